@@ -1,0 +1,2 @@
+//! The program: arguments in, report out.
+fn main() {}

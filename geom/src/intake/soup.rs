@@ -1,0 +1,93 @@
+//! What a reader hands on: finite triangles in file units, not yet welded.
+
+/// Triangles as a file has them, in file units, every coordinate finite.
+#[derive(Clone, Debug)]
+pub struct Soup<'a> {
+    /// The corners of every triangle.
+    pub corners: Corners<'a>,
+    /// The part each triangle belongs to, an index into `parts`; empty when there is only one part.
+    pub part_of: Vec<u32>,
+    /// The parts in order of first appearance; never empty.
+    pub parts: Vec<PartName>,
+    /// Everything that was changed, left out or is worth knowing, in a fixed order.
+    pub receipt: Receipt,
+}
+
+/// Where the corners are kept.
+#[derive(Clone, Debug)]
+pub enum Corners<'a> {
+    /// Records of a binary STL, 50 bytes each, as they lie in the file: nothing is copied for a model of ten million
+    /// triangles. Records with a coordinate that is not a number are listed in `left_out` (ascending) and must be passed over.
+    StlRecords {
+        /// `50 n` bytes.
+        records: &'a [u8],
+        /// Ascending indices of records to pass over.
+        left_out: Vec<u32>,
+    },
+    /// A table of positions and three indices a triangle (OBJ, ASCII STL).
+    Indexed {
+        /// Positions in file units.
+        positions: Vec<[f64; 3]>,
+        /// Corner indices, all within `positions`.
+        triangles: Vec<[u32; 3]>,
+    },
+}
+
+/// What the file says about a part. Names are data: never trusted, never executed, always escaped when shown.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct PartName {
+    /// Solid, object or group name; empty when the file gives none.
+    pub name: String,
+    /// Material name; empty when the file gives none.
+    pub material: String,
+}
+
+/// All that was changed or left out on the way in.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Receipt {
+    /// What kind of file it was, in words: "binary STL", "ASCII STL", "OBJ".
+    pub format: &'static str,
+    /// Triangles (after splitting polygons) the file holds, those left out included.
+    pub triangles_in_file: usize,
+    /// One line a kind of event.
+    pub lines: Vec<ReceiptLine>,
+}
+
+/// One kind of event met while reading.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReceiptLine {
+    /// What happened.
+    pub code: ReceiptCode,
+    /// How often.
+    pub count: usize,
+    /// In plain words, with the place of the first one: what was found, what was assumed.
+    pub text: String,
+}
+
+/// Kinds of event met while reading.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
+pub enum ReceiptCode {
+    /// Triangles with a coordinate that is not a finite number were left out: areas are lower bounds.
+    NotANumber,
+    /// Bytes after the last record.
+    TrailingBytes,
+    /// Polygons with more than three corners were split.
+    PolygonsSplit,
+    /// Polygons that are not flat.
+    PolygonsBent,
+    /// Polygons that cross themselves or have repeated corners; split as well as can be.
+    PolygonsCrossed,
+    /// Points, lines, curves and other elements with no surface were passed over.
+    ElementsSkipped,
+    /// Text that is not UTF-8 was read with replacement marks.
+    NameNotUtf8,
+    /// A line of a kind that this reader does not know was passed over.
+    UnknownLine,
+    /// Colours or extra numbers stored with faces or vertices were not used.
+    ColourIgnored,
+    /// The file was cut short or badly closed, yet all facets could be read.
+    BadEnding,
+    /// Decimal commas were read as decimal points.
+    DecimalComma,
+}

@@ -1,0 +1,60 @@
+//! The mesh everyone reads: distinct positions, three indices a triangle, finite numbers, valid indices, immutable.
+
+use nalgebra::{Point3, Vector3};
+
+/// A welded triangle mesh.
+///
+/// Positions are distinct and re-centred on the model's own low corner, so that no sum loses digits to a site grid.
+/// Order is canonical: it depends on the shape alone, not on the order of triangles in the file, and the same shape
+/// gives the same bits everywhere downstream. Vertices lie along a space-filling curve, so neighbours in space are
+/// near in memory; triangles start at their lowest index (winding kept) and are sorted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mesh {
+    positions: Vec<Point3<f64>>,
+    triangles: Vec<[u32; 3]>,
+    part_of: Vec<u32>,
+}
+
+impl Mesh {
+    /// A mesh from checked data, order kept as given.
+    ///
+    /// # Panics
+    /// If an index or a part number is out of range: that is a fault of the caller, never of a file.
+    #[must_use]
+    pub fn new(positions: Vec<Point3<f64>>, triangles: Vec<[u32; 3]>, part_of: Vec<u32>) -> Self {
+        assert!(triangles.iter().flatten().all(|&v| (v as usize) < positions.len()), "corner index out of range");
+        assert!(part_of.is_empty() || part_of.len() == triangles.len(), "one part number a triangle");
+        Self { positions, triangles, part_of }
+    }
+
+    /// Positions.
+    #[must_use]
+    pub fn positions(&self) -> &[Point3<f64>] {
+        &self.positions
+    }
+
+    /// Corner indices; counter-clockwise seen from outside.
+    #[must_use]
+    pub fn triangles(&self) -> &[[u32; 3]] {
+        &self.triangles
+    }
+
+    /// The part of a triangle.
+    #[must_use]
+    pub fn part_of(&self, face: usize) -> u32 {
+        self.part_of.get(face).copied().unwrap_or(0)
+    }
+
+    /// The three corners of a triangle.
+    #[must_use]
+    pub fn corners(&self, face: usize) -> [Point3<f64>; 3] {
+        self.triangles[face].map(|v| self.positions[v as usize])
+    }
+
+    /// Area times outward unit normal. Its length is the area in square (file or metre) units.
+    #[must_use]
+    pub fn area_vector(&self, face: usize) -> Vector3<f64> {
+        let [a, b, c] = self.corners(face);
+        (b - a).cross(&(c - a)) * 0.5
+    }
+}

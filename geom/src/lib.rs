@@ -2,7 +2,15 @@
 //!
 //! `bytes -> intake -> Mesh -> Model (metres, Z up) -> topology -> measures`
 
+pub mod bodies;
+pub mod drawing;
 pub mod intake;
+pub mod measure;
 pub mod mesh;
+pub mod numeric;
+pub mod scope;
+pub mod soundness;
 pub mod topology;
 pub mod units;
+mod weld;
+mod words;

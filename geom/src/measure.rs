@@ -1,0 +1,39 @@
+//! Area and its kin, in sums that do not depend on order or on the number of threads.
+
+use crate::mesh::Mesh;
+use crate::numeric::FixedSum;
+use crate::units::Area;
+use rayon::prelude::*;
+
+/// Area of the triangles that `counts`. Rounding is that of the single triangles, about 1e-16 each; the sum adds none.
+///
+/// `diagonal` is the length of the box diagonal in metres. O(n).
+#[must_use]
+pub fn area(mesh: &Mesh, diagonal: f64, counts: impl Fn(usize) -> bool + Sync) -> Area {
+    let [total] = sums(mesh, diagonal, |face| if counts(face) { Some(0) } else { None });
+    Area::from_square_metres(total)
+}
+
+/// Area of each of `N` bins; a face in no bin is not counted. O(n).
+#[must_use]
+pub fn area_by<const N: usize>(mesh: &Mesh, diagonal: f64, bin: impl Fn(usize) -> Option<usize> + Sync) -> [Area; N] {
+    sums(mesh, diagonal, bin).map(Area::from_square_metres)
+}
+
+fn sums<const N: usize>(mesh: &Mesh, diagonal: f64, bin: impl Fn(usize) -> Option<usize> + Sync) -> [f64; N] {
+    let empty = || [FixedSum::with_terms_up_to(diagonal * diagonal); N];
+    (0..mesh.triangles().len())
+        .into_par_iter()
+        .with_min_len(1 << 14)
+        .fold(empty, |mut sums, face| {
+            if let Some(k) = bin(face) {
+                sums[k].add(mesh.area_vector(face).norm());
+            }
+            sums
+        })
+        .reduce(empty, |mut a, b| {
+            a.iter_mut().zip(b).for_each(|(x, y)| *x += y);
+            a
+        })
+        .map(|sum| sum.value())
+}

@@ -18,10 +18,9 @@ impl Bodies {
         let mut forest = Forest::new(faces);
         for face in 0..faces {
             for side in 0..3 {
-                if let Across::Face { face: other, .. } = topology.across(face, side) {
-                    if (other as usize) < face {
-                        forest.join(face as u32, other);
-                    }
+                match topology.across(face, side) {
+                    Across::Face { face: other, .. } if (other as usize) < face => forest.join(face as u32, other),
+                    _ => {}
                 }
             }
         }

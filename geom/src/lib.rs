@@ -8,6 +8,7 @@ pub mod intake;
 pub mod measure;
 pub mod mesh;
 pub mod numeric;
+pub mod projected;
 pub mod scope;
 pub mod soundness;
 pub mod topology;

@@ -105,6 +105,15 @@ pub(crate) fn same_way(mesh: &Mesh, topology: &Topology, bodies: &Bodies) -> Vec
     turn
 }
 
+/// Sums over some triangles of one body: area, volume, vector area.
+#[derive(Clone, Default)]
+struct Partial {
+    terms: [f64; 5],
+    faces: usize,
+    open: bool,
+    twisted: bool,
+}
+
 /// Facts of every body of a mesh.
 pub(crate) fn facts(mesh: &Mesh, topology: &Topology, bodies: &Bodies) -> Vec<Body> {
     let count = bodies.count();
@@ -120,26 +129,26 @@ pub(crate) fn facts(mesh: &Mesh, topology: &Topology, bodies: &Bodies) -> Vec<Bo
     }
     // Fixed pieces, added in order: the same bits for any number of threads.
     const PIECE: usize = 1 << 16;
-    let pieces: Vec<Vec<(u32, [f64; 5], usize, bool, bool)>> = (0..mesh.triangles().len().div_ceil(PIECE))
+    let pieces: Vec<Vec<(u32, Partial)>> = (0..mesh.triangles().len().div_ceil(PIECE))
         .into_par_iter()
         .map(|piece| {
             let range = piece * PIECE..((piece + 1) * PIECE).min(mesh.triangles().len());
-            let mut partial: Vec<(u32, [f64; 5], usize, bool, bool)> = Vec::new();
+            let mut partial: Vec<(u32, Partial)> = Vec::new();
             for face in range {
                 let body = bodies.by_face()[face];
                 if partial.last().is_none_or(|last| last.0 != body) {
-                    partial.push((body, [0.0; 5], 0, true, true));
+                    partial.push((body, Partial::default()));
                 }
-                let Some((_, sums, faces, closed, one_sided)) = partial.last_mut() else { continue };
+                let Some((_, sum)) = partial.last_mut() else { continue };
                 let [a, b, c] = mesh.corners(face).map(|p| p - lows[body as usize]);
                 let vector = (b - a).cross(&(c - a)) * 0.5;
                 let terms = [vector.norm(), a.dot(&b.cross(&c)) / 6.0, vector.x, vector.y, vector.z];
-                sums.iter_mut().zip(terms).for_each(|(sum, term)| *sum += term);
-                *faces += 1;
+                sum.terms.iter_mut().zip(terms).for_each(|(sum, term)| *sum += term);
+                sum.faces += 1;
                 for side in 0..3 {
                     match topology.across(face, side) {
-                        Across::Open | Across::Many => *closed = false,
-                        Across::Face { consistent, .. } => *one_sided &= consistent,
+                        Across::Open | Across::Many => sum.open = true,
+                        Across::Face { consistent, .. } => sum.twisted |= !consistent,
                         Across::Collapsed => {}
                     }
                 }
@@ -147,17 +156,19 @@ pub(crate) fn facts(mesh: &Mesh, topology: &Topology, bodies: &Bodies) -> Vec<Bo
             partial
         })
         .collect();
-    let mut sums = vec![([0.0; 5], 0, true, true); count];
-    for (body, terms, faces, closed, one_sided) in pieces.into_iter().flatten() {
+    let mut sums = vec![Partial::default(); count];
+    for (body, part) in pieces.into_iter().flatten() {
         let sum = &mut sums[body as usize];
-        sum.0.iter_mut().zip(terms).for_each(|(s, t)| *s += t);
-        sum.1 += faces;
-        sum.2 &= closed;
-        sum.3 &= one_sided;
+        sum.terms.iter_mut().zip(part.terms).for_each(|(s, t)| *s += t);
+        sum.faces += part.faces;
+        sum.open |= part.open;
+        sum.twisted |= part.twisted;
     }
     sums.into_iter()
         .zip(lows.into_iter().zip(highs))
-        .map(|(([area, volume, x, y, z], faces, closed, one_sided), (low, high))| {
+        .map(|(sum, (low, high))| {
+            let [area, volume, x, y, z] = sum.terms;
+            let (faces, closed, one_sided) = (sum.faces, !sum.open, !sum.twisted);
             let facing = Vector3::new(x, y, z);
             let openness = if area > 0.0 { facing.norm() / area } else { 1.0 };
             let (turned, inside, cavity) = (false, None, false);

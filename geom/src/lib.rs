@@ -10,6 +10,7 @@ pub mod mesh;
 pub mod numeric;
 pub mod projected;
 pub mod scope;
+pub mod solid;
 pub mod soundness;
 pub mod topology;
 pub mod units;

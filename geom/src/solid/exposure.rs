@@ -6,6 +6,7 @@
 //! question settles a whole patch.
 
 use super::Solid;
+use super::caps::Doubt;
 use super::contact::{Plate, Tolerance};
 use super::field::{Coincident, Spot, crossing, winding_above};
 use super::tree::{Aabb, Tree};
@@ -218,12 +219,21 @@ impl<'a> Job<'a> {
         !self.solid.sheet[piece as usize]
     }
 
+    fn doubt(&self, piece: usize) -> Doubt {
+        if self.solid.sheet[piece] {
+            Doubt::None
+        } else if self.pieces[piece].overlaps_itself {
+            Doubt::All
+        } else {
+            self.solid.doubt[piece]
+        }
+    }
+
     fn run(self) -> Exposure {
         let near = self.near_pieces();
         let faces = self.mesh.triangles().len();
-        let questioned = near.iter().any(|n| !n.is_empty())
-            || self.pieces.iter().any(|p| p.overlaps_itself)
-            || self.solid.suspect.iter().any(|&s| s);
+        let questioned =
+            near.iter().any(|n| !n.is_empty()) || (0..self.pieces.len()).any(|p| self.doubt(p) != Doubt::None);
         // Beyond these sizes squares and cubes of lengths leave the range of f64.
         if !questioned || !(1e-75..1e75).contains(&self.diagonal) {
             return self.whole();
@@ -236,8 +246,11 @@ impl<'a> Job<'a> {
             .into_par_iter()
             .filter_map(|f| {
                 let p = self.solid.piece[f] as usize;
-                let own = self.closed(p as u32)
-                    && (self.pieces[p].overlaps_itself || self.solid.suspect[p] && (many(f) || self.solid.is_added(f)));
+                let own = match self.doubt(p) {
+                    Doubt::None => false,
+                    Doubt::Edges => many(f) || self.solid.is_added(f),
+                    Doubt::All => true,
+                };
                 let bounds = Aabb::around(&self.mesh.corners(f)).grown(reach);
                 (own || near[p].iter().any(|&q| self.boxes[q as usize].meets(&bounds))).then_some((f as u32, own))
             })
@@ -319,8 +332,7 @@ impl<'a> Job<'a> {
     }
 
     fn trees(&self, near: &[Vec<u32>]) -> Vec<Option<Tree>> {
-        let mut wanted: Vec<bool> =
-            (0..self.pieces.len()).map(|p| self.pieces[p].overlaps_itself || self.solid.suspect[p]).collect();
+        let mut wanted: Vec<bool> = (0..self.pieces.len()).map(|p| self.doubt(p) != Doubt::None).collect();
         near.iter().flatten().for_each(|&q| wanted[q as usize] = true);
         let mut members: Vec<Vec<u32>> = vec![Vec::new(); self.pieces.len()];
         for (f, &p) in self.solid.piece.iter().enumerate() {

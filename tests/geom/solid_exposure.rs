@@ -531,6 +531,18 @@ fn random_boxes_on_a_lattice_agree_with_counted_cells() {
             assert!((e.exposed.square_metres() - area as f64).abs() < 1e-4, "area {area}, {}", told());
             assert!((e.union.cubic_metres() - f64::from(volume)).abs() < 1e-4, "volume {volume}, {}", told());
             assert!((e.sum_of_parts.cubic_metres() - f64::from(sum)).abs() < 1e-4, "sum {sum}, {}", told());
+            let off = (e.exposed.square_metres() - area as f64).abs();
+            assert!(off <= e.area_bound.square_metres() + 1e-9, "bound, {}", told());
+            assert!(e.area_bound.square_metres() < 2e-3 * area as f64, "bound, {}", told());
+            let mesh = pose.mesh();
+            let (skin, facets) = e.surface(&Solid::of(&mesh, &Topology::of(&mesh), None));
+            let (mut coat, mut enclosed) = (0.0, 0.0);
+            for (f, facet) in facets.iter().enumerate() {
+                coat += if facet.coat { skin.area_vector(f).norm() } else { 0.0 };
+                enclosed += skin.corners(f)[0].coords.dot(&skin.area_vector(f)) / 3.0;
+            }
+            assert!((coat - area as f64).abs() < 1e-4, "surface {coat}, {}", told());
+            assert!((enclosed - f64::from(volume)).abs() < 1e-4, "enclosed {enclosed}, {}", told());
         }
     }
 }

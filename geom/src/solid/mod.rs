@@ -11,10 +11,12 @@ mod contact;
 mod cut;
 mod exposure;
 mod field;
+mod settle;
+mod survey;
 mod tree;
 mod winding;
 
-pub use exposure::{Common, Exposure, Overlap, Piece};
+pub use exposure::{Common, Exposure, Facet, Overlap, Piece};
 pub use winding::WindingField;
 
 use crate::bodies::Forest;

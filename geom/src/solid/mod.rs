@@ -78,6 +78,9 @@ pub struct Solid<'a> {
     piece: Vec<u32>,
     sheet: Vec<bool>,
     doubt: Vec<Doubt>,
+    copy_of: Vec<Option<u32>>,
+    /// Triangles that are there already, facing the same way; ascending.
+    again: Vec<u32>,
     holes: Holes,
     sheets: Vec<Sheet>,
 }
@@ -98,6 +101,9 @@ impl<'a> Solid<'a> {
         let many = topology.many_edges(mesh);
         let (piece, mut doubt) = caps::pieces(mesh, topology, &many);
         let count = doubt.len();
+        let copy_of = caps::copies(mesh, &piece, count, &many);
+        let mut again: Vec<u32> = caps::ranks(mesh, &many).into_keys().collect();
+        again.sort_unstable();
         let loops = caps::loops(mesh, topology, &many);
         for l in loops.iter().filter(|l| !l.hole) {
             let it = &mut doubt[piece[l.face as usize] as usize];
@@ -112,6 +118,8 @@ impl<'a> Solid<'a> {
             piece,
             sheet: vec![false; count],
             doubt,
+            copy_of,
+            again,
             holes: Holes::default(),
             sheets: Vec::new(),
         };

@@ -501,7 +501,7 @@ impl Dice {
 fn random_boxes_on_a_lattice_agree_with_counted_cells() {
     const N: usize = 5;
     let mut dice = Dice(7);
-    for round in 0..150 {
+    for round in 0..60 {
         let mut shape = Shape::default();
         let mut cells = [[[0i32; N + 2]; N + 2]; N + 2];
         let mut sum = 0;

@@ -131,11 +131,11 @@ impl Form {
 /// Loops of one opening: the first is the outline, the others are islands in it (a pipe's end has one).
 pub(super) type Opening = Vec<usize>;
 
-/// Puts islands into the outlines they lie in, in the same plane. Small loops and bent ones stay alone.
-pub(super) fn openings(points: &[Vec<Point3<f64>>], forms: &[Form], large: &[bool]) -> Vec<Opening> {
+/// Puts islands into the outlines they lie in, in the same plane. Bent loops, and those not to `nest`, stay alone.
+pub(super) fn openings(points: &[Vec<Point3<f64>>], forms: &[Form], nest: &[bool]) -> Vec<Opening> {
     let mut order: Vec<usize> = (0..points.len()).collect();
     order.sort_by(|&a, &b| forms[b].area.norm().total_cmp(&forms[a].area.norm()).then(a.cmp(&b)));
-    let flat: Vec<u32> = (0..points.len() as u32).filter(|&k| large[k as usize] && forms[k as usize].flat()).collect();
+    let flat: Vec<u32> = (0..points.len() as u32).filter(|&k| nest[k as usize] && forms[k as usize].flat()).collect();
     let bounds = |k: u32| Aabb::around(&points[k as usize]).grown(0.01 * forms[k as usize].length);
     let tree = Tree::over(&flat, bounds);
     let mut openings: Vec<Opening> = Vec::new();
@@ -143,7 +143,7 @@ pub(super) fn openings(points: &[Vec<Point3<f64>>], forms: &[Form], large: &[boo
     let mut outline_of: Vec<Option<usize>> = vec![None; points.len()];
     for k in order {
         let mut home: Option<usize> = None;
-        if large[k] && forms[k].flat() {
+        if nest[k] && forms[k].flat() {
             let here = Aabb::around(&points[k][..1]);
             tree.visit(
                 |b| b.meets(&here),

@@ -26,19 +26,21 @@ pub struct FlatSide {
 /// Flat areas at the six extremes of the box.
 #[must_use]
 pub fn flat_sides(model: &Model) -> [FlatSide; 6] {
-    let sides = [
-        ("-X", -Vector3::x()),
-        ("+X", Vector3::x()),
-        ("-Y", -Vector3::y()),
-        ("+Y", Vector3::y()),
-        ("-Z", -Vector3::z()),
-        ("+Z", Vector3::z()),
-    ];
+    const NAMES: [&str; 6] = ["-X", "-Y", "-Z", "+X", "+Y", "+Z"];
+    let direction = |k: usize| {
+        let mut v = Vector3::zeros();
+        v[k % 3] = if k < 3 { -1.0 } else { 1.0 };
+        v
+    };
+    let directions: [Vector3<f64>; 6] = std::array::from_fn(direction);
     let size = model.size().map(Length::metres);
     let areas: [_; 6] = measure::area_by(model.mesh(), model.diagonal(), |face| {
-        sides.iter().position(|(_, direction)| on_side(model, size, face, direction))
+        let vector = model.mesh().area_vector(face);
+        let axis = vector.iamax();
+        let side = if vector[axis] < 0.0 { axis } else { axis + 3 };
+        on_side(model, size, face, &directions[side]).then_some(side)
     });
-    std::array::from_fn(|k| FlatSide { name: sides[k].0, direction: sides[k].1, area: areas[k].square_metres() })
+    std::array::from_fn(|k| FlatSide { name: NAMES[k], direction: directions[k], area: areas[k].square_metres() })
 }
 
 fn on_side(model: &Model, size: [f64; 3], face: usize, direction: &Vector3<f64>) -> bool {

@@ -95,6 +95,7 @@ pub(super) fn all(
     runs: &[OpenRun],
     turned_neighbours: usize,
     left_out: usize,
+    whole: f64,
 ) -> Vec<Finding> {
     let mut found = Vec::new();
     let mut say = |code, count, text: String| {
@@ -223,7 +224,7 @@ pub(super) fn all(
         zero,
         format!("{} without area; they change nothing.", plural(zero, "triangle is", "triangles are")),
     );
-    if let Some(finding) = other_way_up(model) {
+    if let Some(finding) = other_way_up(model, whole) {
         found.push(finding);
     }
     found.sort_by_key(|finding| finding.code);
@@ -231,11 +232,10 @@ pub(super) fn all(
 }
 
 /// A large flat base on another axis than down hints at a file that lies on its back.
-fn other_way_up(model: &Model) -> Option<Finding> {
+fn other_way_up(model: &Model, whole: f64) -> Option<Finding> {
     let sides = crate::scope::flat_sides(model);
     let down = sides.iter().find(|side| side.name == "-Z").map_or(0.0, |side| side.area);
     let best = sides.iter().max_by(|a, b| a.area.total_cmp(&b.area))?;
-    let whole = crate::measure::area(model.mesh(), model.diagonal(), |_| true).square_metres();
     // A back against a building is flat too: only a base on the side, with nothing flat below, is a hint.
     (down < 0.02 * whole && best.area > 0.1 * whole && best.name != "+Y").then(|| Finding {
         code: Code::OtherWayUp,

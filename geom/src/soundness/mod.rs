@@ -78,7 +78,8 @@ impl Checked {
             bodies = Bodies::of(&mesh, &topology);
             model = model.with_mesh(mesh);
         }
-        let turn = repair::same_way(model.mesh(), &topology, &bodies);
+        let turn =
+            if counts.twisted_edges > 0 { repair::same_way(model.mesh(), &topology, &bodies) } else { Vec::new() };
         let turned_neighbours = turn.iter().filter(|t| **t).count();
         if turned_neighbours > 0 {
             topology = topology.turned_over(&turn);
@@ -92,7 +93,8 @@ impl Checked {
             topology = topology.turned_over(&turn);
             model = model.map_mesh(|mesh| mesh.turned_over(&turn));
         }
-        let findings = finding::all(&model, &counts, &body_facts, &open_runs, turned_neighbours, left_out);
+        let findings =
+            finding::all(&model, &counts, &body_facts, &open_runs, turned_neighbours, left_out, area_as_sent);
         let quality = QualityTable::of(&findings, &body_facts);
         Self { model, topology, bodies, body_facts, counts, open_runs, area_as_sent, findings, quality }
     }

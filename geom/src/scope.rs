@@ -8,7 +8,7 @@ use nalgebra::Vector3;
 use rayon::prelude::*;
 
 /// How far a face may turn from a plane's direction and still lie on it.
-const FLAT_WITHIN_DEGREES: f64 = 5.0;
+const FLAT_COSINE: f64 = 0.996_194_698; // cos 5 degrees
 /// How far its corners may lie off the outermost plane.
 const FLAT_WITHIN: Length = Length::from_inches(1.0);
 
@@ -53,7 +53,7 @@ fn on_side(model: &Model, size: [f64; 3], face: usize, direction: &Vector3<f64>)
 fn looks_along(model: &Model, face: usize, direction: &Vector3<f64>) -> bool {
     let vector = model.mesh().area_vector(face);
     let size = vector.norm();
-    size > 0.0 && vector.dot(direction) >= size * FLAT_WITHIN_DEGREES.to_radians().cos()
+    size > 0.0 && vector.dot(direction) >= size * FLAT_COSINE
 }
 
 /// What becomes of a face.

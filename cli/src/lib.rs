@@ -1,11 +1,15 @@
 //! The program behind the `cragskin` command, as a library so that tests can call what `main` calls.
 
 pub mod args;
+pub mod book;
 pub mod commands;
 pub mod failure;
+pub mod job;
 pub mod load;
 pub mod output;
+pub mod quantities;
 pub mod report;
+pub mod settings;
 
 use clap::Parser;
 use failure::{Failure, Outcome};

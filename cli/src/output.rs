@@ -39,9 +39,9 @@ impl Files {
     pub fn write(self) -> Result<Vec<PathBuf>, Failure> {
         let mut waiting: Vec<(PathBuf, PathBuf)> = Vec::new();
         let done = self.write_aside(&mut waiting).and_then(|()| {
-            waiting.iter().try_for_each(|(aside, path)| {
-                fs::rename(aside, path).map_err(|error| cannot_write(path, &error))
-            })
+            waiting
+                .iter()
+                .try_for_each(|(aside, path)| fs::rename(aside, path).map_err(|error| cannot_write(path, &error)))
         });
         if let Err(failure) = done {
             for (aside, _) in &waiting {

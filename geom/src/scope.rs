@@ -3,7 +3,6 @@
 use crate::drawing::Model;
 use crate::measure;
 use crate::units::Length;
-use crate::words;
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
@@ -205,15 +204,11 @@ impl Faces {
                 let axis = direction.iamax();
                 let sign = if direction[axis] < 0.0 { '-' } else { '+' };
                 let name = ["x", "y", "z"][axis];
-                format!(
-                    "plane {sign}{name} at {} within {}",
-                    words::length(at.metres()),
-                    words::length(within.metres())
-                )
+                format!("plane {sign}{name} at {} within {}", at, within)
             }
             Self::Part(name) => format!("part {name}"),
             Self::Box { from, to } => {
-                let corner = |c: &[Length; 3]| c.map(|l| words::length(l.metres())).join(", ");
+                let corner = |c: &[Length; 3]| c.map(|l| l.to_string()).join(", ");
                 format!("box from {} to {}", corner(from), corner(to))
             }
         }

@@ -91,3 +91,23 @@ pub enum ReceiptCode {
     /// Decimal commas were read as decimal points.
     DecimalComma,
 }
+
+impl ReceiptCode {
+    /// The code as it stands in JSON.
+    #[must_use]
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::NotANumber => "not_a_number",
+            Self::TrailingBytes => "trailing_bytes",
+            Self::PolygonsSplit => "polygons_split",
+            Self::PolygonsBent => "polygons_bent",
+            Self::PolygonsCrossed => "polygons_crossed",
+            Self::ElementsSkipped => "elements_skipped",
+            Self::NameNotUtf8 => "name_not_utf8",
+            Self::UnknownLine => "unknown_line",
+            Self::ColourIgnored => "colour_ignored",
+            Self::BadEnding => "bad_ending",
+            Self::DecimalComma => "decimal_comma",
+        }
+    }
+}

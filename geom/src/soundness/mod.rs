@@ -12,7 +12,7 @@ pub use quality::{Grade, Quality, QualityTable};
 pub use repair::Body;
 
 use crate::bodies::Bodies;
-use crate::drawing::Model;
+use crate::drawing::{Axis, Drawing, Model, PlacingError};
 use crate::mesh::Mesh;
 use crate::topology::Topology;
 use nalgebra::Vector3;
@@ -38,6 +38,32 @@ pub struct Checked {
     pub findings: Vec<Finding>,
     /// How far each kind of number can be trusted.
     pub quality: QualityTable,
+}
+
+/// What can be said of a file whose unit nobody knows: counts, findings, grades, and no quantity.
+#[derive(Clone, Debug)]
+pub struct Glimpse {
+    /// Counts of the mesh as sent.
+    pub counts: Counts,
+    /// Open edges as sent, longest run first; lengths in file units.
+    pub open_runs: Vec<OpenRun>,
+    /// Everything found, worst first; lengths in file units.
+    pub findings: Vec<Finding>,
+    /// How far each kind of number will be trusted.
+    pub quality: QualityTable,
+}
+
+impl Glimpse {
+    /// Looks at a file without a unit. Cost as [`Checked::new`].
+    ///
+    /// # Errors
+    /// When up and front are the same axis.
+    pub fn new(drawing: Drawing, up: Axis, front: Axis) -> Result<Self, PlacingError> {
+        let left_out = drawing.left_out();
+        let Checked { counts, open_runs, findings, quality, .. } =
+            Checked::new(drawing.place_in_file_units(up, front)?, left_out);
+        Ok(Self { counts, open_runs, findings, quality })
+    }
 }
 
 /// Topology and counts of a mesh that need no unit.

@@ -1,0 +1,5 @@
+//! One report value, several writers: text for people, JSON and CSV for programs. Writers only format.
+
+pub mod look;
+pub mod shared;
+pub mod table;

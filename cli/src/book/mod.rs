@@ -57,7 +57,6 @@ macro_rules! words {
         }
     )+ };
 }
-pub(crate) use words;
 words! {
     Placing { "trowel" = Trowel, "spray" = Spray }
     Reckoning { "added" = Added, "lost" = Lost }

@@ -11,7 +11,7 @@ use cragskin_geom::units::{Angle, Area, Coverage, Density, Length, Mass, MassPer
 
 pub use class::{Class, ClassLimits, PerClass};
 
-use crate::settings::{self, Count, Dilution, Factor, Faults, Reader, Share, Size2, Size3, ValueError};
+use crate::settings::{self, Count, Dilution, Factor, Faults, Reader, Share, Size2, Size3, ValueError, words};
 
 /// The default book as a file: invented values, each with its unit and where such a number comes from.
 pub const DEFAULT: &str = include_str!("default.toml");
@@ -39,25 +39,6 @@ pub enum Reckoning {
     Lost,
 }
 
-macro_rules! words {
-    ($($name:ident { $($word:literal = $variant:ident),+ })+) => { $(
-        impl FromStr for $name {
-            type Err = ValueError;
-            fn from_str(text: &str) -> Result<Self, ValueError> {
-                match text.trim() {
-                    $($word => Ok(Self::$variant),)+
-                    _ => Err(ValueError(format!("`{text}` is none of: {}", [$($word),+].join(", ")))),
-                }
-            }
-        }
-        impl std::fmt::Display for $name {
-            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-                f.pad(match self { $(Self::$variant => $word),+ })
-            }
-        }
-    )+ };
-}
-pub(crate) use words;
 words! {
     Placing { "trowel" = Trowel, "spray" = Spray }
     Reckoning { "added" = Added, "lost" = Lost }

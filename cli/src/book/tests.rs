@@ -1,4 +1,4 @@
-use cragskin_geom::units::{Length, Mass, Volume};
+use cragskin_geom::units::{Mass, Volume};
 use proptest::prelude::*;
 
 use super::*;

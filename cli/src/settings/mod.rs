@@ -9,4 +9,5 @@ mod values;
 pub use fault::{Fault, Faults};
 pub use reader::Reader;
 pub(crate) use reader::parse;
+pub(crate) use values::words;
 pub use values::{Count, Dilution, Factor, Share, Size2, Size3, ValueError};

@@ -21,6 +21,8 @@ pub struct Reader<'a> {
     /// Every key that was asked for: what the file may hold.
     known: Vec<String>,
     kind: &'static str,
+    /// Where a missing key is missed: the heading of the table, or the start of the file.
+    home: Range<usize>,
 }
 
 /// Reads a TOML text and hands its keys to `read`; `kind` names the file in messages ("material book").
@@ -42,7 +44,7 @@ pub(crate) fn parse<T>(
             return Err(faults(vec![Fault { span, message, hint: None }]));
         }
     };
-    let mut reader = Reader { entries: Vec::new(), faults: Vec::new(), known: Vec::new(), kind };
+    let mut reader = Reader { entries: Vec::new(), faults: Vec::new(), known: Vec::new(), kind, home: 0..0 };
     flatten(table.get_ref(), "", &mut reader.entries);
     let value = read(&mut reader);
     let list = reader.finish();
@@ -96,6 +98,17 @@ impl<'a> Reader<'a> {
         }
     }
 
+    /// A value that must be there.
+    pub fn require<T: FromStr<Err: Display>>(&mut self, key: &str) -> Option<T> {
+        let there = self.entries.iter().any(|e| e.key == key);
+        let value = self.get(key).map(|(value, _)| value);
+        if !there {
+            let home = self.home.clone();
+            self.fault(home, format!("`{key}` is missing"));
+        }
+        value
+    }
+
     /// The texts of a list, each with its place.
     pub fn list<T: FromStr<Err: Display>>(&mut self, key: &str) -> Option<(Vec<(T, Range<usize>)>, Range<usize>)> {
         let (value, span) = self.find(key)?;
@@ -126,7 +139,13 @@ impl<'a> Reader<'a> {
                 self.fault(item.span(), format!("{key}: write a list of tables, each headed [[{key}]]"));
                 continue;
             };
-            let mut inner = Reader { entries: Vec::new(), faults: Vec::new(), known: Vec::new(), kind: self.kind };
+            let mut inner = Reader {
+                entries: Vec::new(),
+                faults: Vec::new(),
+                known: Vec::new(),
+                kind: self.kind,
+                home: item.span(),
+            };
             flatten(table, &format!("{key}."), &mut inner.entries);
             out.extend(read(&mut inner, item.span()));
             self.faults.extend(inner.finish());

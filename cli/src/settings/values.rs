@@ -9,6 +9,27 @@ use cragskin_geom::units::{Length, feet_inches};
 #[error("{0}")]
 pub struct ValueError(pub String);
 
+/// An enum that is written as one of a few words.
+macro_rules! words {
+    ($($name:ident { $($word:literal = $variant:ident),+ })+) => { $(
+        impl std::str::FromStr for $name {
+            type Err = $crate::settings::ValueError;
+            fn from_str(text: &str) -> Result<Self, $crate::settings::ValueError> {
+                match text.trim() {
+                    $($word => Ok(Self::$variant),)+
+                    _ => Err($crate::settings::ValueError(format!("`{text}` is none of: {}", [$($word),+].join(", ")))),
+                }
+            }
+        }
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.pad(match self { $(Self::$variant => $word),+ })
+            }
+        }
+    )+ };
+}
+pub(crate) use words;
+
 fn refuse<T>(text: impl Into<String>) -> Result<T, ValueError> {
     Err(ValueError(text.into()))
 }

@@ -2,7 +2,9 @@
 //!
 //! `bytes -> intake -> Mesh -> Model (metres, Z up) -> topology -> measures`
 
+mod distance;
 pub mod intake;
 pub mod mesh;
+pub mod skin;
 pub mod topology;
 pub mod units;

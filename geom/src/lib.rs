@@ -3,6 +3,7 @@
 //! `bytes -> intake -> Mesh -> Model (metres, Z up) -> topology -> measures`
 
 pub mod bodies;
+pub mod distance;
 pub mod drawing;
 pub mod intake;
 pub mod measure;
@@ -10,6 +11,7 @@ pub mod mesh;
 pub mod numeric;
 pub mod projected;
 pub mod scope;
+pub mod skin;
 pub mod soundness;
 pub mod topology;
 pub mod units;

@@ -2,7 +2,7 @@
 
 use crate::mesh::Mesh;
 use crate::numeric::FixedSum;
-use crate::units::Area;
+use crate::units::{Area, Length};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
@@ -72,4 +72,32 @@ pub fn parts(mesh: &Mesh, diagonal: f64, parts: usize) -> Vec<PartMeasure> {
             PartMeasure { triangles, area: sum.value(), low, high }
         })
         .collect()
+}
+
+/// Area of the convex hull, in plan, of everything within `reach` of the floor (z = 0): what the piece stands on.
+/// `None` when that is a point or a line. O(n log n) in the corners near the floor.
+#[must_use]
+pub fn footprint(mesh: &Mesh, reach: Length) -> Option<Area> {
+    let mut points: Vec<[f64; 2]> =
+        mesh.positions().iter().filter(|p| p.z <= reach.metres()).map(|p| [p.x, p.y]).collect();
+    points.sort_unstable_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
+    points.dedup();
+    // Andrew's monotone chain: lower hull left to right, upper hull back.
+    let turn = |o: [f64; 2], a: [f64; 2], b: [f64; 2]| (a[0] - o[0]) * (b[1] - o[1]) - (a[1] - o[1]) * (b[0] - o[0]);
+    let chain = |points: &mut dyn Iterator<Item = [f64; 2]>| {
+        let mut hull: Vec<[f64; 2]> = Vec::new();
+        for p in points {
+            while hull.len() > 1 && turn(hull[hull.len() - 2], hull[hull.len() - 1], p) <= 0.0 {
+                hull.pop();
+            }
+            hull.push(p);
+        }
+        hull.pop();
+        hull
+    };
+    let mut hull = chain(&mut points.iter().copied());
+    hull.extend(chain(&mut points.iter().rev().copied()));
+    let first = *hull.first()?;
+    let area: f64 = hull.windows(2).map(|pair| turn(first, pair[0], pair[1]) / 2.0).sum();
+    (area > 0.0).then(|| Area::from_square_metres(area))
 }

@@ -90,10 +90,10 @@ pub struct Rule {
 /// Which faces a rule finds, in the model as placed (metres, Z up, visitors at -Y, low corner at zero).
 #[derive(Clone, Debug, PartialEq)]
 pub enum Faces {
-    /// Flat faces that look along `direction` (a unit axis vector) and lie within `within` of the plane at `at` on that axis.
+    /// Flat faces square to an axis, looking either way along it, that lie within `within` of the plane at `at`.
     Plane {
-        /// Outward direction.
-        direction: Vector3<f64>,
+        /// 0 left to right, 1 front to back, 2 up.
+        axis: usize,
         /// Where on the axis.
         at: Length,
         /// How far off the plane the corners may lie.
@@ -216,9 +216,11 @@ impl Faces {
 
     fn finds(&self, model: &Model, face: usize) -> bool {
         match self {
-            Self::Plane { direction, at, within } => {
-                let axis = direction.iamax();
-                looks_along(model, face, direction)
+            Self::Plane { axis, at, within } => {
+                let axis = (*axis).min(2);
+                let mut along = Vector3::zeros();
+                along[axis] = 1.0;
+                (looks_along(model, face, &along) || looks_along(model, face, &-along))
                     && model.mesh().corners(face).iter().all(|p| (p[axis] - at.metres()).abs() <= within.metres())
             }
             Self::Part(name) => {

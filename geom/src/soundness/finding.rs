@@ -225,8 +225,9 @@ pub(super) fn all(
         zero,
         format!("{} without area; they change nothing.", plural(zero, "triangle is", "triangles are")),
     );
-    if let Some(finding) = other_way_up(model, whole) {
-        found.push(finding);
+    // A sheet has no base to lie on.
+    if list.iter().any(Body::nearly_closed) {
+        found.extend(other_way_up(model, whole));
     }
     found.sort_by_key(|finding| finding.code);
     found

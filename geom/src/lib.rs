@@ -3,7 +3,7 @@
 //! `bytes -> intake -> Mesh -> Model (metres, Z up) -> topology -> measures`
 
 pub mod bodies;
-pub mod distance;
+mod distance;
 pub mod drawing;
 pub mod intake;
 pub mod measure;

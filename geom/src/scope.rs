@@ -200,22 +200,6 @@ impl Scope {
 impl Faces {
     fn words(&self) -> String {
         match self {
-            Self::Plane { direction, at, within } => {
-                let axis = direction.iamax();
-                let sign = if direction[axis] < 0.0 { '-' } else { '+' };
-                let name = ["x", "y", "z"][axis];
-                format!("plane {sign}{name} at {} within {}", at, within)
-            }
-            Self::Part(name) => format!("part {name}"),
-            Self::Box { from, to } => {
-                let corner = |c: &[Length; 3]| c.map(|l| l.to_string()).join(", ");
-                format!("box from {} to {}", corner(from), corner(to))
-            }
-        }
-    }
-
-    fn finds(&self, model: &Model, face: usize) -> bool {
-        match self {
             Self::Plane { axis, at, within } => {
                 let axis = (*axis).min(2);
                 let mut along = Vector3::zeros();

@@ -1,6 +1,7 @@
 //! Every flag and its help text; no work is done here.
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use crate::job::{Control, Extreme, Face, Limit, SignedAxis, SkinOverride, Units};
+use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
 /// Takeoffs for carved skins over foam cores, from a designer's exported model.
@@ -31,16 +32,16 @@ pub enum Command {
 pub struct PlacingFlags {
     /// Unit the model was drawn in: mm, cm, in, ft or m
     #[arg(long, value_name = "UNIT")]
-    pub units: Option<String>,
+    pub units: Option<Units>,
     /// A length you know, along a file axis, to find or check the unit: "x=13 ft 9 in"
     #[arg(long, value_name = "AXIS=LENGTH")]
-    pub control: Option<String>,
+    pub control: Option<Control>,
     /// File axis that points up [default: +z]
     #[arg(long, value_name = "AXIS", allow_hyphen_values = true)]
-    pub up: Option<String>,
+    pub up: Option<SignedAxis>,
     /// File axis that points at the visitor [default: -y]
     #[arg(long, value_name = "AXIS", allow_hyphen_values = true)]
-    pub front: Option<String>,
+    pub front: Option<SignedAxis>,
 }
 
 /// `look`.
@@ -66,15 +67,6 @@ pub struct Job {
     pub placing: PlacingFlags,
 }
 
-/// What a side that looks bare is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum Side {
-    /// Gets no skin
-    Bare,
-    /// Gets the skin
-    Coated,
-}
-
 /// What a job file can say too. A flag wins over the file.
 #[derive(Args, Clone, Debug, Default)]
 pub struct JobFlags {
@@ -83,19 +75,19 @@ pub struct JobFlags {
     pub placing: PlacingFlags,
     /// Which face was drawn: what visitors see, or what the foam shop cuts [default: finished]
     #[arg(long, value_name = "finished|core")]
-    pub face: Option<String>,
+    pub face: Option<Face>,
     /// Applied skin thickness, in place of the book's cover, spread and carve depth: "3/4 in"
     #[arg(long, value_name = "LENGTH")]
-    pub skin: Option<String>,
+    pub skin: Option<SkinOverride>,
     /// Material book (TOML) in place of the job's or the default one
     #[arg(long, value_name = "FILE")]
     pub book: Option<PathBuf>,
     /// The lowest flat that faces down
-    #[arg(long, value_enum)]
-    pub floor: Option<Side>,
+    #[arg(long, value_name = "bare|coated")]
+    pub floor: Option<Extreme>,
     /// The flat extreme away from the visitor
-    #[arg(long, value_enum)]
-    pub back: Option<Side>,
+    #[arg(long, value_name = "bare|coated")]
+    pub back: Option<Extreme>,
     /// A part (or material) that gets no skin; may be given again
     #[arg(long, value_name = "PART")]
     pub bare_part: Vec<String>,
@@ -104,7 +96,7 @@ pub struct JobFlags {
     pub leave_out: Vec<String>,
     /// End with exit code 1 when passed: "undercut area > 20 sq ft"; may be given again
     #[arg(long, value_name = "RULE")]
-    pub limit: Vec<String>,
+    pub limit: Vec<Limit>,
 }
 
 /// `takeoff`.

@@ -9,6 +9,7 @@ pub mod load;
 pub mod output;
 pub mod quantities;
 pub mod report;
+pub mod request;
 pub mod settings;
 
 use clap::Parser;

@@ -2,9 +2,10 @@
 
 use crate::args::PlacingFlags;
 use crate::failure::Failure;
+use crate::job::{Control, Job, SignedAxis};
 use cragskin_geom::drawing::{Axis, Drawing, Placing};
 use cragskin_geom::intake;
-use cragskin_geom::units::{Length, ModelUnit};
+use cragskin_geom::units::ModelUnit;
 use std::path::Path;
 
 /// A file read and welded.
@@ -51,57 +52,57 @@ pub fn text(path: &Path) -> Result<String, Failure> {
     })
 }
 
-/// What the words of the placing flags say, before the model is known.
-#[derive(Clone, Debug, Default, PartialEq)]
+/// How a file is to be placed, as far as the flags or the job say.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct PlacingWords {
     /// Stated unit.
     pub unit: Option<ModelUnit>,
-    /// Control length along a file axis.
-    pub control: Option<(usize, Length)>,
+    /// A known length along a file axis.
+    pub control: Option<Control>,
     /// Up.
-    pub up: Option<Axis>,
+    pub up: Option<SignedAxis>,
     /// Front.
-    pub front: Option<Axis>,
+    pub front: Option<SignedAxis>,
+}
+
+impl From<&PlacingFlags> for PlacingWords {
+    fn from(flags: &PlacingFlags) -> Self {
+        Self { unit: flags.units.map(|units| units.0), control: flags.control, up: flags.up, front: flags.front }
+    }
+}
+
+impl From<&Job> for PlacingWords {
+    fn from(job: &Job) -> Self {
+        Self { unit: job.units, control: job.control, up: Some(job.up), front: Some(job.front) }
+    }
 }
 
 impl PlacingWords {
-    /// Reads the flags.
-    ///
-    /// # Errors
-    /// When a word is not one of those taken.
-    pub fn read(flags: &PlacingFlags) -> Result<Self, Failure> {
-        Ok(Self {
-            unit: flags.units.as_deref().map(unit).transpose()?,
-            control: flags.control.as_deref().map(control).transpose()?,
-            up: flags.up.as_deref().map(|word| axis("--up", word)).transpose()?,
-            front: flags.front.as_deref().map(|word| axis("--front", word)).transpose()?,
-        })
-    }
-
-    /// These words where said, else the others.
+    /// These words where said, else the others. A new up without a front drops the other's front.
     #[must_use]
     pub fn or(self, other: Self) -> Self {
         Self {
             unit: self.unit.or(other.unit),
             control: self.control.or(other.control),
             up: self.up.or(other.up),
-            front: self.front.or(other.front),
+            front: self.front.or(if self.up.is_some() { None } else { other.front }),
         }
     }
 
     /// Up: +Z unless said otherwise.
     #[must_use]
     pub fn up(&self) -> Axis {
-        self.up.unwrap_or(Axis::PLUS_Z)
+        axis(self.up.unwrap_or(Job::UP))
     }
 
     /// Front: -Y unless said otherwise; with Y up, visitors stand at +Z.
     #[must_use]
     pub fn front(&self) -> Axis {
-        self.front.unwrap_or_else(|| match self.up() {
-            Axis { index: 1, negative } => Axis { index: 2, negative },
-            _ => Axis::MINUS_Y,
-        })
+        match (self.front, self.up().index) {
+            (Some(front), _) => axis(front),
+            (None, 1) => Axis::PLUS_Z,
+            (None, _) => axis(Job::FRONT),
+        }
     }
 
     /// Settles the unit from the stated one, from the control length, or from both.
@@ -109,11 +110,11 @@ impl PlacingWords {
     /// # Errors
     /// When a control length fits no unit.
     pub fn settle(&self, drawing: &Drawing) -> Result<Settled, Failure> {
-        let Some((axis, length)) = self.control else {
+        let Some(Control { axis, length }) = self.control else {
             return Ok(Settled { unit: self.unit, notes: Vec::new() });
         };
-        let name = ["x", "y", "z"][axis];
-        let share = |unit: ModelUnit| drawing.size()[axis] * unit.one().metres() / length.metres();
+        let name = axis.to_string();
+        let share = |unit: ModelUnit| drawing.size()[axis as usize] * unit.one().metres() / length.metres();
         if let Some(unit) = self.unit {
             let fits = (share(unit) - 1.0).abs() <= CONTROL_WITHIN;
             let notes = if fits {
@@ -174,50 +175,7 @@ impl Settled {
     }
 }
 
-/// `mm`, `cm`, `m`, `in`, `ft` and their names.
-///
-/// # Errors
-/// When the word is none of these.
-pub fn unit(word: &str) -> Result<ModelUnit, Failure> {
-    Ok(match word.trim().to_lowercase().as_str() {
-        "mm" | "millimetre" | "millimetres" | "millimeter" | "millimeters" => ModelUnit::Millimetre,
-        "cm" | "centimetre" | "centimetres" | "centimeter" | "centimeters" => ModelUnit::Centimetre,
-        "m" | "metre" | "metres" | "meter" | "meters" => ModelUnit::Metre,
-        "in" | "inch" | "inches" | "\"" => ModelUnit::Inch,
-        "ft" | "foot" | "feet" | "'" => ModelUnit::Foot,
-        _ => {
-            return Err(Failure::new(format!("`{word}` is not a unit this program knows"))
-                .hint("--units takes mm, cm, in, ft or m"));
-        }
-    })
-}
-
-/// `+z`, `-y`, `x` (which is `+x`).
-fn axis(flag: &str, word: &str) -> Result<Axis, Failure> {
-    let lower = word.trim().to_lowercase();
-    let (negative, letter) = match lower.strip_prefix('-') {
-        Some(rest) => (true, rest),
-        None => (false, lower.strip_prefix('+').unwrap_or(&lower)),
-    };
-    ["x", "y", "z"].iter().position(|name| *name == letter).map(|index| Axis { index, negative }).ok_or_else(|| {
-        Failure::new(format!("{flag}: `{word}` is not an axis")).hint(format!("{flag} takes +x, -x, +y, -y, +z or -z"))
-    })
-}
-
-/// `x=13 ft 9 in`.
-fn control(words: &str) -> Result<(usize, Length), Failure> {
-    let wrong = |why: String| {
-        Failure::new(format!("--control \"{words}\": {why}"))
-            .hint("write a file axis and the length you know along the whole model: --control \"x=13 ft 9 in\"")
-    };
-    let (name, length) = words.split_once('=').ok_or_else(|| wrong("no `=` in it".to_owned()))?;
-    let axis = ["x", "y", "z"]
-        .iter()
-        .position(|axis| *axis == name.trim().to_lowercase())
-        .ok_or_else(|| wrong(format!("`{}` is not x, y or z", name.trim())))?;
-    let length: Length = length.trim().parse().map_err(|error| wrong(format!("{error}")))?;
-    if length <= Length::ZERO {
-        return Err(wrong("a control length must be more than nothing".to_owned()));
-    }
-    Ok((axis, length))
+/// The direction in the geometry's own words.
+fn axis(signed: SignedAxis) -> Axis {
+    Axis { index: signed.axis as usize, negative: !signed.positive }
 }

@@ -201,6 +201,19 @@ impl Faces {
     fn words(&self) -> String {
         match self {
             Self::Plane { axis, at, within } => {
+                format!("plane {} = {at} within {within}", ["x", "y", "z"][(*axis).min(2)])
+            }
+            Self::Part(name) => format!("part {name}"),
+            Self::Box { from, to } => {
+                let corner = |c: &[Length; 3]| c.map(|l| l.to_string()).join(", ");
+                format!("box from {} to {}", corner(from), corner(to))
+            }
+        }
+    }
+
+    fn finds(&self, model: &Model, face: usize) -> bool {
+        match self {
+            Self::Plane { axis, at, within } => {
                 let axis = (*axis).min(2);
                 let mut along = Vector3::zeros();
                 along[axis] = 1.0;

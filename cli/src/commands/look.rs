@@ -12,7 +12,7 @@ use cragskin_geom::soundness::{Checked, Glimpse, open_length};
 
 /// Runs it.
 pub(super) fn run(args: &Look) -> Result<Outcome, Failure> {
-    let words = PlacingWords::read(&args.placing)?;
+    let words = PlacingWords::from(&args.placing);
     let report = report(load::model(&args.model)?, &words)?;
     output::print(&if args.json { json(&report)? } else { report.text() })?;
     Ok(Outcome::Done)

@@ -3,6 +3,7 @@
 use crate::args::PlacingFlags;
 use crate::failure::Failure;
 use crate::job::{Control, Job, SignedAxis};
+use crate::report::look::{HOW_TO_CHOOSE, unit_table, unit_table_text};
 use cragskin_geom::drawing::{Axis, Drawing, Placing};
 use cragskin_geom::intake;
 use cragskin_geom::units::ModelUnit;
@@ -178,4 +179,12 @@ impl Settled {
 /// The direction in the geometry's own words.
 fn axis(signed: SignedAxis) -> Axis {
     Axis { index: signed.axis as usize, negative: !signed.positive }
+}
+
+/// The refusal to measure a file whose unit nobody has said, with the unit table.
+#[must_use]
+pub fn no_unit(file: &str, size: [f64; 3]) -> Failure {
+    let table = unit_table_text(&unit_table(size));
+    Failure::new(format!("{file}: the unit is not known, so nothing is counted. The whole is\n{table}"))
+        .hint(HOW_TO_CHOOSE)
 }

@@ -101,3 +101,13 @@ pub fn footprint(mesh: &Mesh, reach: Length) -> Option<Area> {
     let area: f64 = hull.windows(2).map(|pair| turn(first, pair[0], pair[1]) / 2.0).sum();
     (area > 0.0).then(|| Area::from_square_metres(area))
 }
+
+/// Area of each part, of the triangles that `counts`. O(n), one thread.
+#[must_use]
+pub fn area_by_part(mesh: &Mesh, diagonal: f64, parts: usize, counts: impl Fn(usize) -> bool) -> Vec<f64> {
+    let mut sums = vec![FixedSum::with_terms_up_to(diagonal * diagonal); parts];
+    for face in (0..mesh.triangles().len()).filter(|face| counts(*face)) {
+        sums[mesh.part_of(face) as usize].add(mesh.area_vector(face).norm());
+    }
+    sums.iter().map(FixedSum::value).collect()
+}

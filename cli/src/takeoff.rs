@@ -1,0 +1,188 @@
+//! The main job: a placed model and a request become measures, and measures become an order list.
+
+use crate::book::{Class, PerClass};
+use crate::failure::Failure;
+use crate::job::Face;
+use crate::load::{self, Loaded};
+use crate::quantities::skin::Applied;
+use crate::quantities::{self, Measured, Measures, OrderLine, Quality as Worth};
+use crate::request::Request;
+use cragskin_geom::drawing::Placing;
+use cragskin_geom::intake::Receipt;
+use cragskin_geom::measure::{self, PartMeasure};
+use cragskin_geom::projected;
+use cragskin_geom::scope::{Scoped, State};
+use cragskin_geom::skin::{Accuracy, Coat, Face as Side, Skin, skin};
+use cragskin_geom::soundness::{Checked, Grade, Quality, QualityTable};
+use cragskin_geom::units::{Angle, Area, Length, Volume};
+
+/// A corner this near the floor is taken to stand on it.
+const ON_THE_FLOOR: Length = Length::from_inches(0.25);
+/// A face this near a class limit may change class when it is carved.
+const NEAR_LIMIT_DEGREES: f64 = 2.0;
+
+/// Everything measured on one model for one request.
+#[derive(Clone, Debug)]
+pub struct Takeoff {
+    /// The model file's name.
+    pub file: String,
+    /// What the reader did.
+    pub receipt: Receipt,
+    /// How the file was placed.
+    pub placing: Placing,
+    /// How the unit came to be.
+    pub notes: Vec<String>,
+    /// Size of the whole in file units.
+    pub size_in_file_units: [f64; 3],
+    /// The checked model.
+    pub checked: Checked,
+    /// The scope applied.
+    pub scoped: Scoped,
+    /// Triangles and box of each part.
+    pub parts: Vec<PartMeasure>,
+    /// Area by state: coated, bare, left out.
+    pub by_state: [Area; 3],
+    /// Coated area by part.
+    pub coated_by_part: Vec<f64>,
+    /// Coated area by lean class.
+    pub by_class: PerClass<Area>,
+    /// Coated area within two degrees of each class limit.
+    pub near_limit: [Area; 4],
+    /// Elevation of the coated faces seen from the front.
+    pub elevation: Area,
+    /// Thickness as placed.
+    pub applied: Applied,
+    /// The skin.
+    pub skin: Skin,
+    /// Volume of the foam core, if the model has an inside.
+    pub core: Option<Volume>,
+    /// What the piece stands on.
+    pub footprint: Option<Area>,
+    /// How far the numbers can be trusted, scope included.
+    pub quality: QualityTable,
+    /// What to buy.
+    pub order: Vec<OrderLine>,
+    /// What it weighs.
+    pub weights: Vec<OrderLine>,
+}
+
+impl Takeoff {
+    /// Measures a loaded model.
+    ///
+    /// # Errors
+    /// When the unit is not known, or up and front are the same axis.
+    pub fn new(loaded: Loaded, request: &Request) -> Result<Self, Failure> {
+        let Loaded { name: file, drawing } = loaded;
+        let settled = request.placing.settle(&drawing)?;
+        let Some(placing) = settled.placing(&request.placing) else { return Err(load::no_unit(&file, drawing.size())) };
+        let receipt = drawing.receipt().clone();
+        let (left_out, size_in_file_units) = (drawing.left_out(), drawing.size());
+        let model = drawing.place(placing).map_err(|error| Failure::new(format!("{file}: {error}")))?;
+        let checked = Checked::new(model, left_out);
+        let (model, mesh) = (&checked.model, checked.model.mesh());
+        let hollow = |face: usize| checked.body_facts[checked.bodies.by_face()[face] as usize].cavity;
+        let scoped = request.rules().apply(model, hollow);
+        let coated: Vec<bool> = scoped.states.iter().map(|state| *state == State::Coated).collect();
+
+        let diagonal = model.diagonal();
+        let by_state = measure::area_by(mesh, diagonal, |face| Some(scoped.states[face] as usize));
+        let lean = |face: usize| lean(mesh.area_vector(face).normalize().z);
+        let limits = request.book.classes;
+        let by_class =
+            PerClass(measure::area_by(mesh, diagonal, |face| coated[face].then(|| limits.class(lean(face)) as usize)));
+        let near_limit = measure::area_by(mesh, diagonal, |face| {
+            let near = |limit: &Angle| (lean(face) - *limit).abs().degrees() <= NEAR_LIMIT_DEGREES;
+            if coated[face] { limits.0.iter().position(near) } else { None }
+        });
+        let parts = measure::parts(mesh, diagonal, model.parts().len());
+        let coated_by_part = measure::area_by_part(mesh, diagonal, model.parts().len(), |face| coated[face]);
+        let elevation = projected::elevation(mesh, model.size(), |face| coated[face]);
+        let footprint = measure::footprint(mesh, ON_THE_FLOOR);
+
+        let applied = Applied::new(&request.book.thickness, request.skin);
+        let face = match request.face {
+            Face::Finished => Side::Finished,
+            Face::Core => Side::Core,
+        };
+        let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
+        let skin = skin(mesh, &coat, Accuracy::USUAL, None);
+        let core = checked.sum_of_parts_m3().map(|m3| match request.face {
+            Face::Core => Volume::from_cubic_metres(m3),
+            Face::Finished => Volume::from_cubic_metres(m3) - skin.volume,
+        });
+
+        let quality = graded(checked.quality.clone(), &scoped);
+        let worth = |quality: &Quality| worth(quality);
+        let measures = Measures {
+            coated: Measured::new(by_state[0], worth(&quality.area)),
+            by_class: Measured::new(by_class, worth(&quality.area).and(worth(&quality.lean))),
+            primed: Measured::new(
+                if request.face == Face::Core { by_state[0] } else { skin.far_area },
+                worth(&quality.area),
+            ),
+            skin: Measured::new(skin.volume, worth(&quality.skin_volume)),
+            core: match core {
+                Some(volume) => Measured::new(volume, worth(&quality.core_volume)),
+                None => Measured::not_defined(quality.core_volume.reason.clone()),
+            },
+            footprint: footprint.map(Measured::good),
+            standing_water: Volume::ZERO,
+        };
+        let order = quantities::order(&request.book, &measures);
+        let weights = quantities::weights(&request.book, &measures);
+        Ok(Self {
+            file,
+            receipt,
+            placing,
+            notes: settled.notes,
+            size_in_file_units,
+            scoped,
+            parts,
+            by_state,
+            coated_by_part,
+            by_class,
+            near_limit,
+            elevation,
+            applied,
+            skin,
+            core,
+            footprint,
+            quality,
+            order,
+            weights,
+            checked,
+        })
+    }
+
+    /// Area of one class.
+    #[must_use]
+    pub fn class_area(&self, class: Class) -> Area {
+        self.by_class[class]
+    }
+}
+
+/// Lean of a face from the upward part of its outward unit normal.
+fn lean(up: f64) -> Angle {
+    Angle::from_radians(up.clamp(-1.0, 1.0).acos())
+}
+
+/// The model's grades, and what an open question of scope does to them.
+fn graded(mut table: QualityTable, scoped: &Scoped) -> QualityTable {
+    if !scoped.questions.is_empty() {
+        let sides: Vec<&str> = scoped.questions.iter().map(|question| question.side).collect();
+        let why = format!("nobody has said whether the {} is coated; counted as coated", sides.join(" and the "));
+        table.area = table.area.and(Quality::new(Grade::UpperBound, why.clone()));
+        table.skin_volume = table.skin_volume.and(Quality::new(Grade::UpperBound, why));
+    }
+    table
+}
+
+fn worth(quality: &Quality) -> Worth {
+    let why = quality.reason.clone();
+    match quality.grade {
+        Grade::Good => Worth::Good,
+        Grade::LowerBound => Worth::LowerBound(why),
+        Grade::UpperBound => Worth::UpperBound(why),
+        Grade::NotDefined => Worth::NotDefined(why),
+    }
+}

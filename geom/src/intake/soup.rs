@@ -13,6 +13,28 @@ pub struct Soup<'a> {
     pub receipt: Receipt,
 }
 
+impl Soup<'_> {
+    /// The corners of every triangle to be used, in file order, in file units; those left out are passed over.
+    pub fn triangles(&self) -> Box<dyn Iterator<Item = [[f64; 3]; 3]> + '_> {
+        match &self.corners {
+            Corners::StlRecords { records, left_out } => {
+                let mut skip = left_out.iter().copied().peekable();
+                let (records, _) = records.as_chunks::<50>();
+                Box::new(
+                    records
+                        .iter()
+                        .zip(0_u32..)
+                        .filter(move |&(_, k)| skip.next_if_eq(&k).is_none())
+                        .map(|(record, _)| super::stl::record_corners(record)),
+                )
+            }
+            Corners::Indexed { positions, triangles } => {
+                Box::new(triangles.iter().map(|t| t.map(|v| positions[v as usize])))
+            }
+        }
+    }
+}
+
 /// Where the corners are kept.
 #[derive(Clone, Debug)]
 pub enum Corners<'a> {
@@ -51,6 +73,15 @@ pub struct Receipt {
     pub triangles_in_file: usize,
     /// One line a kind of event.
     pub lines: Vec<ReceiptLine>,
+}
+
+impl Receipt {
+    /// Adds a line unless nothing happened.
+    pub(super) fn note(&mut self, code: ReceiptCode, count: usize, text: impl FnOnce() -> String) {
+        if count > 0 {
+            self.lines.push(ReceiptLine { code, count, text: text() });
+        }
+    }
 }
 
 /// One kind of event met while reading.

@@ -1,5 +1,6 @@
 //! Pieces that several reports carry.
 
+use super::table::columns;
 use cragskin_geom::intake::ReceiptLine;
 use cragskin_geom::soundness::{Finding, QualityTable};
 use schemars::JsonSchema;
@@ -54,6 +55,28 @@ impl QualityJson {
             ("skin volume", self.skin_volume, why("skin volume")),
             ("core volume", self.core_volume, why("core volume")),
         ]
+    }
+}
+
+impl QualityJson {
+    /// The small table of the first page.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let rows: Vec<Vec<String>> =
+            self.rows().iter().map(|(name, grade, _)| vec![(*name).to_owned(), (*grade).to_owned()]).collect();
+        let why = |why: &str| if why.is_empty() { String::new() } else { format!("   {why}") };
+        columns(&rows)
+            .lines()
+            .zip(self.rows())
+            .map(|(line, (_, _, reason))| format!("{line}{}\n", why(reason)))
+            .collect()
+    }
+
+    /// The grade of a row, to stand beside a number; empty when good.
+    #[must_use]
+    pub fn mark(&self, name: &str) -> String {
+        let grade = self.rows().iter().find(|row| row.0 == name).map_or("", |row| row.1);
+        if grade == "good" { String::new() } else { format!("({grade})") }
     }
 }
 

@@ -38,12 +38,16 @@ impl fmt::Display for Class {
     }
 }
 
-impl FromStr for Class {
+/// A class as written.
+pub(super) struct Written(pub(super) Class);
+
+impl FromStr for Written {
     type Err = ValueError;
     fn from_str(text: &str) -> Result<Self, ValueError> {
-        Self::ALL
+        Class::ALL
             .into_iter()
             .find(|c| c.name() == text.trim())
+            .map(Self)
             .ok_or_else(|| ValueError(format!("`{text}` is no class; they are top, slope, wall, undercut, soffit")))
     }
 }

@@ -412,8 +412,8 @@ impl<'r, 'a> Fill<'r, 'a> {
 
     fn lath(&mut self) -> Lath {
         const CLASSES: &str = "lath.classes";
-        let classes = match self.reader.list::<Class>(CLASSES) {
-            Some((list, _)) => list.into_iter().map(|(class, _)| class).collect(),
+        let classes = match self.reader.list::<class::Written>(CLASSES) {
+            Some((list, _)) => list.into_iter().map(|(written, _)| written.0).collect(),
             None => self.left_out(CLASSES, |b| b.lath.classes.clone()),
         };
         let grid = |class: Class| move |b: &Book| b.lath.fixing_grid[class];

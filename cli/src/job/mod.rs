@@ -12,7 +12,7 @@ use cragskin_geom::units::{Length, ModelUnit};
 
 pub use axis::{Axis, Control, SignedAxis};
 pub use limit::{Comparison, Limit, Value, Watched};
-pub use scope::{BoxRule, Extreme, PartRule, PartState, PlaneRule, Scope};
+pub use scope::{Faces, Rule, Scope, Settled, State};
 pub use starter::{Starter, starter_job};
 
 use crate::settings::{self, Faults, Reader, ValueError, words};

@@ -4,13 +4,13 @@ use std::str::FromStr;
 
 use cragskin_geom::units::{Length, UnitError, signed_length};
 
-use super::Axis;
-use crate::settings::{Reader, words};
+use super::SignedAxis;
+use crate::settings::{Placed, Reader, words};
 
-/// What to do with the floor face or the back face of a model.
+/// Whether the floor or the back of a model has been settled.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Extreme {
-    /// Not settled: both figures are shown.
+pub enum Settled {
+    /// Nobody has said: both figures are shown.
     #[default]
     Ask,
     /// Not coated.
@@ -19,65 +19,62 @@ pub enum Extreme {
     Coated,
 }
 
-/// What to do with a part or a box.
+/// What becomes of the faces that a rule finds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum PartState {
-    /// There, but not coated.
-    Bare,
+pub enum State {
     /// Coated, whatever an earlier rule said.
     Coated,
+    /// Part of the piece but not coated.
+    Bare,
     /// Not ours: as if it were not in the file.
     LeftOut,
 }
 words! {
-    Extreme { "ask" = Ask, "bare" = Bare, "coated" = Coated }
-    PartState { "bare" = Bare, "coated" = Coated, "left out" = LeftOut }
+    Settled { "ask" = Ask, "bare" = Bare, "coated" = Coated }
+    State { "coated" = Coated, "bare" = Bare, "left out" = LeftOut }
 }
 
-/// Faces on a plane across an axis are bare.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PlaneRule {
-    /// The plane lies across this axis.
-    pub axis: Axis,
-    /// Where, from the model's corner of least coordinates.
-    pub at: Length,
-    /// Faces that lie wholly within this of it.
-    pub within: Length,
-}
-
-/// A rule for a part by its name.
+/// Which faces a rule finds. Places are in the model as it stands: z up, the visitor at -y, the low corner at zero.
 #[derive(Clone, Debug, PartialEq)]
-pub struct PartRule {
-    /// Name as in the file.
-    pub name: String,
-    /// What becomes of it.
-    pub state: PartState,
+pub enum Faces {
+    /// `[[scope.plane]]`: flat faces that look along `facing` and lie within `within` of the plane at `at`.
+    Plane {
+        /// Where they look.
+        facing: SignedAxis,
+        /// Where the plane is on that axis.
+        at: Length,
+        /// How far off it a face may lie.
+        within: Length,
+    },
+    /// `[[scope.part]]`: all of a part, by its name in the file.
+    Part(String),
+    /// `[[scope.box]]`: faces whose middle lies in a box.
+    Box {
+        /// Low corner.
+        from: [Length; 3],
+        /// High corner.
+        to: [Length; 3],
+    },
 }
 
-/// A rule for faces whose centre is in a box.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct BoxRule {
-    /// Least corner, from the model's corner of least coordinates.
-    pub from: [Length; 3],
-    /// Greatest corner.
-    pub to: [Length; 3],
+/// One rule.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Rule {
+    /// Which faces.
+    pub faces: Faces,
     /// What becomes of them.
-    pub state: PartState,
+    pub is: State,
 }
 
 /// All scope rules of a job.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Scope {
     /// The lowest flat that faces down.
-    pub floor: Extreme,
+    pub floor: Settled,
     /// The flat extreme away from the visitor.
-    pub back: Extreme,
-    /// `[[scope.plane]]`
-    pub planes: Vec<PlaneRule>,
-    /// `[[scope.part]]`
-    pub parts: Vec<PartRule>,
-    /// `[[scope.box]]`
-    pub boxes: Vec<BoxRule>,
+    pub back: Settled,
+    /// The others as they stand in the file; a later rule wins.
+    pub rules: Vec<Rule>,
 }
 
 /// A place: a length of either sign.
@@ -105,30 +102,33 @@ fn corner(r: &mut Reader<'_>, key: &str) -> Option<[Length; 3]> {
 
 impl Scope {
     pub(super) fn fill(r: &mut Reader<'_>) -> Self {
+        let mut rules: Vec<Placed<Rule>> = r.tables("scope.plane", |r, span| {
+            let (facing, at) = (r.require("scope.plane.facing"), r.require::<Place>("scope.plane.at"));
+            let within = r.get("scope.plane.within").map_or(WITHIN, |(v, _)| v);
+            let is = r.require("scope.plane.is");
+            Some((Rule { faces: Faces::Plane { facing: facing?, at: at?.0, within }, is: is? }, span))
+        });
+        rules.extend(r.tables("scope.part", |r, span| {
+            let (name, is) = (r.require("scope.part.name"), r.require("scope.part.is"));
+            Some((Rule { faces: Faces::Part(name?), is: is? }, span))
+        }));
+        rules.extend(r.tables("scope.box", |r, span| {
+            let (from, to) = (corner(r, "scope.box.from"), corner(r, "scope.box.to"));
+            let is = r.require("scope.box.is")?;
+            let (Some(from), Some(to)) = (from, to) else {
+                r.fault(span, "scope.box: `from` and `to` are wanted");
+                return None;
+            };
+            if (0..3).any(|i| from[i] >= to[i]) {
+                r.fault(span.clone(), "scope.box: `from` must lie below `to` on all three axes");
+            }
+            Some((Rule { faces: Faces::Box { from, to }, is }, span))
+        }));
+        rules.sort_by_key(|(_, span)| span.start);
         Self {
             floor: r.get("scope.floor").map(|(v, _)| v).unwrap_or_default(),
             back: r.get("scope.back").map(|(v, _)| v).unwrap_or_default(),
-            planes: r.tables("scope.plane", |r, _| {
-                let (axis, at) = (r.require("scope.plane.axis"), r.require::<Place>("scope.plane.at"));
-                let within = r.get("scope.plane.within").map_or(WITHIN, |(v, _)| v);
-                Some(PlaneRule { axis: axis?, at: at?.0, within })
-            }),
-            parts: r.tables("scope.part", |r, _| {
-                let (name, state) = (r.require("scope.part.name"), r.require("scope.part.is"));
-                Some(PartRule { name: name?, state: state? })
-            }),
-            boxes: r.tables("scope.box", |r, span| {
-                let (from, to) = (corner(r, "scope.box.from"), corner(r, "scope.box.to"));
-                let state = r.require("scope.box.is")?;
-                let (Some(from), Some(to)) = (from, to) else {
-                    r.fault(span, "scope.box: `from` and `to` are wanted");
-                    return None;
-                };
-                if (0..3).any(|i| from[i] >= to[i]) {
-                    r.fault(span, "scope.box: `from` must lie below `to` on all three axes");
-                }
-                Some(BoxRule { from, to, state })
-            }),
+            rules: rules.into_iter().map(|(rule, _)| rule).collect(),
         }
     }
 }

@@ -70,11 +70,13 @@ face = "finished"
 floor = "ask"
 back = "ask"
 
-# Rules for more. Places are measured from the model's corner of least x, y and z, with up turned to z.
+# Rules for more; a later rule wins. Places are measured on the model as it stands, z up and the visitor at -y, from
+# its lower front left corner. A plane rule finds flat faces that look along `facing`.
 # [[scope.plane]]
-# axis = "x"
+# facing = "-x"
 # at = "0 in"
 # within = "1/4 in"
+# is = "bare"
 {parts}# [[scope.box]]
 # from = ["0 in", "0 in", "0 in"]
 # to = ["2 ft", "2 ft", "6 in"]

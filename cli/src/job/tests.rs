@@ -22,8 +22,9 @@ floor = "bare"
 back = "coated"
 
 [[scope.plane]]
-axis = "x"
+facing = "-x"
 at = "-6 in"
+is = "bare"
 
 [[scope.part]]
 name = "BACK"
@@ -49,11 +50,23 @@ fn a_full_job_reads_into_types() {
     assert_eq!((job.up, job.front), (SignedAxis::plus(Axis::Y), SignedAxis::plus(Axis::Z)));
     assert_eq!(job.control, Some(Control { axis: Axis::X, length: "13 ft 9 in".parse().unwrap() }));
     assert_eq!((job.face, job.skin), (Face::Core, Some(Length::from_inches(0.75))));
-    assert_eq!((job.scope.floor, job.scope.back), (Extreme::Bare, Extreme::Coated));
-    assert_eq!(job.scope.planes[0].at, Length::from_inches(-6.0));
-    assert_eq!(job.scope.planes[0].within, Length::from_inches(0.25));
-    assert_eq!(job.scope.parts[0], PartRule { name: "BACK".to_string(), state: PartState::LeftOut });
-    assert_eq!(job.scope.boxes[0].from[1], Length::from_feet(-1.0));
+    assert_eq!((job.scope.floor, job.scope.back), (Settled::Bare, Settled::Coated));
+    let inches = Length::from_inches;
+    let rules = [
+        Rule {
+            faces: Faces::Plane { facing: SignedAxis::minus(Axis::X), at: inches(-6.0), within: inches(0.25) },
+            is: State::Bare,
+        },
+        Rule { faces: Faces::Part("BACK".to_string()), is: State::LeftOut },
+        Rule {
+            faces: Faces::Box {
+                from: [Length::ZERO, Length::from_feet(-1.0), Length::ZERO],
+                to: [Length::from_feet(2.0), Length::from_feet(2.0), inches(6.0)],
+            },
+            is: State::Bare,
+        },
+    ];
+    assert_eq!(job.scope.rules, rules);
     assert_eq!(job.limits.len(), 3);
     assert_eq!(job.limits[1].is_hit(Value::Area(Area::ZERO)), Some(false));
     assert_eq!(job.limits[2].is_hit(Value::Count(100.0)), Some(true));
@@ -73,8 +86,8 @@ fn faults_point_at_their_line() {
         ("[job]\nmodel = \"a\"\ncontrol = \"x = 13\"", "`13` has no unit"),
         ("[job]\nmodel = \"a\"\n[model]\nskin = \"3 ft\"", "a skin of 3 ft (914 mm) cannot be meant"),
         ("[job]\nmodel = \"a\"\n[scope]\nfloor = \"barre\"", "none of: ask, bare, coated"),
-        ("[job]\nmodel = \"a\"\n[[scope.plane]]\nat = \"1 in\"", "wall.toml:3:1: `scope.plane.axis` is missing"),
-        ("[job]\nmodel = \"a\"\n[[scope.part]]\nname = \"B\"\nis = \"gone\"", "none of: bare, coated, left out"),
+        ("[job]\nmodel = \"a\"\n[[scope.plane]]\nat = \"1 in\"", "wall.toml:3:1: `scope.plane.facing` is missing"),
+        ("[job]\nmodel = \"a\"\n[[scope.part]]\nname = \"B\"\nis = \"gone\"", "none of: coated, bare, left out"),
         ("[job]\nmodel = \"a\"\n[[scope.part]]\nnam = \"B\"\nis = \"bare\"", "did you mean `scope.part.name`?"),
         ("[job]\nmodel = \"a\"\n[scope]\nplane = 3", "headed [[scope.plane]]"),
         ("[job]\nmodel = \"a\"\n[[scope.box]]\nfrom = [\"1 in\"]\nis = \"bare\"", "three places are wanted"),
@@ -93,14 +106,23 @@ fn faults_point_at_their_line() {
 }
 
 #[test]
+fn rules_keep_the_order_of_the_file_across_kinds() {
+    let text = "[job]\nmodel = \"a\"\n[[scope.part]]\nname = \"A\"\nis = \"bare\"\n\
+                [[scope.plane]]\nfacing = \"+y\"\nat = \"1 m\"\nis = \"coated\"\n\
+                [[scope.part]]\nname = \"B\"\nis = \"bare\"\n";
+    let states: Vec<State> = Job::read(text, "job.toml").unwrap().scope.rules.iter().map(|rule| rule.is).collect();
+    assert_eq!(states, [State::Bare, State::Coated, State::Bare]);
+}
+
+#[test]
 fn a_starter_reads_back_and_so_does_every_comment_in_it() {
     let parts = ["rock \"A\"\\1\n".to_string(), "BACK".to_string()];
     let start = Starter { name: "Grotto \"east\"", model: "g\\wall.stl", units: Some(ModelUnit::Foot), parts: &parts };
     let text = starter_job(&start);
     let job = Job::read(&text, "job.toml").unwrap_or_else(|e| panic!("{e}"));
     assert_eq!((job.name.as_str(), job.model.as_str()), (start.name, start.model));
-    assert_eq!((job.units, job.scope.floor), (Some(ModelUnit::Foot), Extreme::Ask));
-    assert!(job.limits.is_empty() && job.scope.parts.is_empty());
+    assert_eq!((job.units, job.scope.floor), (Some(ModelUnit::Foot), Settled::Ask));
+    assert!(job.limits.is_empty() && job.scope.rules.is_empty());
     // Taken out of their comments, the examples are a job too.
     let live: String = text
         .lines()
@@ -111,8 +133,9 @@ fn a_starter_reads_back_and_so_does_every_comment_in_it() {
         })
         .collect();
     let job = Job::read(&live, "job.toml").unwrap_or_else(|e| panic!("{e}\n{live}"));
-    assert_eq!(job.scope.parts.iter().map(|p| p.name.clone()).collect::<Vec<_>>(), parts);
-    assert_eq!((job.limits.len(), job.scope.planes.len(), job.scope.boxes.len()), (2, 1, 1));
+    let named = |name: &String| job.scope.rules.iter().any(|rule| rule.faces == Faces::Part(name.clone()));
+    assert!(parts.iter().all(named));
+    assert_eq!((job.limits.len(), job.scope.rules.len()), (2, 4));
     assert!(job.control.is_some() && job.skin.is_some() && job.book.is_some());
 }
 

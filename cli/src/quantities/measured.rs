@@ -2,51 +2,67 @@
 
 use std::fmt;
 
-use serde::Serialize;
-
-/// What a figure is worth, with the reason in plain words where it is less than good.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-#[serde(tag = "is", content = "reason", rename_all = "snake_case")]
-pub enum Quality {
+/// How far a figure can be trusted, best first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Grade {
     /// Stands as it is.
     Good,
     /// The true figure is this or more.
-    LowerBound(String),
+    LowerBound,
     /// The true figure is this or less.
-    UpperBound(String),
+    UpperBound,
     /// There is no such figure.
-    NotDefined(String),
+    NotDefined,
+}
+
+impl Grade {
+    /// `good`, `lower bound`, `upper bound`, `not defined`.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        ["good", "lower bound", "upper bound", "not defined"][self as usize]
+    }
+}
+
+/// A grade and why.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Quality {
+    /// The grade.
+    pub grade: Grade,
+    /// Why, in plain words; empty when good.
+    pub reason: String,
 }
 
 impl fmt::Display for Quality {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Good => f.write_str("good"),
-            Self::LowerBound(why) => write!(f, "lower bound: {why}"),
-            Self::UpperBound(why) => write!(f, "upper bound: {why}"),
-            Self::NotDefined(why) => write!(f, "not defined: {why}"),
+        match self.reason.as_str() {
+            "" => f.write_str(self.grade.words()),
+            reason => write!(f, "{}: {reason}", self.grade.words()),
         }
     }
 }
 
-fn both(a: String, b: &str) -> String {
-    if a.contains(b) { a } else { format!("{a}; {b}") }
-}
-
 impl Quality {
-    /// Of a figure that grows with two others.
+    /// Good.
+    #[must_use]
+    pub const fn good() -> Self {
+        Self { grade: Grade::Good, reason: String::new() }
+    }
+
+    /// Anything else, with its reason.
+    #[must_use]
+    pub fn new(grade: Grade, reason: impl Into<String>) -> Self {
+        Self { grade, reason: reason.into() }
+    }
+
+    /// Of a figure that grows with two others: the worse of two. A bound both ways is not defined.
     #[must_use]
     pub fn and(self, other: Self) -> Self {
-        use Quality::{Good, LowerBound, NotDefined, UpperBound};
-        match (self, other) {
-            (Good, q) | (q, Good) => q,
-            (NotDefined(a), NotDefined(b)) => NotDefined(both(a, &b)),
-            (NotDefined(a), _) | (_, NotDefined(a)) => NotDefined(a),
-            (LowerBound(a), LowerBound(b)) => LowerBound(both(a, &b)),
-            (UpperBound(a), UpperBound(b)) => UpperBound(both(a, &b)),
-            (LowerBound(a), UpperBound(b)) | (UpperBound(b), LowerBound(a)) => {
-                NotDefined(format!("one part may be too low ({a}), another too high ({b})"))
+        match (self.grade, other.grade) {
+            (Grade::LowerBound, Grade::UpperBound) | (Grade::UpperBound, Grade::LowerBound) => {
+                Self::new(Grade::NotDefined, format!("{}; {}", self.reason, other.reason))
             }
+            (a, b) if b > a => other,
+            _ => self,
         }
     }
 }
@@ -61,18 +77,18 @@ pub struct Measured<T> {
 impl<T> Measured<T> {
     /// A figure that stands as it is.
     pub const fn good(value: T) -> Self {
-        Self { value: Some(value), quality: Quality::Good }
+        Self { value: Some(value), quality: Quality::good() }
     }
 
     /// A figure of the given quality; `NotDefined` drops the value.
     pub fn new(value: T, quality: Quality) -> Self {
-        let defined = !matches!(quality, Quality::NotDefined(_));
+        let defined = quality.grade != Grade::NotDefined;
         Self { value: defined.then_some(value), quality }
     }
 
     /// No figure, and why.
     pub fn not_defined(why: impl Into<String>) -> Self {
-        Self { value: None, quality: Quality::NotDefined(why.into()) }
+        Self { value: None, quality: Quality::new(Grade::NotDefined, why) }
     }
 
     /// The value, if there is one.
@@ -100,21 +116,18 @@ impl<T> Measured<T> {
         T: Clone,
     {
         let quality = self.quality.clone().and(other.quality.clone());
-        let value = match quality {
-            Quality::NotDefined(_) => None,
-            _ => self.value.clone().zip(other.value.clone()),
-        };
+        let value = self.value.clone().zip(other.value.clone()).filter(|_| quality.grade != Grade::NotDefined);
         Measured { value, quality }
     }
 
     /// The same figure where it divides: too low there makes the result too high.
     #[must_use]
     pub fn as_divisor(self) -> Self {
-        let quality = match self.quality {
-            Quality::LowerBound(why) => Quality::UpperBound(why),
-            Quality::UpperBound(why) => Quality::LowerBound(why),
+        let grade = match self.quality.grade {
+            Grade::LowerBound => Grade::UpperBound,
+            Grade::UpperBound => Grade::LowerBound,
             other => other,
         };
-        Self { quality, ..self }
+        Self { quality: Quality { grade, ..self.quality }, ..self }
     }
 }

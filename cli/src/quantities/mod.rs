@@ -16,7 +16,7 @@ pub mod weight;
 use cragskin_geom::units::{Area, Volume};
 use serde::Serialize;
 
-pub use measured::{Measured, Quality};
+pub use measured::{Grade, Measured, Quality};
 use sum::Sum;
 
 use crate::book::{Book, PerClass};
@@ -54,7 +54,12 @@ pub struct OrderLine {
     /// How it is reckoned, in one line.
     pub sum: String,
     /// What the figure is worth.
+    #[serde(serialize_with = "quality_words")]
     pub quality: Quality,
+}
+
+fn quality_words<S: serde::Serializer>(quality: &Quality, to: S) -> Result<S::Ok, S::Error> {
+    to.collect_str(quality)
 }
 
 /// Excess over a whole package that is rounding noise of the arithmetic and buys no further one. Noise is about 1e-15

@@ -16,6 +16,8 @@ pub struct Applied {
     pub thickness: Length,
     /// How it is reckoned.
     pub sum: String,
+    /// How what is left at the low pins is reckoned.
+    pub low_sum: String,
     /// What is left after carving where the hand was low (one pin in twenty); below zero the foam shows.
     pub at_low_pins: Length,
     /// The least cover that the book wants.
@@ -33,12 +35,14 @@ impl Applied {
         let by_book = book.cover_min + book.cover_spread * ONE_IN_TWENTY + book.carve_depth;
         let thickness = set.unwrap_or(by_book);
         let at_low_pins = thickness - book.carve_depth - book.cover_spread * ONE_IN_TWENTY;
+        let low = inches(thickness) - inches(book.carve_depth) - fixed(ONE_IN_TWENTY, "") * inches(book.cover_spread);
+        let low_sum = Sum::default().then("", low, "in left at the low pins").note("one pin in twenty").print(2, false);
         let sum = if set.is_some() {
             format!("{thickness}, set by hand; the book's sum is {}", sum.print(3, false))
         } else {
             sum.print(3, false)
         };
-        Self { thickness, sum, at_low_pins, cover: book.cover_min }
+        Self { thickness, sum, low_sum, at_low_pins, cover: book.cover_min }
     }
 
     /// True if low places end with less than the cover wanted. A thousandth of an inch is not held against it.

@@ -100,7 +100,11 @@ impl Expr {
     fn bracketed(&self, outer: char, text: String, right: bool) -> String {
         let Self::Pair(_, inner, _) = self else { return text };
         let loose = |c: char| matches!(c, '+' | '-');
-        let needed = if right { outer != '+' } else { !loose(outer) && loose(*inner) };
+        let needed = match (outer, right) {
+            ('+', _) | ('-', false) => false,
+            ('-', true) | ('x' | '/', false) => loose(*inner),
+            _ => true,
+        };
         if needed { format!("({text})") } else { text }
     }
 }

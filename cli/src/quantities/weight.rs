@@ -3,7 +3,7 @@
 use cragskin_geom::units::{Density, Volume};
 
 use super::{
-    Measured, Measures, OrderLine, lath,
+    Grade, Measured, Measures, OrderLine, lath,
     sum::{Expr, Sum, fixed, num},
 };
 use crate::book::{Book, WATER};
@@ -23,6 +23,7 @@ pub(super) fn lines(book: &Book, measures: &Measures) -> Vec<OrderLine> {
     let hung = measures.by_class.map(|areas| {
         let area = num(lath::area(&book.lath, areas).square_feet(), "sq ft");
         sum(area * fixed(book.lath.weight.lb_per_sq_yd(), "lb per sq yd") / fixed(9.0, ""))
+            .note("laps and cutting not counted")
     });
     let pounds = |m: &Measured<Sum>| m.map(Sum::exact);
     let water = (measures.standing_water * WATER).pounds();
@@ -35,11 +36,18 @@ pub(super) fn lines(book: &Book, measures: &Measures) -> Vec<OrderLine> {
     let (total_wet, total_cured) = (total(&wet), total(&cured));
     let floor = |item, total: &Measured<Sum>| {
         let footprint = measures.footprint.clone()?.as_divisor();
-        let load = pounds(total).zip(&footprint).map(|&(weight, area)| {
+        let both = pounds(total).zip(&footprint);
+        let grade = both.quality().grade;
+        let load = both.map(|&(weight, area)| {
             let limit = book.floor_ask_limit.psf();
             let load = num(weight, "lb") / num(area.square_feet(), "sq ft");
             let sum = Sum::default().then("", load, "lb per sq ft");
-            let above = if sum.exact() > limit { "above it: ask the engineer" } else { "not above it" };
+            // A weight that may be too low is never called below the limit.
+            let above = match sum.exact() > limit {
+                true => "above it: ask the engineer",
+                false if grade == Grade::Good || grade == Grade::UpperBound => "not above it",
+                false => "may be above it: ask the engineer",
+            };
             sum.note(format!("the book asks at {limit:.0}; {above}"))
         });
         Some(OrderLine::loose(item, "lb/sq ft", 1, load))

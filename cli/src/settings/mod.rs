@@ -7,7 +7,7 @@ mod reader;
 mod values;
 
 pub use fault::{Fault, Faults};
-pub use reader::Reader;
 pub(crate) use reader::parse;
+pub use reader::{Placed, Reader};
 pub(crate) use values::words;
 pub use values::{Count, Dilution, Factor, Share, Size2, Size3, ValueError};

@@ -14,7 +14,10 @@ struct Entry<'a> {
     asked: bool,
 }
 
-/// Keys of one file by dotted name. Ask for values, then [`finish`](Self::finish).
+/// A value and its place in the text.
+pub type Placed<T> = (T, Range<usize>);
+
+/// Keys of one file by dotted name. Each key that is asked for counts as known; the rest are faults.
 pub struct Reader<'a> {
     entries: Vec<Entry<'a>>,
     faults: Vec<Fault>,
@@ -87,7 +90,7 @@ impl<'a> Reader<'a> {
     }
 
     /// The value of a key and its place, if the key is there and can be read.
-    pub fn get<T: FromStr<Err: Display>>(&mut self, key: &str) -> Option<(T, Range<usize>)> {
+    pub fn get<T: FromStr<Err: Display>>(&mut self, key: &str) -> Option<Placed<T>> {
         let (value, span) = self.find(key)?;
         match written(value).and_then(|text| text.parse().map_err(|e: T::Err| e.to_string())) {
             Ok(value) => Some((value, span)),
@@ -110,7 +113,7 @@ impl<'a> Reader<'a> {
     }
 
     /// The texts of a list, each with its place.
-    pub fn list<T: FromStr<Err: Display>>(&mut self, key: &str) -> Option<(Vec<(T, Range<usize>)>, Range<usize>)> {
+    pub fn list<T: FromStr<Err: Display>>(&mut self, key: &str) -> Option<Placed<Vec<Placed<T>>>> {
         let (value, span) = self.find(key)?;
         let DeValue::Array(items) = value else {
             self.fault(span, format!("{key}: a list in square brackets is wanted"));

@@ -18,7 +18,7 @@ pub fn feet_inches(length: Length) -> String {
     if sixteenths == 0.0 {
         return if length == Length::ZERO { "0 in" } else { "under 1/16 in" }.to_string();
     }
-    if sixteenths.is_nan() || sixteenths >= 1e15 {
+    if sixteenths.is_nan() || sixteenths > 1e15 {
         return format!("{} ft", length.feet());
     }
     let sign = if length < Length::ZERO { "-" } else { "" };

@@ -1,6 +1,6 @@
 //! Every flag and its help text; no work is done here.
 
-use crate::job::{Control, Extreme, Face, Limit, SignedAxis, SkinOverride, Units};
+use crate::job::{Control, Face, Limit, Settled, SignedAxis, SkinOverride, Units};
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -84,10 +84,10 @@ pub struct JobFlags {
     pub book: Option<PathBuf>,
     /// The lowest flat that faces down
     #[arg(long, value_name = "bare|coated")]
-    pub floor: Option<Extreme>,
+    pub floor: Option<Settled>,
     /// The flat extreme away from the visitor
     #[arg(long, value_name = "bare|coated")]
-    pub back: Option<Extreme>,
+    pub back: Option<Settled>,
     /// A part (or material) that gets no skin; may be given again
     #[arg(long, value_name = "PART")]
     pub bare_part: Vec<String>,

@@ -177,7 +177,7 @@ impl Settled {
 }
 
 /// The direction in the geometry's own words.
-fn axis(signed: SignedAxis) -> Axis {
+pub(crate) fn axis(signed: SignedAxis) -> Axis {
     Axis { index: signed.axis as usize, negative: !signed.positive }
 }
 

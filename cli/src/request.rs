@@ -3,9 +3,9 @@
 use crate::args::JobFlags;
 use crate::book::Book;
 use crate::failure::Failure;
-use crate::job::{Extreme, Face, Job, Limit, PartRule, PartState, Scope};
+use crate::job::{Face, Faces, Job, Limit, Rule, Scope, Settled, State};
 use crate::load::{self, PlacingWords};
-use cragskin_geom::scope::{Faces, Rule, Scope as Rules, Settled, State};
+use cragskin_geom::scope as geom;
 use cragskin_geom::units::Length;
 use std::path::{Path, PathBuf};
 
@@ -44,9 +44,9 @@ impl Request {
         let mut scope = job.as_ref().map(|job| job.scope.clone()).unwrap_or_default();
         scope.floor = flags.floor.unwrap_or(scope.floor);
         scope.back = flags.back.unwrap_or(scope.back);
-        let rule = |state| move |name: &String| PartRule { name: name.clone(), state };
-        scope.parts.extend(flags.bare_part.iter().map(rule(PartState::Bare)));
-        scope.parts.extend(flags.leave_out.iter().map(rule(PartState::LeftOut)));
+        let rule = |is| move |name: &String| Rule { faces: Faces::Part(name.clone()), is };
+        scope.rules.extend(flags.bare_part.iter().map(rule(State::Bare)));
+        scope.rules.extend(flags.leave_out.iter().map(rule(State::LeftOut)));
         let placing = PlacingWords::from(&flags.placing);
         let book_file = flags.book.clone().or_else(|| job.as_ref().and_then(|job| job.book.as_deref()).map(beside));
         let (book_name, book) = read_book(book_file.as_deref())?;
@@ -67,32 +67,30 @@ impl Request {
 
     /// The scope in the geometry's own words.
     #[must_use]
-    pub fn rules(&self) -> Rules {
-        let settled = |extreme| match extreme {
-            Extreme::Ask => Settled::Ask,
-            Extreme::Bare => Settled::Bare,
-            Extreme::Coated => Settled::Coated,
+    pub fn rules(&self) -> geom::Scope {
+        let settled = |settled| match settled {
+            Settled::Ask => geom::Settled::Ask,
+            Settled::Bare => geom::Settled::Bare,
+            Settled::Coated => geom::Settled::Coated,
         };
-        let state = |state| match state {
-            PartState::Bare => State::Bare,
-            PartState::Coated => State::Coated,
-            PartState::LeftOut => State::LeftOut,
+        let rule = |rule: &Rule| geom::Rule {
+            faces: match &rule.faces {
+                Faces::Plane { facing, at, within } => {
+                    geom::Faces::Plane { facing: load::axis(*facing), at: *at, within: *within }
+                }
+                Faces::Part(name) => geom::Faces::Part(name.clone()),
+                Faces::Box { from, to } => geom::Faces::Box { from: *from, to: *to },
+            },
+            is: match rule.is {
+                State::Coated => geom::State::Coated,
+                State::Bare => geom::State::Bare,
+                State::LeftOut => geom::State::LeftOut,
+            },
         };
-        let planes = self.scope.planes.iter().map(|rule| Rule {
-            faces: Faces::Plane { axis: rule.axis as usize, at: rule.at, within: rule.within },
-            is: State::Bare,
-        });
-        let parts =
-            self.scope.parts.iter().map(|rule| Rule { faces: Faces::Part(rule.name.clone()), is: state(rule.state) });
-        let boxes = self
-            .scope
-            .boxes
-            .iter()
-            .map(|rule| Rule { faces: Faces::Box { from: rule.from, to: rule.to }, is: state(rule.state) });
-        Rules {
+        geom::Scope {
             floor: settled(self.scope.floor),
             back: settled(self.scope.back),
-            rules: planes.chain(parts).chain(boxes).collect(),
+            rules: self.scope.rules.iter().map(rule).collect(),
         }
     }
 }

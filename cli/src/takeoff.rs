@@ -3,18 +3,22 @@
 use crate::book::{Class, PerClass};
 use crate::failure::Failure;
 use crate::job::Face;
+use crate::job::{Value, Watched};
 use crate::load::{self, Loaded};
 use crate::quantities::skin::Applied;
-use crate::quantities::{self, Measured, Measures, OrderLine, Quality as Worth};
+use crate::quantities::{self, Measured, Measures, OrderLine};
+use crate::report::shared::FindingJson;
 use crate::request::Request;
 use cragskin_geom::drawing::Placing;
-use cragskin_geom::intake::Receipt;
+use cragskin_geom::intake::{Receipt, ReceiptCode};
 use cragskin_geom::measure::{self, PartMeasure};
 use cragskin_geom::projected;
 use cragskin_geom::scope::{Scoped, State};
 use cragskin_geom::skin::{Accuracy, Coat, Face as Side, Skin, skin};
+use cragskin_geom::soundness::open_length;
 use cragskin_geom::soundness::{Checked, Grade, Quality, QualityTable};
 use cragskin_geom::units::{Angle, Area, Length, Volume};
+use cragskin_geom::units::{Mass, MassPerArea};
 
 /// A corner this near the floor is taken to stand on it.
 const ON_THE_FLOOR: Length = Length::from_inches(0.25);
@@ -112,17 +116,16 @@ impl Takeoff {
         });
 
         let quality = graded(checked.quality.clone(), &scoped);
-        let worth = |quality: &Quality| worth(quality);
         let measures = Measures {
-            coated: Measured::new(by_state[0], worth(&quality.area)),
-            by_class: Measured::new(by_class, worth(&quality.area).and(worth(&quality.lean))),
+            coated: Measured::new(by_state[0], quality.area.clone()),
+            by_class: Measured::new(by_class, quality.area.clone().and(quality.lean.clone())),
             primed: Measured::new(
                 if request.face == Face::Core { by_state[0] } else { skin.far_area },
-                worth(&quality.area),
+                quality.area.clone(),
             ),
-            skin: Measured::new(skin.volume, worth(&quality.skin_volume)),
+            skin: Measured::new(skin.volume, quality.skin_volume.clone()),
             core: match core {
-                Some(volume) => Measured::new(volume, worth(&quality.core_volume)),
+                Some(volume) => Measured::new(volume, quality.core_volume.clone()),
                 None => Measured::not_defined(quality.core_volume.reason.clone()),
             },
             footprint: footprint.map(Measured::good),
@@ -154,10 +157,52 @@ impl Takeoff {
         })
     }
 
-    /// Area of one class.
+    /// Whether the model says what the skin's volume is.
     #[must_use]
-    pub fn class_area(&self, class: Class) -> Area {
-        self.by_class[class]
+    pub fn skin_defined(&self) -> bool {
+        self.quality.skin_volume.grade != Grade::NotDefined
+    }
+
+    /// Everything found by the check and by the reader.
+    #[must_use]
+    pub fn findings(&self) -> Vec<FindingJson> {
+        let read = self.receipt.lines.iter().filter(|line| line.code != ReceiptCode::NotANumber);
+        self.checked.findings.iter().map(FindingJson::from).chain(read.map(FindingJson::from)).collect()
+    }
+
+    /// The value that a limit watches, if this model defines it.
+    #[must_use]
+    pub fn watched(&self, watched: Watched) -> Option<Value> {
+        let line =
+            |lines: &[OrderLine], item: &str| lines.iter().find(|line| line.item == item).and_then(|line| line.exact);
+        let packages = |item: &str| {
+            let line = self.order.iter().find(|line| line.item == item)?;
+            line.packages.map(|n| Value::Count(n as f64))
+        };
+        let class = |class: Class| Some(Value::Area(self.by_class[class]));
+        let pounds = |item: &str| line(&self.weights, item).map(|lb| Value::Mass(Mass::from_pounds(lb)));
+        match watched {
+            Watched::CoatedArea => Some(Value::Area(self.by_state[State::Coated as usize])),
+            Watched::BareArea => Some(Value::Area(self.by_state[State::Bare as usize])),
+            Watched::TopArea => class(Class::Top),
+            Watched::SlopeArea => class(Class::Slope),
+            Watched::WallArea => class(Class::Wall),
+            Watched::UndercutArea => class(Class::Undercut),
+            Watched::SoffitArea => class(Class::Soffit),
+            Watched::NearLimitArea => Some(Value::Area(self.near_limit.iter().copied().sum())),
+            Watched::SkinVolume => self.skin_defined().then_some(Value::Volume(self.skin.volume)),
+            Watched::CoreVolume => self.core.map(Value::Volume),
+            Watched::WetMass => pounds("total, wet on the day"),
+            Watched::CuredMass => pounds("total, cured"),
+            Watched::FloorLoad => {
+                line(&self.weights, "floor load, wet on the day").map(|psf| Value::Load(MassPerArea::from_psf(psf)))
+            }
+            Watched::OpenEdgeLength => Some(Value::Length(Length::from_metres(open_length(&self.checked.open_runs)))),
+            Watched::Height => Some(Value::Length(self.checked.model.size()[2])),
+            Watched::Bags => packages("mix"),
+            Watched::Sheets => packages("lath"),
+            Watched::TwoLiftArea | Watched::LathArea | Watched::AreaChange => None,
+        }
     }
 }
 
@@ -175,14 +220,4 @@ fn graded(mut table: QualityTable, scoped: &Scoped) -> QualityTable {
         table.skin_volume = table.skin_volume.and(Quality::new(Grade::UpperBound, why));
     }
     table
-}
-
-fn worth(quality: &Quality) -> Worth {
-    let why = quality.reason.clone();
-    match quality.grade {
-        Grade::Good => Worth::Good,
-        Grade::LowerBound => Worth::LowerBound(why),
-        Grade::UpperBound => Worth::UpperBound(why),
-        Grade::NotDefined => Worth::NotDefined(why),
-    }
 }

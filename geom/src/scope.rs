@@ -1,6 +1,6 @@
 //! What is coated, what is bare, what is not ours.
 
-use crate::drawing::Model;
+use crate::drawing::{Axis, Model};
 use crate::measure;
 use crate::units::Length;
 use nalgebra::Vector3;
@@ -90,10 +90,10 @@ pub struct Rule {
 /// Which faces a rule finds, in the model as placed (metres, Z up, visitors at -Y, low corner at zero).
 #[derive(Clone, Debug, PartialEq)]
 pub enum Faces {
-    /// Flat faces square to an axis, looking either way along it, that lie within `within` of the plane at `at`.
+    /// Flat faces that look along `facing` and lie within `within` of the plane at `at` on that axis.
     Plane {
-        /// 0 left to right, 1 front to back, 2 up.
-        axis: usize,
+        /// Outward direction in the model as placed: x left to right, y front to back, z up.
+        facing: Axis,
         /// Where on the axis.
         at: Length,
         /// How far off the plane the corners may lie.
@@ -200,9 +200,7 @@ impl Scope {
 impl Faces {
     fn words(&self) -> String {
         match self {
-            Self::Plane { axis, at, within } => {
-                format!("plane {} = {at} within {within}", ["x", "y", "z"][(*axis).min(2)])
-            }
+            Self::Plane { facing, at, within } => format!("faces {facing} at {at} within {within}"),
             Self::Part(name) => format!("part {name}"),
             Self::Box { from, to } => {
                 let corner = |c: &[Length; 3]| c.map(|l| l.to_string()).join(", ");
@@ -213,12 +211,13 @@ impl Faces {
 
     fn finds(&self, model: &Model, face: usize) -> bool {
         match self {
-            Self::Plane { axis, at, within } => {
-                let axis = (*axis).min(2);
-                let mut along = Vector3::zeros();
-                along[axis] = 1.0;
-                (looks_along(model, face, &along) || looks_along(model, face, &-along))
-                    && model.mesh().corners(face).iter().all(|p| (p[axis] - at.metres()).abs() <= within.metres())
+            Self::Plane { facing, at, within } => {
+                looks_along(model, face, &facing.vector())
+                    && model
+                        .mesh()
+                        .corners(face)
+                        .iter()
+                        .all(|p| (p[facing.index] - at.metres()).abs() <= within.metres())
             }
             Self::Part(name) => {
                 let part = &model.parts()[model.mesh().part_of(face) as usize];

@@ -1,9 +1,12 @@
 //! One file a command; each reads as its own summary.
 
+mod job;
 mod look;
+mod takeoff;
 
 use crate::args::Command;
 use crate::failure::{Failure, Outcome};
+use crate::output;
 
 /// Runs a command.
 ///
@@ -12,7 +15,9 @@ use crate::failure::{Failure, Outcome};
 pub fn run(command: Command) -> Result<Outcome, Failure> {
     match command {
         Command::Look(args) => look::run(&args),
-        _ => Err(Failure::new("unfinished")),
+        Command::Takeoff(args) => takeoff::run(&args),
+        Command::Book => output::print(crate::book::DEFAULT).map(|()| Outcome::Done),
+        Command::Job(args) => job::run(&args),
     }
 }
 

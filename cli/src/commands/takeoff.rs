@@ -3,12 +3,12 @@
 use super::json;
 use crate::args::Takeoff as Args;
 use crate::failure::{Failure, Outcome};
+use crate::load;
 use crate::output::{self, Files};
 use crate::report::csv;
 use crate::report::takeoff::TakeoffReport;
 use crate::request::Request;
 use crate::takeoff::Takeoff;
-use crate::load;
 
 /// Runs it.
 pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {

@@ -167,12 +167,7 @@ impl LookReport {
             self.bodies, self.open_edges, self.open_edge_runs, self.non_manifold_edges
         );
         out += "\nHOW FAR THE NUMBERS CAN BE TRUSTED\n";
-        let rows: Vec<Vec<String>> =
-            self.quality.rows().iter().map(|(name, grade, _)| vec![(*name).into(), (*grade).into()]).collect();
-        for (line, (_, _, why)) in columns(&rows).lines().zip(self.quality.rows()) {
-            out += line;
-            out += &if why.is_empty() { "\n".to_owned() } else { format!("   {why}\n") };
-        }
+        out += &self.quality.text();
         out += "\nFOUND\n";
         out += &findings_text(&self.findings);
         out

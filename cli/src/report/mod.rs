@@ -4,3 +4,4 @@ pub mod csv;
 pub mod look;
 pub mod shared;
 pub mod table;
+pub mod takeoff;

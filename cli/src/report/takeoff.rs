@@ -293,11 +293,15 @@ impl TakeoffReport {
         let mut out = format!("TAKEOFF   {}   ({})\n", plain(&self.job), plain(&self.file));
         out += &wrapped("  ", &format!("book: {}", self.book));
         if !self.book_defaults_used.is_empty() {
-            out += &wrapped("  ", &format!("keys the book leaves to the default: {}", self.book_defaults_used.join(", ")));
+            out +=
+                &wrapped("  ", &format!("keys the book leaves to the default: {}", self.book_defaults_used.join(", ")));
         }
         out += "\nWHAT WE WERE SENT\n";
         let size = self.size_m.map(Length::from_metres);
-        out += &format!("  {} triangles, drawn in {}, up is {}, visitors stand at {}\n", self.triangles, self.units, self.up, self.front);
+        out += &format!(
+            "  {} triangles, drawn in {}, up is {}, visitors stand at {}\n",
+            self.triangles, self.units, self.up, self.front
+        );
         out += &format!(
             "  {} wide, {} deep, {} high  ({})\n",
             feet_inches(size[0]),
@@ -338,7 +342,11 @@ impl TakeoffReport {
             out += "\nLIMITS SET FOR THIS JOB\n";
             for limit in &self.limits {
                 let measured = limit.measured.as_deref().unwrap_or("not defined for this model");
-                out += &format!("  {}  {}   measured {measured}\n", if limit.passed { "PASSED " } else { "kept   " }, limit.rule);
+                out += &format!(
+                    "  {}  {}   measured {measured}\n",
+                    if limit.passed { "PASSED " } else { "kept   " },
+                    limit.rule
+                );
             }
         }
         out += "\nWHAT WE DO NOT KNOW\n";
@@ -473,7 +481,11 @@ fn state_word(state: State) -> &'static str {
 
 /// A length that may be below nothing.
 fn signed(length: Length) -> String {
-    if length < Length::ZERO { format!("less than nothing ({}): foam shows", metric_length(length)) } else { length.to_string() }
+    if length < Length::ZERO {
+        format!("less than nothing ({}): foam shows", metric_length(length))
+    } else {
+        length.to_string()
+    }
 }
 
 fn limit_row(limit: &Limit, takeoff: &Takeoff) -> LimitRow {

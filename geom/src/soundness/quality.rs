@@ -38,6 +38,15 @@ pub struct Quality {
     pub reason: String,
 }
 
+impl std::fmt::Display for Quality {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self.reason.as_str() {
+            "" => f.write_str(self.grade.words()),
+            reason => write!(f, "{}: {reason}", self.grade.words()),
+        }
+    }
+}
+
 impl Quality {
     /// Good.
     #[must_use]

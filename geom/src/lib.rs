@@ -12,6 +12,7 @@ pub mod numeric;
 pub mod projected;
 pub mod scope;
 pub mod skin;
+pub mod solid;
 pub mod soundness;
 pub mod topology;
 pub mod units;

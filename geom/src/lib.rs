@@ -3,6 +3,8 @@
 //! `bytes -> intake -> Mesh -> Model (metres, Z up) -> topology -> measures`
 
 pub mod intake;
+pub mod lean;
 pub mod mesh;
 pub mod topology;
 pub mod units;
+pub mod zones;

@@ -246,6 +246,7 @@ pub(super) fn pieces(mesh: &Mesh, topology: &Topology, many: &[Vec<u32>]) -> (Ve
     for edge in many {
         let mut halves = edge.clone();
         halves.sort_by_key(|&h| (layer(h), h));
+        // A layer that does not go on across this edge by itself goes on in some other one.
         let mut loose: Option<u32> = None;
         for run in halves.chunk_by(|&a, &b| layer(a) == layer(b)) {
             run.windows(2).for_each(|w| forest.join(w[0] / 3, w[1] / 3));
@@ -254,9 +255,7 @@ pub(super) fn pieces(mesh: &Mesh, topology: &Topology, many: &[Vec<u32>]) -> (Ve
                 t[side] < t[(side + 1) % 3]
             };
             if run.iter().filter(|&&h| up(h)).count() * 2 != run.len() {
-                if let Some(other) = loose {
-                    forest.join(other, run[0] / 3);
-                }
+                forest.join(loose.unwrap_or(halves[0] / 3), run[0] / 3);
                 loose = Some(run[0] / 3);
             }
         }

@@ -194,19 +194,20 @@ struct Job<'a> {
     diagonal: f64,
     pieces: Vec<Piece>,
     boxes: Vec<Aabb>,
+    modelled_area: Area,
 }
 
 impl<'a> Job<'a> {
     fn new(solid: &'a Solid<'a>, gap: f64) -> Self {
         let mesh = solid.mesh();
-        let whole = Aabb::around(mesh.positions());
+        let whole = mesh.positions().par_chunks(1 << 14).map(Aabb::around).reduce(|| Aabb::EMPTY, |a, b| a.join(&b));
         let diagonal = if mesh.positions().is_empty() { 0.0 } else { whole.diagonal() };
         let middle = |k: usize| if diagonal > 0.0 { 0.5 * (whole.lo[k] + whole.hi[k]) } else { 0.0 };
         let centre = Point3::new(middle(0), middle(1), middle(2));
         let gap = if gap.is_finite() { gap.max(0.0) } else { 0.0 };
         let tol = Tolerance { tiny: 1e-10 * diagonal, plane: 2f64.powi(-21) * diagonal, gap };
-        let (pieces, boxes) = survey(solid, centre, diagonal);
-        let mut it = Self { solid, mesh, tol, centre, diagonal, pieces, boxes };
+        let (pieces, boxes, modelled_area) = survey(solid, centre, diagonal);
+        let mut it = Self { solid, mesh, tol, centre, diagonal, pieces, boxes, modelled_area };
         for p in it.self_overlaps() {
             it.pieces[p as usize].overlaps_itself = true;
         }
@@ -219,13 +220,13 @@ impl<'a> Job<'a> {
 
     fn run(self) -> Exposure {
         let near = self.near_pieces();
-        let states = vec![State::Alone; 0];
         let faces = self.mesh.triangles().len();
         let questioned = near.iter().any(|n| !n.is_empty())
             || self.pieces.iter().any(|p| p.overlaps_itself)
             || self.solid.suspect.iter().any(|&s| s);
-        if !questioned {
-            return self.sum(&states, &BTreeMap::new(), &[], &[]);
+        // Beyond these sizes squares and cubes of lengths leave the range of f64.
+        if !questioned || !(1e-75..1e75).contains(&self.diagonal) {
+            return self.whole();
         }
         let topology = Topology::of(self.mesh);
         let many = |f: usize| (0..3).any(|side| topology.across(f, side) == Across::Many);
@@ -267,6 +268,23 @@ impl<'a> Job<'a> {
             })
             .collect();
         self.sum(&states, &fates, &patch_of, &settled)
+    }
+
+    /// Everything is exposed and no two pieces share anything.
+    fn whole(self) -> Exposure {
+        let solids = self.pieces.iter().map(|p| p.volume).filter(|v| *v > Volume::ZERO);
+        Exposure {
+            share: Vec::new(),
+            exposed: self.modelled_area,
+            buried: Area::ZERO,
+            contact: Area::ZERO,
+            doubled: Area::ZERO,
+            union: solids.sum(),
+            sum_of_parts: self.pieces.iter().map(|p| p.volume).sum(),
+            common: Vec::new(),
+            area_bound: Area::ZERO,
+            pieces: self.pieces,
+        }
     }
 
     fn plate(&self, face: u32) -> Option<Plate> {
@@ -456,7 +474,6 @@ impl<'a> Job<'a> {
     }
 
     fn sum(&self, states: &[State], fates: &BTreeMap<u32, Fate>, patch_of: &[u32], settled: &[Fate]) -> Exposure {
-        let whole = states.is_empty();
         let (area0, volume0) =
             (FixedSum::with_terms_up_to(self.diagonal.powi(2)), FixedSum::with_terms_up_to(self.diagonal.powi(3)));
         let mut totals = Totals { areas: [area0; 4], union: volume0, common: BTreeMap::new(), edges: area0 };
@@ -468,8 +485,7 @@ impl<'a> Job<'a> {
             let lift =
                 if area > 0.0 { (self.mesh.corners(f)[0] - self.centre).dot(&area_vector) / (3.0 * area) } else { 0.0 };
             let piece = self.solid.piece[f] as usize;
-            let state = if whole { State::Alone } else { states[f] };
-            let fate = match state {
+            let fate = match states[f] {
                 State::Alone => {
                     let bounding =
                         if self.closed(piece as u32) && self.pieces[piece].volume > Volume::ZERO { area } else { 0.0 };
@@ -481,23 +497,8 @@ impl<'a> Job<'a> {
             totals.add(&fate, lift, !self.solid.is_added(f), volume0);
             if area > 0.0 { (fate.exposed / area).clamp(0.0, 1.0) } else { 0.0 }
         };
-        let mut share = Vec::new();
-        if whole {
-            totals = (0..faces)
-                .into_par_iter()
-                .with_min_len(1 << 14)
-                .fold(
-                    || totals.clone(),
-                    |mut t, f| {
-                        of_face(f, &mut t);
-                        t
-                    },
-                )
-                .reduce(|| totals.clone(), Totals::and);
-        } else {
-            share = (0..faces).map(|f| of_face(f, &mut totals)).collect();
-            share.truncate(self.solid.modelled());
-        }
+        let mut share: Vec<f64> = (0..faces).map(|f| of_face(f, &mut totals)).collect();
+        share.truncate(self.solid.modelled());
         let [exposed, buried, contact, doubled] = totals.areas.map(|s| Area::from_square_metres(s.value()));
         let sum_of_parts = self.pieces.iter().map(|p| p.volume).sum();
         let mut common: Vec<Common> = totals
@@ -610,50 +611,59 @@ impl Totals {
         }
         self.edges.add(fate.edges);
     }
-
-    fn and(mut self, other: Self) -> Self {
-        self.areas.iter_mut().zip(other.areas).for_each(|(a, b)| *a += b);
-        self.union += other.union;
-        self.edges += other.edges;
-        self
-    }
 }
 
-/// Count, volume and box of each piece.
-fn survey(solid: &Solid<'_>, centre: Point3<f64>, diagonal: f64) -> (Vec<Piece>, Vec<Aabb>) {
+/// A piece while its triangles are gone through.
+#[derive(Clone, Copy)]
+struct Tally {
+    face: u32,
+    faces: usize,
+    volume: FixedSum,
+    bounds: Aabb,
+}
+
+/// Count, volume and box of each piece, and the area of the modelled triangles.
+fn survey(solid: &Solid<'_>, centre: Point3<f64>, diagonal: f64) -> (Vec<Piece>, Vec<Aabb>, Area) {
     let mesh = solid.mesh();
-    let count = solid.pieces();
-    let empty = (u32::MAX, 0, FixedSum::with_terms_up_to(diagonal.powi(3)), Aabb::EMPTY);
-    let add = |mut all: Vec<(u32, usize, FixedSum, Aabb)>, f: usize| {
+    let volume = FixedSum::with_terms_up_to(diagonal.powi(3));
+    let empty = Tally { face: u32::MAX, faces: 0, volume, bounds: Aabb::EMPTY };
+    let none = || (vec![empty; solid.pieces()], FixedSum::with_terms_up_to(diagonal.powi(2)));
+    let add = |(mut all, mut area): (Vec<Tally>, FixedSum), f: usize| {
         let it = &mut all[solid.piece[f] as usize];
         let c = mesh.corners(f);
         let [x, y, z]: [Vector3<f64>; 3] = c.map(|p| p - centre);
-        *it = (it.0.min(f as u32), it.1 + 1, it.2, it.3.join(&Aabb::around(&c)));
-        it.2.add(x.dot(&y.cross(&z)) / 6.0);
-        all
-    };
-    let join = |mut a: Vec<(u32, usize, FixedSum, Aabb)>, b: Vec<(u32, usize, FixedSum, Aabb)>| {
-        for (x, y) in a.iter_mut().zip(b) {
-            *x = (x.0.min(y.0), x.1 + y.1, x.2, x.3.join(&y.3));
-            x.2 += y.2;
+        it.face = it.face.min(f as u32);
+        it.faces += 1;
+        it.bounds = it.bounds.join(&Aabb::around(&c));
+        it.volume.add(x.dot(&y.cross(&z)) / 6.0);
+        if !solid.is_added(f) {
+            area.add(mesh.area_vector(f).norm());
         }
+        (all, area)
+    };
+    let join = |mut a: (Vec<Tally>, FixedSum), b: (Vec<Tally>, FixedSum)| {
+        for (x, y) in a.0.iter_mut().zip(b.0) {
+            x.face = x.face.min(y.face);
+            x.faces += y.faces;
+            x.bounds = x.bounds.join(&y.bounds);
+            x.volume += y.volume;
+        }
+        a.1 += b.1;
         a
     };
     let faces = mesh.triangles().len();
-    let all = if count < 1 << 10 {
-        (0..faces)
-            .into_par_iter()
-            .with_min_len(1 << 14)
-            .fold(|| vec![empty; count], add)
-            .reduce(|| vec![empty; count], join)
+    let (all, area) = if solid.pieces() < 1 << 10 {
+        (0..faces).into_par_iter().with_min_len(1 << 14).fold(none, add).reduce(none, join)
     } else {
-        (0..faces).fold(vec![empty; count], add)
+        (0..faces).fold(none(), add)
     };
-    all.into_iter()
-        .enumerate()
-        .map(|(p, (face, faces, volume, bounds))| {
-            let volume = if solid.sheet[p] { Volume::ZERO } else { Volume::from_cubic_metres(volume.value()) };
-            (Piece { face, faces, volume, overlaps_itself: false }, bounds)
-        })
-        .unzip()
+    let closed = |p: usize, t: &Tally| if solid.sheet[p] { 0.0 } else { t.volume.value() };
+    let piece = |(p, t): (usize, &Tally)| Piece {
+        face: t.face,
+        faces: t.faces,
+        volume: Volume::from_cubic_metres(closed(p, t)),
+        overlaps_itself: false,
+    };
+    let pieces = all.iter().enumerate().map(piece).collect();
+    (pieces, all.iter().map(|t| t.bounds).collect(), Area::from_square_metres(area.value()))
 }

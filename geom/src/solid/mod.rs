@@ -191,7 +191,7 @@ impl<'a> Solid<'a> {
             self.piece.push(self.piece[face as usize]);
         }
         let closed = Mesh::new(positions, triangles, parts);
-        let area: f64 = (self.modelled..closed.triangles().len()).map(|f| closed.area_vector(f).norm()).sum();
+        let area = (self.modelled..closed.triangles().len()).fold(0.0, |sum, f| sum + closed.area_vector(f).norm());
         self.holes.area = Area::from_square_metres(area);
         self.mesh = Cow::Owned(closed);
     }

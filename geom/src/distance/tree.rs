@@ -158,7 +158,9 @@ impl Tree {
             let start = node.index as usize * span;
             for &t in &self.order[start..(start + span).min(self.order.len())] {
                 let corners = surface.corners(t);
-                if Bounds::of(&corners).gap_squared(centre, half) <= reach * reach {
+                let [a, b, c] = corners.map(|p| p - centre);
+                let room = half + reach;
+                if (0..3).all(|k| a[k].min(b[k]).min(c[k]) <= room && a[k].max(b[k]).max(c[k]) >= -room) {
                     each(t, corners);
                 }
             }

@@ -47,12 +47,51 @@ struct Tri {
     coat: Option<f64>,
 }
 
-/// A triangle's sphere about its centroid.
-#[derive(Clone, Copy)]
-struct Ball {
-    centre: [f32; 3],
-    radius: f32,
-    tri: u32,
+/// Candidates for the nearest triangle, in single precision: a disc about the centroid that holds the triangle.
+#[derive(Default)]
+struct Discs {
+    centre: [Vec<f32>; 3],
+    normal: [Vec<f32>; 3],
+    radius: Vec<f32>,
+    tri: Vec<u32>,
+}
+
+impl Discs {
+    fn clear(&mut self) {
+        self.centre.iter_mut().chain(&mut self.normal).chain([&mut self.radius]).for_each(Vec::clear);
+        self.tri.clear();
+    }
+    fn push(&mut self, centre: [f32; 3], normal: [f32; 3], radius: f32, tri: u32) {
+        for k in 0..3 {
+            self.centre[k].push(centre[k]);
+            self.normal[k].push(normal[k]);
+        }
+        self.radius.push(radius);
+        self.tri.push(tri);
+    }
+    fn copy(&mut self, from: &Self, i: usize) {
+        self.push(
+            from.centre.each_ref().map(|c| c[i]),
+            from.normal.each_ref().map(|c| c[i]),
+            from.radius[i],
+            from.tri[i],
+        );
+    }
+    /// Distance from `p` to each disc: no triangle is nearer than its disc.
+    fn gaps(&self, p: [f32; 3], out: &mut Vec<f32>) {
+        let count = self.tri.len();
+        let [x, y, z] = self.centre.each_ref().map(|c| &c[..count]);
+        let [u, v, w] = self.normal.each_ref().map(|c| &c[..count]);
+        let radius = &self.radius[..count];
+        out.resize(count, 0.0);
+        for (i, gap) in out.iter_mut().enumerate() {
+            let (dx, dy, dz) = (p[0] - x[i], p[1] - y[i], p[2] - z[i]);
+            let off = dx * u[i] + dy * v[i] + dz * w[i];
+            let along = (dx * dx + dy * dy + dz * dz - off * off).max(0.0).sqrt();
+            let beyond = (along - radius[i]).max(0.0);
+            *gap = (off * off + beyond * beyond).sqrt();
+        }
+    }
 }
 
 /// The nearest point of some triangle.
@@ -70,8 +109,10 @@ pub(super) struct Block<'j, 'a> {
     at: [usize; 3],
     tris: Vec<Tri>,
     /// Candidates of the cells on the way down: those of the block, of a 4-, a 2- and a 1-cube cell.
-    lists: [Vec<Ball>; 4],
+    lists: [Discs; 4],
     gaps: Vec<f32>,
+    /// Rounding of a distance in single precision.
+    slack: f32,
     /// The one thickness on every triangle in reach.
     even: Option<f64>,
     sums: Sums,
@@ -81,7 +122,7 @@ impl<'j, 'a> Block<'j, 'a> {
     /// `None` when no coated triangle is in reach.
     pub(super) fn new(job: &'j Job<'a>, at: [usize; 3], nodes: &[Node], centre: V3, half: f64) -> Option<Self> {
         let outwards = if job.coat.face == Face::Core { 1.0 } else { -1.0 };
-        let (mut tris, mut balls) = (Vec::new(), Vec::new());
+        let (mut tris, mut discs) = (Vec::new(), Discs::default());
         job.tree.triangles(job.surface, nodes, &centre, half, job.reach(), |t, corners| {
             let corners = corners.map(|c| c - centre);
             let [a, b, c] = corners;
@@ -93,12 +134,9 @@ impl<'j, 'a> Block<'j, 'a> {
             let middle = (a + b + c) / 3.0;
             let radius = corners.iter().map(|p| (p - middle).norm()).fold(0.0, f64::max) as f32;
             // Distances are compared in single precision: a little more room than rounding needs.
-            let slack = 1e-6 * (radius + middle.norm() as f32);
-            balls.push(Ball {
-                centre: [middle.x as f32, middle.y as f32, middle.z as f32],
-                radius: radius + slack,
-                tri: tris.len() as u32,
-            });
+            let slack = 2e-6 * (radius + (middle.norm() + half) as f32);
+            let single = |v: V3| [v.x as f32, v.y as f32, v.z as f32];
+            discs.push(single(middle), single(normal), radius + slack, tris.len() as u32);
             tris.push(Tri { corners, normal, coat: job.coat.on(job.surface.face(t)) });
         });
         let first = tris.iter().find_map(|t| t.coat)?;
@@ -107,8 +145,9 @@ impl<'j, 'a> Block<'j, 'a> {
             job,
             at: at.map(|i| i * BLOCK),
             tris,
-            lists: [balls, Vec::new(), Vec::new(), Vec::new()],
+            lists: [discs, Discs::default(), Discs::default(), Discs::default()],
             gaps: Vec::new(),
+            slack: (2e-6 * half) as f32,
             even,
             sums: Sums::default(),
         })
@@ -163,7 +202,7 @@ impl<'j, 'a> Block<'j, 'a> {
         }
         let before = self.sums.fine;
         let coarse = if size == 2 { self.cube(false, low, 2.0 * h, &centre, &hit, level).0 } else { 0.0 };
-        self.keep(level, &hit, &centre, spread, corner);
+        self.keep(level, &hit, spread);
         let half = size / 2;
         for c in 0..8 {
             self.cell(std::array::from_fn(|k| low[k] + (c >> k & 1) * half), half, level + 1);
@@ -182,7 +221,7 @@ impl<'j, 'a> Block<'j, 'a> {
             self.sums.middle_area += side * side * section(&normal, (t / 2.0 - hit.distance) / side);
             return;
         }
-        self.keep(level, hit, centre, HALF_DIAGONAL * h * (size - 1) as f64, f64::INFINITY);
+        self.keep(level, hit, HALF_DIAGONAL * h * (size - 1) as f64);
         let half = size / 2;
         for c in 0..8 {
             let low = std::array::from_fn(|k| low[k] + (c >> k & 1) * half);
@@ -193,40 +232,34 @@ impl<'j, 'a> Block<'j, 'a> {
         }
     }
 
-    /// Distances from `p` to the balls of a list, less their radius; the index of the nearest centre.
-    fn measure_gaps(&mut self, level: usize, p: &V3) -> usize {
-        let [x, y, z] = [p.x as f32, p.y as f32, p.z as f32];
-        self.gaps.clear();
-        self.gaps.extend(self.lists[level].iter().map(|b| {
-            let (dx, dy, dz) = (b.centre[0] - x, b.centre[1] - y, b.centre[2] - z);
-            (dx * dx + dy * dy + dz * dz).sqrt() - b.radius
-        }));
-        let mut best = 0;
+    /// The nearest point among the candidates of a level. Of triangles that share it, the one seen most squarely, whose
+    /// side is the side of the surface that the point is on; then the first in the tree's order. Leaves `gaps` behind.
+    fn nearest(&mut self, level: usize, p: &V3) -> Option<Hit> {
+        let list = &self.lists[level];
+        list.gaps([p.x as f32, p.y as f32, p.z as f32], &mut self.gaps);
+        let mut first = 0;
         for (i, g) in self.gaps.iter().enumerate() {
-            if *g < self.gaps[best] {
-                best = i;
+            if *g < self.gaps[first] {
+                first = i;
             }
         }
-        best
-    }
-
-    /// The nearest point among the candidates of a level. Of triangles that share it, the one seen most squarely, whose
-    /// side is the side of the surface that the point is on; then the first in the mesh's order.
-    fn nearest(&mut self, level: usize, p: &V3) -> Option<Hit> {
-        if self.lists[level].is_empty() {
-            return None;
-        }
-        let first = self.measure_gaps(level, p);
-        let mut best = self.hit(self.lists[level][first].tri, p);
-        for (i, ball) in self.lists[level].iter().enumerate() {
-            if i != first && f64::from(self.gaps[i]) <= best.distance {
-                let hit = self.hit(ball.tri, p);
+        let mut best = self.hit(*list.tri.get(first)?, p);
+        let mut limit = self.rounded_up(best.distance);
+        for (i, &tri) in list.tri.iter().enumerate() {
+            if i != first && self.gaps[i] <= limit {
+                let hit = self.hit(tri, p);
                 if self.better(&hit, &best) {
                     best = hit;
+                    limit = self.rounded_up(best.distance);
                 }
             }
         }
         Some(best)
+    }
+
+    /// A distance with the room that single precision needs.
+    fn rounded_up(&self, distance: f64) -> f32 {
+        distance as f32 * 1.000_01 + self.slack
     }
 
     fn better(&self, a: &Hit, b: &Hit) -> bool {
@@ -243,18 +276,19 @@ impl<'j, 'a> Block<'j, 'a> {
         Hit { tri, away, distance: away.norm() }
     }
 
-    /// Of the candidates of a level, keeps for the next those that can be nearest anywhere within `spread` of `centre`.
-    fn keep(&mut self, level: usize, hit: &Hit, centre: &V3, spread: f64, corner: f64) {
-        let uneven = self.even.is_none();
-        self.measure_gaps(level, centre);
-        let limit = (hit.distance + 2.0 * spread) as f32 * 1.000_001;
-        let reach = (self.job.thickest + spread + corner) as f32;
+    /// Of the candidates of a level, keeps for the next those that can be nearest anywhere within `spread` of the point
+    /// that `gaps` were measured from.
+    fn keep(&mut self, level: usize, hit: &Hit, spread: f64) {
+        let mut limit = self.rounded_up(hit.distance + 2.0 * spread);
+        if self.even.is_none() {
+            // A coat may reach over a nearer bare face.
+            limit = limit.max(self.rounded_up(self.job.reach() + spread));
+        }
         let (from, to) = self.lists.split_at_mut(level + 1);
         to[0].clear();
-        for (ball, &gap) in from[level].iter().zip(&self.gaps) {
-            let coated = uneven && gap <= reach;
-            if gap <= limit || coated {
-                to[0].push(*ball);
+        for (i, &gap) in self.gaps.iter().enumerate() {
+            if gap <= limit {
+                to[0].copy(&from[level], i);
             }
         }
     }
@@ -305,9 +339,9 @@ impl<'j, 'a> Block<'j, 'a> {
     ) -> (f64, f64, f64) {
         // The coat that reaches farthest over this point, and the nearest bare face.
         let (mut coat, mut bare): (Option<(f64, Hit)>, Option<Hit>) = (None, None);
-        for ball in &self.lists[level] {
-            let hit = self.hit(ball.tri, p);
-            match self.tris[ball.tri as usize].coat {
+        for &tri in &self.lists[level].tri {
+            let hit = self.hit(tri, p);
+            match self.tris[tri as usize].coat {
                 Some(t) => {
                     if coat.is_none_or(|(t0, b)| {
                         let gain = (hit.distance - t) - (b.distance - t0);
@@ -366,12 +400,12 @@ impl<'j, 'a> Block<'j, 'a> {
             }
         };
         let (on_coat, on_bare) = (p - coat.away, p - bare.away);
-        for ball in &self.lists[level] {
-            let is_bare = self.tris[ball.tri as usize].coat.is_none();
-            if is_bare && self.hit(ball.tri, &on_coat).distance < touch {
-                end(ball.tri, on_coat, coat.tri);
-            } else if !is_bare && self.hit(ball.tri, &on_bare).distance < touch {
-                end(bare.tri, on_bare, ball.tri);
+        for &tri in &self.lists[level].tri {
+            let is_bare = self.tris[tri as usize].coat.is_none();
+            if is_bare && self.hit(tri, &on_coat).distance < touch {
+                end(tri, on_coat, coat.tri);
+            } else if !is_bare && self.hit(tri, &on_bare).distance < touch {
+                end(bare.tri, on_bare, tri);
             }
         }
     }

@@ -127,14 +127,17 @@ pub fn skin(mesh: &Mesh, coat: &Coat, accuracy: Accuracy, winding: Option<Windin
     let faces = 0..mesh.triangles().len();
     let thickest = faces.clone().filter_map(|f| coat.on(f)).fold(0.0, f64::max);
     let naive = faces.filter_map(|f| coat.on(f).map(|t| t * mesh.area_vector(f).norm())).sum::<f64>();
-    let mut spacing = thickest / 2.0;
+    let mut spacing = thickest;
     loop {
         let job = Job::new(mesh, &surface, &tree, coat, winding, thickest, spacing);
         let skin = job.measure(naive);
-        if skin.bound.cubic_metres() <= accuracy.0 * skin.volume.cubic_metres() || spacing < thickest / 30.0 {
+        let asked = accuracy.0 * skin.volume.cubic_metres();
+        if skin.bound.cubic_metres() <= asked || spacing < thickest / 30.0 {
             return skin;
         }
-        spacing /= 2.0;
+        // The bound falls by four a halving: go straight to where it will be small enough.
+        let halvings = ((skin.bound.cubic_metres() / asked).log(4.0)).ceil().clamp(1.0, 2.0);
+        spacing /= halvings.exp2();
     }
 }
 

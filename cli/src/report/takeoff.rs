@@ -228,10 +228,10 @@ impl TakeoffReport {
                 })
                 .collect(),
             as_modelled_area_m2: checked.area_as_sent,
-            coated_area_m2: m2(takeoff.by_state[State::Coated as usize]),
-            coated_area_if_open_sides_bare_m2: m2(takeoff.by_state[State::Coated as usize]) - open,
-            bare_area_m2: m2(takeoff.by_state[State::Bare as usize]),
-            left_out_area_m2: m2(takeoff.by_state[State::LeftOut as usize]),
+            coated_area_m2: m2(takeoff.coated_area),
+            coated_area_if_open_sides_bare_m2: m2(takeoff.coated_area) - open,
+            bare_area_m2: m2(takeoff.bare_area),
+            left_out_area_m2: m2(takeoff.left_out_area),
             scope: scoped
                 .found
                 .iter()
@@ -268,7 +268,7 @@ impl TakeoffReport {
             cover_at_low_pins_mm: takeoff.applied.at_low_pins.millimetres(),
             skin_volume_m3: skin_defined.then(|| skin.volume.cubic_metres()),
             skin_volume_bound_m3: skin_defined.then(|| skin.bound.cubic_metres()),
-            area_times_skin_m3: (takeoff.by_state[State::Coated as usize] * takeoff.applied.thickness).cubic_metres(),
+            area_times_skin_m3: (takeoff.coated_area * takeoff.applied.thickness).cubic_metres(),
             skin_outer_area_m2: skin_defined.then(|| m2(skin.far_area)),
             core_volume_m3: takeoff.core.map(Volume::cubic_metres),
             footprint_m2: takeoff.footprint.map(m2),

@@ -10,7 +10,7 @@ use nalgebra::{Point3, Vector3};
 /// near in memory; triangles start at their lowest index (winding kept) and are sorted.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mesh {
-    positions: Vec<Point3<f64>>,
+    pub(crate) positions: Vec<Point3<f64>>,
     triangles: Vec<[u32; 3]>,
     part_of: Vec<u32>,
 }
@@ -56,5 +56,22 @@ impl Mesh {
     pub fn area_vector(&self, face: usize) -> Vector3<f64> {
         let [a, b, c] = self.corners(face);
         (b - a).cross(&(c - a)) * 0.5
+    }
+
+    /// The triangles marked in `turned` turned over: corners 1 and 2 swapped, so the first stays first.
+    pub(crate) fn turned_over(mut self, turned: &[bool]) -> Self {
+        self.triangles.iter_mut().zip(turned).filter(|(_, turn)| **turn).for_each(|(t, _)| t.swap(1, 2));
+        self
+    }
+
+    /// Only the triangles marked in `keep`, in the same order. Positions no longer used stay.
+    pub(crate) fn keeping(mut self, keep: &[bool]) -> Self {
+        fn filter<T: Copy>(items: &mut Vec<T>, keep: &[bool]) {
+            let mut marks = keep.iter();
+            items.retain(|_| marks.next().copied().unwrap_or(true));
+        }
+        filter(&mut self.triangles, keep);
+        filter(&mut self.part_of, keep);
+        self
     }
 }

@@ -1,0 +1,285 @@
+//! Closing: where the directed edges of a set of triangles do not cancel, triangles are added until they do, so that a
+//! count of signed crossings is a whole number everywhere.
+
+use crate::bodies::Forest;
+use crate::mesh::Mesh;
+use crate::topology::{Across, Topology};
+use earcut::Earcut;
+use nalgebra::{Point3, Vector3};
+use std::collections::HashMap;
+
+/// A closed run of edges that the surface leaves open, in the direction in which a cap runs around it.
+#[derive(Clone, Debug)]
+pub(super) struct Loop {
+    pub(super) vertices: Vec<u32>,
+    /// A triangle on the rim.
+    pub(super) face: u32,
+    /// All its edges have one triangle: a hole. Otherwise it mends a doubled or turned triangle.
+    pub(super) hole: bool,
+}
+
+/// Directed edges of the rim that want a partner.
+struct Want {
+    from: u32,
+    to: u32,
+    face: u32,
+    hole: bool,
+}
+
+/// Runs of edges that do not cancel, in a fixed order. Linear but for a sort of the edges found.
+pub(super) fn loops(mesh: &Mesh, topology: &Topology, many: &[Vec<u32>]) -> Vec<Loop> {
+    let ends = |half: u32| {
+        let (t, side) = (&mesh.triangles()[half as usize / 3], half as usize % 3);
+        (t[side], t[(side + 1) % 3])
+    };
+    let mut wants = Vec::new();
+    let mut want = |half: u32, times: usize, hole: bool| {
+        let (from, to) = ends(half);
+        wants.extend((0..times).map(|_| Want { from: to, to: from, face: half / 3, hole }));
+    };
+    for face in 0..mesh.triangles().len() {
+        for side in 0..3 {
+            let half = (face * 3 + side) as u32;
+            match topology.across(face, side) {
+                Across::Open => want(half, 1, true),
+                Across::Face { face: other, consistent: false, .. } if (other as usize) > face => want(half, 2, false),
+                _ => {}
+            }
+        }
+    }
+    for edge in many {
+        let low = |half: u32| ends(half).0 < ends(half).1;
+        let ahead = edge.iter().filter(|&&h| low(h)).count();
+        let behind = edge.len() - ahead;
+        if let Some(&half) = edge.iter().find(|&&h| low(h) == (ahead > behind)) {
+            want(half, ahead.abs_diff(behind), false);
+        }
+    }
+    wants.sort_by_key(|w| (w.from, w.to, w.face));
+    let starts: HashMap<u32, usize> = wants.iter().enumerate().rev().map(|(k, w)| (w.from, k)).collect();
+    let mut next = starts;
+    let mut used = vec![false; wants.len()];
+    let mut loops = Vec::new();
+    for start in 0..wants.len() {
+        if used[start] {
+            continue;
+        }
+        // Walk on; whenever the walk meets itself, what lies between is a loop of its own.
+        let mut walk: Vec<usize> = Vec::new();
+        let mut place: HashMap<u32, usize> = HashMap::new();
+        let mut at = wants[start].from;
+        loop {
+            if let Some(begin) = place.get(&at).copied() {
+                let run = walk.split_off(begin);
+                run.iter().for_each(|&k| {
+                    place.remove(&wants[k].from);
+                });
+                loops.push(Loop {
+                    vertices: run.iter().map(|&k| wants[k].from).collect(),
+                    face: wants[run[0]].face,
+                    hole: run.iter().all(|&k| wants[k].hole),
+                });
+            }
+            // In and out edges balance at every vertex, so a walk ends only where it began.
+            let Some(k) = next.get(&at).copied().filter(|&k| k < wants.len() && wants[k].from == at) else { break };
+            next.insert(at, k + 1);
+            used[k] = true;
+            place.insert(at, walk.len());
+            walk.push(k);
+            at = wants[k].to;
+        }
+    }
+    loops
+}
+
+/// What a loop looks like.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Form {
+    pub(super) length: f64,
+    /// Area vector of any cap.
+    pub(super) area: Vector3<f64>,
+    pub(super) centre: Point3<f64>,
+    /// Largest distance from the plane through the centre.
+    pub(super) bent: f64,
+}
+
+impl Form {
+    pub(super) fn of(points: &[Point3<f64>]) -> Self {
+        let n = points.len();
+        let origin = points[0];
+        let edges = (0..n).map(|k| (points[k] - origin, points[(k + 1) % n] - origin));
+        let (mut length, mut area, mut middle) = (0.0, Vector3::zeros(), Vector3::zeros());
+        for (a, b) in edges {
+            let l = (b - a).norm();
+            length += l;
+            area += a.cross(&b) * 0.5;
+            middle += (a + b) * (0.5 * l);
+        }
+        let centre = origin + if length > 0.0 { middle / length } else { middle };
+        let normal = area.try_normalize(0.0).unwrap_or_else(Vector3::zeros);
+        let bent = points.iter().map(|p| (p - centre).dot(&normal).abs()).fold(0.0, f64::max);
+        Self { length, area, centre, bent }
+    }
+
+    /// Flat to 2 % of its length.
+    pub(super) fn flat(&self) -> bool {
+        self.bent <= 0.02 * self.length
+    }
+}
+
+/// Loops of one opening: the first is the outline, the others are islands in it (a pipe's end has one).
+pub(super) type Opening = Vec<usize>;
+
+/// Puts islands into the outlines they lie in, in the same plane. Small loops and bent ones stay alone.
+pub(super) fn openings(points: &[Vec<Point3<f64>>], forms: &[Form], large: &[bool]) -> Vec<Opening> {
+    let mut order: Vec<usize> = (0..points.len()).collect();
+    order.sort_by(|&a, &b| forms[b].area.norm().total_cmp(&forms[a].area.norm()).then(a.cmp(&b)));
+    let mut openings: Vec<Opening> = Vec::new();
+    let mut outlines: Vec<usize> = Vec::new();
+    for k in order {
+        let home = (large[k] && forms[k].flat()).then(|| {
+            outlines.iter().rev().copied().find(|&o| {
+                let (outer, inner) = (&forms[openings[o][0]], &forms[k]);
+                let normal = outer.area.normalize();
+                let near = 0.005 * outer.length + outer.bent;
+                inner.area.normalize().dot(&normal) < -0.99
+                    && (inner.centre - outer.centre).dot(&normal).abs() <= near
+                    && inside(&points[openings[o][0]], normal, points[k][0])
+            })
+        });
+        match home.flatten() {
+            Some(o) => openings[o].push(k),
+            None => {
+                if large[k] && forms[k].flat() {
+                    outlines.push(openings.len());
+                }
+                openings.push(vec![k]);
+            }
+        }
+    }
+    openings
+}
+
+fn inside(outline: &[Point3<f64>], normal: Vector3<f64>, point: Point3<f64>) -> bool {
+    let (u, v) = plane_axes(normal);
+    let flat: Vec<[f64; 2]> = outline.iter().map(|p| [(p - point).dot(&u), (p - point).dot(&v)]).collect();
+    let mut odd = false;
+    for (k, a) in flat.iter().enumerate() {
+        let b = flat[(k + 1) % flat.len()];
+        if (a[1] > 0.0) != (b[1] > 0.0) && a[0] + (b[0] - a[0]) * a[1] / (a[1] - b[1]) > 0.0 {
+            odd = !odd;
+        }
+    }
+    odd
+}
+
+/// Two unit vectors that make a right-handed frame with `normal`.
+pub(super) fn plane_axes(normal: Vector3<f64>) -> (Vector3<f64>, Vector3<f64>) {
+    let away = if normal.x.abs() < 0.6 { Vector3::x() } else { Vector3::y() };
+    let u = normal.cross(&away).normalize();
+    (u, normal.cross(&u))
+}
+
+/// Triangles that close an opening. Their edges always cancel those of the loops, even where the loops cross themselves.
+pub(super) fn triangulate(rings: &[&[u32]], points: &[&[Point3<f64>]], normal: Vector3<f64>) -> Vec<[u32; 3]> {
+    let fans = || {
+        let fan = |r: &&[u32]| (1..r.len().max(2) - 1).map(|k| [r[0], r[k], r[k + 1]]).collect::<Vec<_>>();
+        rings.iter().flat_map(fan).collect::<Vec<_>>()
+    };
+    if rings.len() == 1 && rings[0].len() == 3 || normal == Vector3::zeros() {
+        return fans();
+    }
+    let (u, v) = plane_axes(normal.normalize());
+    let origin = points[0][0];
+    let flat = points.iter().flat_map(|r| r.iter()).map(|p| [(p - origin).dot(&u), (p - origin).dot(&v)]);
+    let mut holes: Vec<u32> = Vec::new();
+    let mut count = 0;
+    for r in rings {
+        if count > 0 {
+            holes.push(count);
+        }
+        count += r.len() as u32;
+    }
+    let mut cut: Vec<u32> = Vec::new();
+    Earcut::new().earcut(flat, &holes, &mut cut);
+    let vertex: Vec<u32> = rings.iter().flat_map(|r| r.iter().copied()).collect();
+    let mut triangles: Vec<[u32; 3]> =
+        cut.chunks_exact(3).map(|t| [t[0], t[1], t[2]].map(|k| vertex[k as usize])).collect();
+    let mut out = Vec::new();
+    for turn in [false, true] {
+        if turn {
+            triangles.iter_mut().for_each(|t| t.swap(1, 2));
+        }
+        if closes(rings, &triangles) {
+            out = std::mem::take(&mut triangles);
+            break;
+        }
+    }
+    if out.is_empty() { fans() } else { out }
+}
+
+/// The directed edges of the triangles are those of the rings and nothing else.
+fn closes(rings: &[&[u32]], triangles: &[[u32; 3]]) -> bool {
+    let mut sum: HashMap<(u32, u32), i32> = HashMap::new();
+    let mut add = |a: u32, b: u32, s: i32| *sum.entry((a.min(b), a.max(b))).or_insert(0) += if a < b { s } else { -s };
+    triangles.iter().for_each(|t| (0..3).for_each(|k| add(t[k], t[(k + 1) % 3], 1)));
+    rings.iter().for_each(|r| (0..r.len()).for_each(|k| add(r[k], r[(k + 1) % r.len()], -1)));
+    sum.values().all(|&s| s == 0)
+}
+
+/// Pieces: the closed surfaces that a mesh is made of. Like bodies, but where surfaces only share edges (stacked named
+/// blocks, exact copies) each stays whole by itself as far as part names and doubled triangles tell them apart.
+pub(super) fn pieces(mesh: &Mesh, topology: &Topology, many: &[Vec<u32>]) -> (Vec<u32>, usize) {
+    let n = mesh.triangles().len();
+    let mut forest = Forest::new(n);
+    for face in 0..n {
+        for side in 0..3 {
+            if let Across::Face { face: other, .. } = topology.across(face, side)
+                && (other as usize) < face
+            {
+                forest.join(face as u32, other);
+            }
+        }
+    }
+    let rank = ranks(mesh, many);
+    let layer = |half: u32| (mesh.part_of(half as usize / 3), rank.get(&(half / 3)).copied().unwrap_or(0));
+    for edge in many {
+        let mut halves = edge.clone();
+        halves.sort_by_key(|&h| (layer(h), h));
+        // A layer that does not go on across this edge by itself goes on in some other one.
+        let mut loose: Option<u32> = None;
+        for run in halves.chunk_by(|&a, &b| layer(a) == layer(b)) {
+            run.windows(2).for_each(|w| forest.join(w[0] / 3, w[1] / 3));
+            let up = |h: u32| {
+                let (t, side) = (&mesh.triangles()[h as usize / 3], h as usize % 3);
+                t[side] < t[(side + 1) % 3]
+            };
+            if run.iter().filter(|&&h| up(h)).count() * 2 != run.len() {
+                forest.join(loose.unwrap_or(halves[0] / 3), run[0] / 3);
+                loose = Some(run[0] / 3);
+            }
+        }
+    }
+    forest.numbered()
+}
+
+/// How many earlier triangles have the same corners and face the same way; only those with any.
+fn ranks(mesh: &Mesh, many: &[Vec<u32>]) -> HashMap<u32, u32> {
+    let mut faces: Vec<([u32; 3], u32)> = many
+        .iter()
+        .flatten()
+        .map(|h| h / 3)
+        .map(|f| {
+            let mut t = mesh.triangles()[f as usize];
+            let low = (0..3).min_by_key(|&k| t[k]).unwrap_or(0);
+            t.rotate_left(low);
+            (t, f)
+        })
+        .collect();
+    faces.sort_unstable();
+    faces.dedup();
+    faces
+        .chunk_by(|a, b| a.0 == b.0)
+        .flat_map(|run| run.iter().enumerate().skip(1).map(|(r, f)| (f.1, r as u32)))
+        .collect()
+}

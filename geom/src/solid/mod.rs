@@ -1,0 +1,297 @@
+//! What is solid, and which part of the surface is exposed.
+//!
+//! `Mesh + Topology -> Solid (closed, caps marked) -> Exposure (what is coated, what is buried, the union's volume)`
+//!
+//! A point is solid where the surfaces wrap around it at least once: stacked and overlapping blocks are their union, a
+//! closed cavity with inward-facing walls is empty. Pieces that cannot be closed by small or flat caps are *sheets*: they
+//! have an area and no volume.
+
+mod caps;
+mod contact;
+mod cut;
+mod exposure;
+mod field;
+mod tree;
+mod winding;
+
+pub use exposure::{Common, Exposure, Overlap, Piece};
+pub use winding::WindingField;
+
+use crate::bodies::Forest;
+use crate::mesh::Mesh;
+use crate::topology::Topology;
+use crate::units::{Area, Length};
+use caps::Form;
+use nalgebra::{Point3, Unit, Vector3};
+use std::borrow::Cow;
+
+/// A plane to close open sheets against.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Plane {
+    /// A point in it.
+    pub point: Point3<f64>,
+    /// Points away from the model, into the wall or the ground.
+    pub outward: Unit<Vector3<f64>>,
+}
+
+impl Plane {
+    /// The plane that touches the model where it reaches farthest in a direction: `-Z` gives the floor under it, the
+    /// direction away from the visitor gives the wall behind it.
+    #[must_use]
+    pub fn behind(mesh: &Mesh, outward: Unit<Vector3<f64>>) -> Self {
+        let far = mesh.positions().iter().max_by(|a, b| a.coords.dot(&outward).total_cmp(&b.coords.dot(&outward)));
+        Self { point: far.copied().unwrap_or_else(Point3::origin), outward }
+    }
+}
+
+/// Openings that were closed. Caps are bare.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Holes {
+    /// How many.
+    pub count: usize,
+    /// Length of the edge of the largest.
+    pub longest: Length,
+    /// Area of all caps.
+    pub area: Area,
+    /// Doubled or turned triangles that were balanced by an added triangle; nothing is open there.
+    pub mended: usize,
+}
+
+/// A piece with an opening too large and too bent to be closed without being told how.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sheet {
+    /// The piece.
+    pub piece: u32,
+    /// Length of its open edges.
+    pub open_edge: Length,
+    /// Its area.
+    pub area: Area,
+}
+
+/// A mesh with its holes closed: signed crossings of the triangles that [`bound`](Self::bounds) count how often a point is inside.
+#[derive(Clone, Debug)]
+pub struct Solid<'a> {
+    mesh: Cow<'a, Mesh>,
+    modelled: usize,
+    piece: Vec<u32>,
+    sheet: Vec<bool>,
+    /// Pieces in which surfaces share edges or triangles were balanced: there faces may lie on each other.
+    suspect: Vec<bool>,
+    holes: Holes,
+    sheets: Vec<Sheet>,
+}
+
+/// An opening is capped whatever its form when its area is at most this share of the piece's.
+const SMALL: f64 = 0.01;
+/// A piece is a sheet when the caps it needs are larger than this share of its own area: a cube without its floor has
+/// 0.2, a half ball 0.5, a facade seen from the front 0.6 and more.
+const SHEET: f64 = 0.6;
+
+impl<'a> Solid<'a> {
+    /// Closes what can be closed. With a plane, sheets are closed too: their open edges are drawn straight back to it.
+    ///
+    /// Pieces should face outward (cavities inward). Single triangles that face the wrong way, or are there twice, are
+    /// balanced. Linear; a closed mesh is not copied.
+    #[must_use]
+    pub fn of(mesh: &'a Mesh, topology: &Topology, against: Option<Plane>) -> Self {
+        let many = topology.many_edges(mesh);
+        let (piece, count) = caps::pieces(mesh, topology, &many);
+        let loops = caps::loops(mesh, topology, &many);
+        let mut suspect = vec![false; count];
+        many.iter().flatten().for_each(|h| suspect[piece[*h as usize / 3] as usize] = true);
+        loops.iter().filter(|l| !l.hole).for_each(|l| suspect[piece[l.face as usize] as usize] = true);
+        let modelled = mesh.triangles().len();
+        let mut it = Self {
+            mesh: Cow::Borrowed(mesh),
+            modelled,
+            piece,
+            sheet: vec![false; count],
+            suspect,
+            holes: Holes::default(),
+            sheets: Vec::new(),
+        };
+        if !loops.is_empty() {
+            it.close(mesh, &loops, count, against);
+        }
+        it
+    }
+
+    fn close(&mut self, mesh: &Mesh, loops: &[caps::Loop], count: usize, against: Option<Plane>) {
+        let mut own = vec![0.0; count];
+        for face in 0..self.modelled {
+            own[self.piece[face] as usize] += mesh.area_vector(face).norm();
+        }
+        let place = |v: &u32| mesh.positions()[*v as usize];
+        let points: Vec<Vec<Point3<f64>>> = loops.iter().map(|l| l.vertices.iter().map(place).collect()).collect();
+        let forms: Vec<Form> = points.iter().map(|p| Form::of(p)).collect();
+        let home: Vec<usize> = loops.iter().map(|l| self.piece[l.face as usize] as usize).collect();
+        let large: Vec<bool> = (0..loops.len()).map(|k| forms[k].area.norm() > SMALL * own[home[k]]).collect();
+        let openings = caps::openings(&points, &forms, &large);
+
+        // Pieces that share an opening are one shape: the inner and the outer wall of a barrel.
+        let mut joined = Forest::new(count);
+        openings.iter().for_each(|o| o.iter().for_each(|&k| joined.join(home[o[0]] as u32, home[k] as u32)));
+        let (shape, shapes) = joined.numbered();
+        let (mut area, mut need, mut bent) = (vec![0.0; shapes], vec![0.0; shapes], vec![false; shapes]);
+        (0..count).for_each(|p| area[shape[p] as usize] += own[p]);
+        for opening in &openings {
+            let s = shape[home[opening[0]]] as usize;
+            if large[opening[0]] {
+                need[s] += opening.iter().map(|&k| forms[k].area).sum::<Vector3<f64>>().norm();
+                bent[s] |= !forms[opening[0]].flat();
+            }
+        }
+        let open = |s: usize| bent[s] || need[s] > SHEET * area[s];
+        let is_sheet: Vec<bool> = (0..count).map(|p| open(shape[p] as usize)).collect();
+
+        let mut positions = mesh.positions().to_vec();
+        let mut added: Vec<([u32; 3], u32)> = Vec::new();
+        let mut backs: Vec<usize> = Vec::new();
+        for opening in &openings {
+            let first = opening[0];
+            if is_sheet[home[first]] && large[first] {
+                backs.extend(opening);
+                continue;
+            }
+            if is_sheet[home[first]] && against.is_none() {
+                continue;
+            }
+            let rings: Vec<&[u32]> = opening.iter().map(|&k| &loops[k].vertices[..]).collect();
+            let places: Vec<&[Point3<f64>]> = opening.iter().map(|&k| &points[k][..]).collect();
+            let normal = opening.iter().map(|&k| forms[k].area).sum();
+            added.extend(caps::triangulate(&rings, &places, normal).into_iter().map(|t| (t, loops[first].face)));
+            if opening.iter().any(|&k| loops[k].hole) {
+                self.holes.count += 1;
+                self.holes.longest = self.holes.longest.max(Length::from_metres(forms[first].length));
+            } else {
+                self.holes.mended += 1;
+            }
+        }
+        match against {
+            Some(plane) => extrude(plane, loops, &backs, &mut positions, &mut added),
+            None => {
+                self.sheet.clone_from(&is_sheet);
+                let mut edge = vec![0.0; count];
+                (0..loops.len()).for_each(|k| edge[home[k]] += forms[k].length);
+                self.sheets = (0..count)
+                    .filter(|&p| is_sheet[p])
+                    .map(|p| Sheet {
+                        piece: p as u32,
+                        open_edge: Length::from_metres(edge[p]),
+                        area: Area::from_square_metres(own[p]),
+                    })
+                    .collect();
+            }
+        }
+        let mut triangles = mesh.triangles().to_vec();
+        let mut parts: Vec<u32> = (0..self.modelled).map(|f| mesh.part_of(f)).collect();
+        for (t, face) in added {
+            triangles.push(t);
+            parts.push(mesh.part_of(face as usize));
+            self.piece.push(self.piece[face as usize]);
+        }
+        let closed = Mesh::new(positions, triangles, parts);
+        let area = (self.modelled..closed.triangles().len()).fold(0.0, |sum, f| sum + closed.area_vector(f).norm());
+        self.holes.area = Area::from_square_metres(area);
+        self.mesh = Cow::Owned(closed);
+    }
+
+    /// The model's triangles under their own numbers, then the added ones.
+    #[must_use]
+    pub fn mesh(&self) -> &Mesh {
+        &self.mesh
+    }
+
+    /// The number of triangles that come from the model; those from here on were added and are bare.
+    #[must_use]
+    pub fn modelled(&self) -> usize {
+        self.modelled
+    }
+
+    /// The triangle was added to close an opening.
+    #[must_use]
+    pub fn is_added(&self, face: usize) -> bool {
+        face >= self.modelled
+    }
+
+    /// The triangle bounds a solid; those of sheets do not.
+    #[must_use]
+    pub fn bounds(&self, face: usize) -> bool {
+        !self.sheet[self.piece[face] as usize]
+    }
+
+    /// The piece of a triangle: a surface closed by itself, or a sheet.
+    #[must_use]
+    pub fn piece(&self, face: usize) -> u32 {
+        self.piece[face]
+    }
+
+    /// How many pieces there are.
+    #[must_use]
+    pub fn pieces(&self) -> usize {
+        self.sheet.len()
+    }
+
+    /// The openings that were closed.
+    #[must_use]
+    pub fn holes(&self) -> Holes {
+        self.holes
+    }
+
+    /// Pieces without a solid.
+    #[must_use]
+    pub fn sheets(&self) -> &[Sheet] {
+        &self.sheets
+    }
+
+    /// Nothing is left open: the volume is defined.
+    #[must_use]
+    pub fn is_closed(&self) -> bool {
+        self.sheets.is_empty()
+    }
+}
+
+/// Walls from the loops straight to the plane, and a back in it.
+fn extrude(
+    plane: Plane,
+    loops: &[caps::Loop],
+    backs: &[usize],
+    positions: &mut Vec<Point3<f64>>,
+    added: &mut Vec<([u32; 3], u32)>,
+) {
+    let distance = |p: Point3<f64>| (plane.point - p).dot(&plane.outward);
+    let mut feet: Vec<Vec<u32>> = Vec::with_capacity(backs.len());
+    for &k in backs {
+        let rim = &loops[k].vertices;
+        let foot: Vec<u32> = rim
+            .iter()
+            .map(|&v| {
+                let p = positions[v as usize];
+                if distance(p) == 0.0 {
+                    return v;
+                }
+                positions.push(p + plane.outward.into_inner() * distance(p));
+                (positions.len() - 1) as u32
+            })
+            .collect();
+        for i in 0..rim.len() {
+            let j = (i + 1) % rim.len();
+            let quad = [[rim[i], rim[j], foot[i]], [rim[j], foot[j], foot[i]]];
+            added.extend(
+                quad.into_iter().filter(|t| t[0] != t[1] && t[1] != t[2] && t[2] != t[0]).map(|t| (t, loops[k].face)),
+            );
+        }
+        feet.push(foot);
+    }
+    let points: Vec<Vec<Point3<f64>>> =
+        feet.iter().map(|f| f.iter().map(|&v| positions[v as usize]).collect()).collect();
+    let forms: Vec<Form> = points.iter().map(|p| Form::of(p)).collect();
+    let large: Vec<bool> = forms.iter().map(|f| f.area.norm() > 0.0).collect();
+    for opening in caps::openings(&points, &forms, &large) {
+        let rings: Vec<&[u32]> = opening.iter().map(|&k| &feet[k][..]).collect();
+        let places: Vec<&[Point3<f64>]> = opening.iter().map(|&k| &points[k][..]).collect();
+        let normal = opening.iter().map(|&k| forms[k].area).sum();
+        added
+            .extend(caps::triangulate(&rings, &places, normal).into_iter().map(|t| (t, loops[backs[opening[0]]].face)));
+    }
+}

@@ -1,0 +1,251 @@
+//! Findings in words a designer can act on: what was found, what it does to the numbers, what was assumed.
+
+use super::counts::{Counts, OpenRun};
+use super::repair::Body;
+use crate::drawing::Model;
+use crate::words::Words;
+use nalgebra::Point3;
+
+/// Kinds of finding, worst first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
+pub enum Code {
+    /// Triangles with corners that are no numbers were left out.
+    NotANumber,
+    /// A body whose neighbours cannot be made to face the same way.
+    CannotTellFacing,
+    /// Open edges.
+    OpenEdges,
+    /// Edges shared by three or more triangles.
+    EdgesShared,
+    /// A body lies inside another.
+    BodyInsideBody,
+    /// A hollow inside a body.
+    Hollow,
+    /// Triangles exactly on top of others.
+    Repeated,
+    /// Faces drawn on both sides.
+    BackToBack,
+    /// Single triangles were turned over to face as their neighbours do.
+    TrianglesTurned,
+    /// Whole bodies were turned inside out.
+    BodiesTurned,
+    /// An open sheet was turned to face the visitor.
+    SheetTurned,
+    /// An open sheet is taken to face as drawn.
+    SheetFacing,
+    /// Triangles without area.
+    ZeroArea,
+    /// The largest flat base lies on another axis than the one called down.
+    OtherWayUp,
+    /// The file lies far from its own origin.
+    FarFromOrigin,
+}
+
+impl Code {
+    /// The code as it stands in JSON.
+    #[must_use]
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::NotANumber => "not_a_number",
+            Self::CannotTellFacing => "cannot_tell_facing",
+            Self::OpenEdges => "open_edges",
+            Self::EdgesShared => "edges_shared",
+            Self::BodyInsideBody => "body_inside_body",
+            Self::Hollow => "hollow",
+            Self::Repeated => "repeated",
+            Self::BackToBack => "back_to_back",
+            Self::TrianglesTurned => "triangles_turned",
+            Self::BodiesTurned => "bodies_turned",
+            Self::SheetTurned => "sheet_turned",
+            Self::SheetFacing => "sheet_facing",
+            Self::ZeroArea => "zero_area",
+            Self::OtherWayUp => "other_way_up",
+            Self::FarFromOrigin => "far_from_origin",
+        }
+    }
+}
+
+/// One finding.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// What kind.
+    pub code: Code,
+    /// How many.
+    pub count: usize,
+    /// What was found, what it does to the numbers, what to ask.
+    pub text: String,
+}
+
+/// `1 hole`, `2 holes`.
+fn plural(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
+/// A place by tape from the low left front corner of the model's box.
+fn place(words: Words, p: Point3<f64>) -> String {
+    let at = |m| words.length(m);
+    format!("{} from the left, {} back, {} up", at(p.x), at(p.y), at(p.z))
+}
+
+pub(super) fn all(
+    model: &Model,
+    counts: &Counts,
+    list: &[Body],
+    runs: &[OpenRun],
+    turned_neighbours: usize,
+    left_out: usize,
+    whole: f64,
+) -> Vec<Finding> {
+    let mut found = Vec::new();
+    let mut say = |code, count, text: String| {
+        if count > 0 {
+            found.push(Finding { code, count, text });
+        }
+    };
+    let triangles = |count| plural(count, "triangle", "triangles");
+    let words = model.words;
+    let area = |m2| words.area(m2);
+    say(
+        Code::NotANumber,
+        left_out,
+        format!(
+            "{} with corners that are not numbers were left out: areas are lower bounds. Ask the designer to export again.",
+            triangles(left_out)
+        ),
+    );
+    let lost = list.iter().filter(|body| !body.one_sided).count();
+    say(
+        Code::CannotTellFacing,
+        lost,
+        format!(
+            "in {} neighbouring faces cannot be made to face the same way (a twisted strip, or three faces on one edge): area is good, \
+             lean and skin are not defined there. Ask for the model as closed solids.",
+            plural(lost, "body", "bodies")
+        ),
+    );
+    if let Some(longest) = runs.first() {
+        let sheets = list.iter().filter(|body| body.one_sided && !body.nearly_closed()).count();
+        let what = if sheets > 0 {
+            "Area and lean are good there, the volume of an open sheet is not defined. How far behind is the wall?"
+        } else {
+            "They are small: area and lean are good, volumes take them as closed."
+        };
+        say(
+            Code::OpenEdges,
+            counts.open_edges,
+            format!(
+                "{} ({} in all) in {}; the longest is {} round, near {}. {what}",
+                plural(counts.open_edges, "open edge", "open edges"),
+                words.length(super::open_length(runs)),
+                plural(runs.len(), "run", "separate runs"),
+                words.length(longest.length),
+                place(words, longest.at),
+            ),
+        );
+    }
+    say(
+        Code::EdgesShared,
+        counts.many_edges,
+        format!(
+            "{} shared by three or more faces (blocks touching along an edge, or walls inside): area counts every face, also \
+             those inside. Are the blocks solid right through?",
+            plural(counts.many_edges, "edge is", "edges are")
+        ),
+    );
+    let inside: Vec<&Body> = list.iter().filter(|body| body.inside.is_some() && !body.cavity).collect();
+    say(
+        Code::BodyInsideBody,
+        inside.len(),
+        format!(
+            "{} wholly inside another: {} that nobody will see or coat. Delete, or real?",
+            plural(inside.len(), "body lies", "bodies lie"),
+            area(inside.iter().map(|body| body.area).sum()),
+        ),
+    );
+    let hollows: Vec<&Body> = list.iter().filter(|body| body.cavity).collect();
+    say(
+        Code::Hollow,
+        hollows.len(),
+        format!(
+            "{} inside a solid ({}): its walls are in the area as modelled; nobody coats them. Hollow really, or a display trick?",
+            plural(hollows.len(), "closed hollow", "closed hollows"),
+            words.volume(hollows.iter().map(|body| -body.volume).sum()),
+        ),
+    );
+    say(
+        Code::Repeated,
+        counts.repeated,
+        format!("{} lie exactly on others that face the same way; each is counted once.", triangles(counts.repeated)),
+    );
+    say(
+        Code::BackToBack,
+        counts.back_to_back,
+        format!(
+            "{} lie exactly on others that face the other way: a sheet drawn on both sides, or a wall between touching blocks. \
+             Both sides are counted until they are left out. One side or two?",
+            triangles(counts.back_to_back)
+        ),
+    );
+    say(
+        Code::TrianglesTurned,
+        turned_neighbours,
+        format!("{} faced against their neighbours and were turned over.", triangles(turned_neighbours)),
+    );
+    let turned = list.iter().filter(|body| body.turned && body.nearly_closed()).count();
+    say(
+        Code::BodiesTurned,
+        turned,
+        format!("{} inside out and turned over as a whole.", plural(turned, "body was", "bodies were")),
+    );
+    let sheets = list.iter().filter(|body| body.one_sided && !body.nearly_closed());
+    let (away, facing): (Vec<&Body>, Vec<&Body>) = sheets.partition(|body| body.turned);
+    say(
+        Code::SheetTurned,
+        away.len(),
+        format!(
+            "{} faced away from the visitor and down, and {} turned over ({}). If the visitor should see the other side, lean is \
+             180 degrees minus what is printed: check the picture.",
+            plural(away.len(), "open sheet", "open sheets"),
+            if away.len() == 1 { "was" } else { "were" },
+            area(away.iter().map(|body| body.area).sum()),
+        ),
+    );
+    say(
+        Code::SheetFacing,
+        facing.len(),
+        format!(
+            "{} no inside; the side it is drawn to face is taken as the one to coat.",
+            plural(facing.len(), "open sheet has", "open sheets have")
+        ),
+    );
+    let zero = counts.collapsed + counts.slivers;
+    say(
+        Code::ZeroArea,
+        zero,
+        format!("{} without area; they change nothing.", plural(zero, "triangle is", "triangles are")),
+    );
+    // A sheet has no base to lie on.
+    if list.iter().any(Body::nearly_closed) {
+        found.extend(other_way_up(model, whole));
+    }
+    found.sort_by_key(|finding| finding.code);
+    found
+}
+
+/// A large flat base on another axis than down hints at a file that lies on its back.
+fn other_way_up(model: &Model, whole: f64) -> Option<Finding> {
+    let sides = crate::scope::flat_sides(model);
+    let down = sides.iter().find(|side| side.name == "-Z").map_or(0.0, |side| side.area);
+    let best = sides.iter().max_by(|a, b| a.area.total_cmp(&b.area))?;
+    // A back against a building is flat too: only a base on the side, with nothing flat below, is a hint.
+    (down < 0.02 * whole && best.area > 0.1 * whole && best.name != "+Y").then(|| Finding {
+        code: Code::OtherWayUp,
+        count: 1,
+        text: format!(
+            "the largest flat side ({}) faces {} of the model as placed, and nothing flat faces down. Which way is up? Give --up.",
+            model.words.area(best.area),
+            best.name
+        ),
+    })
+}

@@ -1,0 +1,170 @@
+//! Is the model fit to be measured? Everything found is said, everything repaired is said, and each kind of number gets a
+//! grade.
+
+mod counts;
+mod finding;
+mod quality;
+mod repair;
+
+pub use counts::{Counts, OpenRun, open_length, open_runs};
+pub use finding::{Code, Finding};
+pub use quality::{Grade, Quality, QualityTable};
+pub use repair::Body;
+
+use crate::bodies::Bodies;
+use crate::drawing::{Axis, Drawing, Model, PlacingError};
+use crate::mesh::Mesh;
+use crate::topology::Topology;
+use nalgebra::Vector3;
+
+/// A model as sent and as repaired. Measures take this, so nothing unchecked is ever measured.
+#[derive(Clone, Debug)]
+pub struct Checked {
+    /// The repaired model.
+    pub model: Model,
+    /// Who touches whom in it.
+    pub topology: Topology,
+    /// Its bodies.
+    pub bodies: Bodies,
+    /// Facts of each body.
+    pub body_facts: Vec<Body>,
+    /// Counts of the mesh as sent.
+    pub counts: Counts,
+    /// Open edges as sent, longest run first; lengths in metres.
+    pub open_runs: Vec<OpenRun>,
+    /// Area of all triangles as sent, repeated ones included, in square metres.
+    pub area_as_sent: f64,
+    /// Everything found, worst first.
+    pub findings: Vec<Finding>,
+    /// How far each kind of number can be trusted.
+    pub quality: QualityTable,
+}
+
+/// What can be said of a file whose unit nobody knows: counts, findings, grades, and no quantity.
+#[derive(Clone, Debug)]
+pub struct Glimpse {
+    /// Counts of the mesh as sent.
+    pub counts: Counts,
+    /// Open edges as sent, longest run first; lengths in file units.
+    pub open_runs: Vec<OpenRun>,
+    /// Everything found, worst first; lengths in file units.
+    pub findings: Vec<Finding>,
+    /// How far each kind of number will be trusted.
+    pub quality: QualityTable,
+}
+
+impl Glimpse {
+    /// Looks at a file without a unit. Cost as [`Checked::new`].
+    ///
+    /// # Errors
+    /// When up and front are the same axis.
+    pub fn new(drawing: Drawing, up: Axis, front: Axis) -> Result<Self, PlacingError> {
+        let left_out = drawing.left_out();
+        let Checked { counts, open_runs, findings, quality, .. } =
+            Checked::new(drawing.place_in_file_units(up, front)?, left_out);
+        Ok(Self { counts, open_runs, findings, quality })
+    }
+}
+
+/// Topology and counts of a mesh that need no unit.
+#[derive(Clone, Debug)]
+pub struct Survey {
+    /// Who touches whom.
+    pub topology: Topology,
+    /// Bodies.
+    pub bodies: Bodies,
+    /// Counts.
+    pub counts: Counts,
+}
+
+impl Survey {
+    /// Looks at a mesh in any unit. Linear.
+    #[must_use]
+    pub fn of(mesh: &Mesh) -> Self {
+        let topology = Topology::of(mesh);
+        let bodies = Bodies::of(mesh, &topology);
+        let counts = Counts::of(mesh, &topology, &bodies);
+        Self { topology, bodies, counts }
+    }
+}
+
+impl Checked {
+    /// Surveys, repairs what is unambiguous, and grades. Linear, but for bodies inside one another's boxes.
+    ///
+    /// `left_out` is the number of triangles that the reader had to leave out.
+    #[must_use]
+    pub fn new(model: Model, left_out: usize) -> Self {
+        let Survey { mut topology, mut bodies, counts } = Survey::of(model.mesh());
+        let open_runs = open_runs(model.mesh(), &topology, &bodies);
+        let area_as_sent = crate::measure::area(model.mesh(), model.diagonal(), |_| true).square_metres();
+        let mut model = model;
+        if counts.collapsed + counts.repeated > 0 {
+            let mesh = without_repeats(model.mesh().clone());
+            topology = Topology::of(&mesh);
+            bodies = Bodies::of(&mesh, &topology);
+            model = model.with_mesh(mesh);
+        }
+        let turn =
+            if counts.twisted_edges > 0 { repair::same_way(model.mesh(), &topology, &bodies) } else { Vec::new() };
+        let turned_neighbours = turn.iter().filter(|t| **t).count();
+        if turned_neighbours > 0 {
+            topology = topology.turned_over(&turn);
+            model = model.map_mesh(|mesh| mesh.turned_over(&turn));
+        }
+        let mut body_facts = repair::facts(model.mesh(), &topology, &bodies);
+        // Visitors stand at -Y and look level or down: a sheet with no inside is taken to face them.
+        repair::face_outward(model.mesh(), &bodies, &mut body_facts, Vector3::new(0.0, -1.0, 1.0));
+        if body_facts.iter().any(|body| body.turned) {
+            let turn: Vec<bool> = bodies.by_face().iter().map(|&b| body_facts[b as usize].turned).collect();
+            topology = topology.turned_over(&turn);
+            model = model.map_mesh(|mesh| mesh.turned_over(&turn));
+        }
+        let findings =
+            finding::all(&model, &counts, &body_facts, &open_runs, turned_neighbours, left_out, area_as_sent);
+        let quality = QualityTable::of(&findings, &body_facts);
+        Self { model, topology, bodies, body_facts, counts, open_runs, area_as_sent, findings, quality }
+    }
+
+    /// The same model without the triangles not marked: parts that are not ours. Counts and findings stay those of the file; bodies
+    /// and grades are those of what is left.
+    #[must_use]
+    pub fn keeping(self, keep: &[bool]) -> Self {
+        if keep.iter().all(|k| *k) {
+            return self;
+        }
+        let model = self.model.map_mesh(|mesh| mesh.keeping(keep));
+        let topology = Topology::of(model.mesh());
+        let bodies = Bodies::of(model.mesh(), &topology);
+        let mut body_facts = repair::facts(model.mesh(), &topology, &bodies);
+        repair::find_cavities(model.mesh(), &bodies, &mut body_facts);
+        let quality = QualityTable::of(&self.findings, &body_facts);
+        Self { model, topology, bodies, body_facts, quality, ..self }
+    }
+
+    /// Every body is closed, so inside and outside are known everywhere.
+    #[must_use]
+    pub fn all_closed(&self) -> bool {
+        self.body_facts.iter().all(|body| body.closed && body.one_sided)
+    }
+
+    /// Sum of the bodies' volumes in cubic metres, inner walls subtracted; none when a body is open. Where bodies overlap the
+    /// overlap is counted twice.
+    #[must_use]
+    pub fn sum_of_parts_m3(&self) -> Option<f64> {
+        self.all_closed().then(|| self.body_facts.iter().map(|body| body.volume).sum())
+    }
+}
+
+fn without_repeats(mesh: Mesh) -> Mesh {
+    let repeats = counts::repeats(mesh.triangles());
+    let keep: Vec<bool> = mesh
+        .triangles()
+        .iter()
+        .enumerate()
+        .map(|(face, t)| {
+            let collapsed = t[0] == t[1] || t[1] == t[2] || t[2] == t[0];
+            !collapsed && repeats.get(face) != Some(&counts::Repeat::SameWay)
+        })
+        .collect();
+    mesh.keeping(&keep)
+}

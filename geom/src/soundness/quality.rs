@@ -1,0 +1,118 @@
+//! How far a number can be trusted: the small table on the first page.
+
+use super::finding::{Code, Finding};
+use super::repair::Body;
+
+/// How far a number can be trusted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Grade {
+    /// As good as the model.
+    Good,
+    /// The true figure is this or more.
+    LowerBound,
+    /// The true figure is this or less.
+    UpperBound,
+    /// The model does not say.
+    NotDefined,
+}
+
+impl Grade {
+    /// `good`, `lower bound`, `upper bound`, `not defined`.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Good => "good",
+            Self::LowerBound => "lower bound",
+            Self::UpperBound => "upper bound",
+            Self::NotDefined => "not defined",
+        }
+    }
+}
+
+/// A grade and why.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Quality {
+    /// The grade.
+    pub grade: Grade,
+    /// Why, in plain words; empty when good.
+    pub reason: String,
+}
+
+impl std::fmt::Display for Quality {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self.reason.as_str() {
+            "" => f.write_str(self.grade.words()),
+            reason => write!(f, "{}: {reason}", self.grade.words()),
+        }
+    }
+}
+
+impl Quality {
+    /// Good.
+    #[must_use]
+    pub const fn good() -> Self {
+        Self { grade: Grade::Good, reason: String::new() }
+    }
+
+    /// Anything else, with its reason.
+    #[must_use]
+    pub fn new(grade: Grade, reason: impl Into<String>) -> Self {
+        Self { grade, reason: reason.into() }
+    }
+
+    /// The worse of two; the first where they are equal. A bound both ways is not defined.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        match (self.grade, other.grade) {
+            (Grade::LowerBound, Grade::UpperBound) | (Grade::UpperBound, Grade::LowerBound) => {
+                Self::new(Grade::NotDefined, format!("{}; {}", self.reason, other.reason))
+            }
+            (a, b) if b > a => other,
+            _ => self,
+        }
+    }
+}
+
+/// A quality for each kind of number.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct QualityTable {
+    /// Areas.
+    pub area: Quality,
+    /// Lean of faces.
+    pub lean: Quality,
+    /// Skin volume.
+    pub skin_volume: Quality,
+    /// Volume of the foam core.
+    pub core_volume: Quality,
+}
+
+impl QualityTable {
+    pub(super) fn of(findings: &[Finding], bodies: &[Body]) -> Self {
+        let has = |code: Code| findings.iter().any(|f| f.code == code);
+        let mut table = Self {
+            area: Quality::good(),
+            lean: Quality::good(),
+            skin_volume: Quality::good(),
+            core_volume: Quality::good(),
+        };
+        let lower = |why: &str| Quality::new(Grade::LowerBound, why);
+        if has(Code::NotANumber) {
+            let why = "triangles with unreadable corners were left out";
+            table.area = table.area.and(lower(why));
+            table.skin_volume = table.skin_volume.and(lower(why));
+        }
+        if has(Code::CannotTellFacing) {
+            let why = "in some bodies inside and outside cannot be told apart";
+            table.lean = table.lean.and(Quality::new(Grade::NotDefined, why));
+            table.skin_volume = table.skin_volume.and(Quality::new(Grade::NotDefined, why));
+        }
+        if let Some(open) = bodies.iter().find(|body| !body.nearly_closed()) {
+            let why = if open.one_sided { "a body is an open sheet: it has no inside" } else { "a body has no inside" };
+            table.core_volume = table.core_volume.and(Quality::new(Grade::NotDefined, why));
+        } else if bodies.iter().any(|body| !body.closed) {
+            let why = "small holes are taken as closed";
+            table.core_volume = table.core_volume.and(lower(why));
+        }
+        table
+    }
+}

@@ -1,0 +1,35 @@
+//! Quantities in words: US and metric side by side, or file units while nobody has said what they are.
+
+use crate::units::{Area, Length, Volume};
+
+/// What the numbers of a model mean.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Words {
+    /// Metres.
+    Metres,
+    /// File units of unknown size.
+    FileUnits,
+}
+
+impl Words {
+    pub(crate) fn length(self, value: f64) -> String {
+        match self {
+            Self::Metres => Length::from_metres(value).to_string(),
+            Self::FileUnits => format!("{value:.6} file units").replace(".000000", ""),
+        }
+    }
+
+    pub(crate) fn area(self, value: f64) -> String {
+        match self {
+            Self::Metres => Area::from_square_metres(value).to_string(),
+            Self::FileUnits => "area known once the unit is".to_owned(),
+        }
+    }
+
+    pub(crate) fn volume(self, value: f64) -> String {
+        match self {
+            Self::Metres => Volume::from_cubic_metres(value).to_string(),
+            Self::FileUnits => "volume known once the unit is".to_owned(),
+        }
+    }
+}

@@ -245,7 +245,7 @@ impl Takeoff {
 fn graded(mut table: QualityTable, scoped: &Scoped) -> QualityTable {
     if !scoped.questions.is_empty() {
         let sides: Vec<&str> = scoped.questions.iter().map(|question| question.side).collect();
-        let why = format!("nobody has said whether the {} is coated; counted as coated", sides.join(" and the "));
+        let why = format!("nobody has said whether to coat the {}; counted as coated", sides.join(" and the "));
         table.area = table.area.and(Quality::new(Grade::UpperBound, why.clone()));
         table.skin_volume = table.skin_volume.and(Quality::new(Grade::UpperBound, why));
     }

@@ -299,7 +299,7 @@ impl TakeoffReport {
         out += "\nWHAT WE WERE SENT\n";
         let size = self.size_m.map(Length::from_metres);
         out += &format!(
-            "  {} triangles, drawn in {}, up is {}, visitors stand at {}\n",
+            "  {} triangles, file unit {}, up is {}, visitors stand at {}\n",
             self.triangles, self.units, self.up, self.front
         );
         out += &format!(
@@ -464,7 +464,9 @@ fn order_text(rows: &[OrderRow]) -> String {
         .zip(rows)
         .zip(&cells)
         .map(|((head, row), cell)| {
-            let mark = if cell[2].is_empty() { String::new() } else { format!("   ({})", cell[2]) };
+            // The reason stands once, in the table of trust.
+            let grade = cell[2].split(": ").next().unwrap_or_default();
+            let mark = if grade.is_empty() { String::new() } else { format!("   ({grade})") };
             let sum = if row.exact.is_some() { wrapped("      ", &row.sum) } else { String::new() };
             format!("{head}{mark}\n{sum}")
         })

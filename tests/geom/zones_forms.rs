@@ -147,10 +147,8 @@ fn a_step_wall() {
     for k in 0..3 {
         let (y, z) = (2.0 * f64::from(k), 3.0 * f64::from(k));
         form = form.quad([[0.0, y, z], [8.0, y, z], [8.0, y, z + 3.0], [0.0, y, z + 3.0]], true);
-        form = form.quad(
-            [[0.0, y, z + 3.0], [8.0, y, z + 3.0], [8.0, y + 2.0, z + 3.0], [0.0, y + 2.0, z + 3.0]],
-            true,
-        );
+        form =
+            form.quad([[0.0, y, z + 3.0], [8.0, y, z + 3.0], [8.0, y + 2.0, z + 3.0], [0.0, y + 2.0, z + 3.0]], true);
     }
     for form in [form.clone(), (0..5).fold(form, |f, _| f.split())] {
         let (mesh, zones) = form.zones();
@@ -170,7 +168,10 @@ fn a_groove_does_not_part_a_wall() {
     let profile = [[0.0, 0.0], [0.0, 3.0], [d, 3.0], [d, 3.0 + g], [0.0, 3.0 + g], [0.0, 6.0]];
     let mut form = Form::default();
     for p in profile.windows(2) {
-        form = form.quad([[0.0, p[0][0], p[0][1]], [w, p[0][0], p[0][1]], [w, p[1][0], p[1][1]], [0.0, p[1][0], p[1][1]]], true);
+        form = form.quad(
+            [[0.0, p[0][0], p[0][1]], [w, p[0][0], p[0][1]], [w, p[1][0], p[1][1]], [0.0, p[1][0], p[1][1]]],
+            true,
+        );
     }
     for form in [form.clone(), (0..5).fold(form, |f, _| f.split())] {
         let (mesh, zones) = form.zones();

@@ -34,9 +34,10 @@ impl Unrolled {
     pub(crate) fn of(mesh: &Mesh, faces: &[u32]) -> Self {
         let direction = direction(mesh, faces);
         let level = |f: u32| mesh.corners(f as usize).map(|p| p.coords.dot(&direction));
-        let (low, high) = faces.iter().flat_map(|&f| level(f)).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| {
-            (l.min(x), h.max(x))
-        });
+        let (low, high) = faces
+            .iter()
+            .flat_map(|&f| level(f))
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)));
         let span = (high - low).max(1e-9);
         let count = (span / BAND).ceil().max(1.0).min(1e6) as usize;
         let step = span / count as f64;
@@ -63,10 +64,7 @@ impl Unrolled {
         }
         let bands = areas
             .into_iter()
-            .map(|(area, risen)| Band {
-                girth: risen / step,
-                way: if risen > 0.0 { step * area / risen } else { 0.0 },
-            })
+            .map(|(area, risen)| Band { girth: risen / step, way: if risen > 0.0 { step * area / risen } else { 0.0 } })
             .collect();
         Self { direction, low, step, bands }
     }

@@ -96,8 +96,7 @@ pub fn rules() -> ZoneRules {
 
 /// Every face coated is in one zone, zones add up, names are unique and by size, each zone is one class by its mean.
 pub fn check(form: &Form, mesh: &Mesh, zones: &Zones) {
-    let coated: f64 =
-        (0..form.coated.len()).filter(|&f| form.coated[f]).map(|f| mesh.area_vector(f).norm()).sum();
+    let coated: f64 = (0..form.coated.len()).filter(|&f| form.coated[f]).map(|f| mesh.area_vector(f).norm()).sum();
     let sum: f64 = zones.zones.iter().map(|z| z.area.square_metres()).sum();
     assert!((coated - sum).abs() <= 1e-9 * coated, "zones {sum} m2 of {coated} m2");
     for (f, &c) in form.coated.iter().enumerate() {

@@ -305,10 +305,6 @@ impl TakeoffReport {
     pub fn text(&self) -> String {
         let mut out = format!("TAKEOFF   {}   ({})\n", plain(&self.job), plain(&self.file));
         out += &wrapped("  ", &format!("book: {}", self.book));
-        if !self.book_defaults_used.is_empty() {
-            out +=
-                &wrapped("  ", &format!("keys the book leaves to the default: {}", self.book_defaults_used.join(", ")));
-        }
         out += "\nWHAT WE WERE SENT\n";
         let size = self.size_m.map(Length::from_metres);
         out += &format!(
@@ -372,6 +368,13 @@ impl TakeoffReport {
         }
         out += "\nWHAT WE DO NOT KNOW\n";
         out += &self.questions_text();
+        if !self.book_defaults_used.is_empty() {
+            let keys = self.book_defaults_used.join(", ");
+            out += &wrapped(
+                "  - ",
+                &format!("the book leaves these to the default book, whose values are invented: {keys}"),
+            );
+        }
         out += "\nCAUTIONS\n";
         self.cautions.iter().for_each(|caution| out += &wrapped("  - ", caution));
         out

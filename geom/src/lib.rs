@@ -2,6 +2,7 @@
 //!
 //! `bytes -> intake -> Mesh -> Model (metres, Z up) -> topology -> measures`
 
+pub mod export;
 pub mod intake;
 pub mod lean;
 pub mod mesh;

@@ -9,7 +9,7 @@ mod patch;
 mod refine;
 
 pub use class::{Class, ClassLimits};
-pub(crate) use patch::{NOWHERE, centroid};
+pub(crate) use patch::{NOWHERE, Spots, centroid};
 
 use crate::mesh::Mesh;
 use crate::topology::Topology;

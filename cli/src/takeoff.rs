@@ -199,6 +199,12 @@ impl Takeoff {
         })
     }
 
+    /// Coated or not, a face each.
+    #[must_use]
+    pub fn coated(&self) -> Vec<bool> {
+        self.scoped.states.iter().map(|state| *state == State::Coated).collect()
+    }
+
     /// Whether the model says what the skin's volume is.
     #[must_use]
     pub fn skin_defined(&self) -> bool {

@@ -28,7 +28,8 @@ fn mesh(shape: &Shape) -> Mesh {
 }
 
 fn posed(shape: &Shape, pose: u32) -> Mesh {
-    let turned = shape.clone().rotate([0.3, 0.5, 0.8], 37.0 * f64::from(pose)).rotate([1.0, 0.2, 0.1], 71.0 * f64::from(pose));
+    let turned =
+        shape.clone().rotate([0.3, 0.5, 0.8], 37.0 * f64::from(pose)).rotate([1.0, 0.2, 0.1], 71.0 * f64::from(pose));
     mesh(&turned)
 }
 
@@ -118,7 +119,12 @@ fn every_body_in_every_pose_is_within_its_bound() {
             for (share, accuracy) in [(0.005, Accuracy::USUAL), (0.0005, Accuracy::FINE)] {
                 let t = k.thickness;
                 holds(&format!("{} out {t} pose {pose}", k.name), &all(&m, Face::Core, t, accuracy), k.outwards, share);
-                holds(&format!("{} in {t} pose {pose}", k.name), &all(&m, Face::Finished, t, accuracy), k.inwards, share);
+                holds(
+                    &format!("{} in {t} pose {pose}", k.name),
+                    &all(&m, Face::Finished, t, accuracy),
+                    k.inwards,
+                    share,
+                );
             }
         }
     }
@@ -220,9 +226,31 @@ fn bodies_in_bodies_count_once() {
     let cases = [
         ("overlap in line", at(1.0, 0.6, 0.4, [0.0; 3]).append(&at(1.0, 0.6, 0.4, [0.6, 0.0, 0.0])), 1.6, 0.6, 0.4),
         ("stack", at(1.0, 0.6, 0.4, [0.0; 3]).append(&at(1.0, 0.6, 0.4, [0.0, 0.0, 0.4])), 1.0, 0.6, 0.8),
-        ("bricks", at(1.0, 0.6, 0.4, [0.0; 3]).append(&at(0.5, 0.6, 0.4, [0.0, 0.0, 0.4])).append(&at(0.5, 0.6, 0.4, [0.5, 0.0, 0.4])), 1.0, 0.6, 0.8),
+        (
+            "bricks",
+            at(1.0, 0.6, 0.4, [0.0; 3]).append(&at(0.5, 0.6, 0.4, [0.0, 0.0, 0.4])).append(&at(
+                0.5,
+                0.6,
+                0.4,
+                [0.5, 0.0, 0.4],
+            )),
+            1.0,
+            0.6,
+            0.8,
+        ),
         ("copies", at(1.0, 0.6, 0.4, [0.0; 3]).append(&at(1.0, 0.6, 0.4, [0.0; 3])), 1.0, 0.6, 0.4),
-        ("nested", at(1.0, 0.6, 0.4, [0.0; 3]).append(&at(0.8, 0.4, 0.3, [0.1, 0.1, 0.05])).append(&at(0.4, 0.2, 0.1, [0.3, 0.2, 0.15])), 1.0, 0.6, 0.4),
+        (
+            "nested",
+            at(1.0, 0.6, 0.4, [0.0; 3]).append(&at(0.8, 0.4, 0.3, [0.1, 0.1, 0.05])).append(&at(
+                0.4,
+                0.2,
+                0.1,
+                [0.3, 0.2, 0.15],
+            )),
+            1.0,
+            0.6,
+            0.4,
+        ),
     ];
     for pose in 0..3 {
         for (name, shape, a, b, c) in &cases {
@@ -360,7 +388,8 @@ fn a_rock_scales_turns_and_grows() {
     assert!(apart <= turned.bound.cubic_metres() + base.bound.cubic_metres());
     // Thicker is more, on both sides.
     for face in [Face::Core, Face::Finished] {
-        let some: Vec<f64> = [0.005, 0.01, 0.02, 0.04].map(|t| all(&m, face, t, Accuracy::USUAL).volume.cubic_metres()).into();
+        let some: Vec<f64> =
+            [0.005, 0.01, 0.02, 0.04].map(|t| all(&m, face, t, Accuracy::USUAL).volume.cubic_metres()).into();
         assert!(some.is_sorted_by(|a, b| a < b), "{some:?}");
     }
 }

@@ -355,17 +355,7 @@ impl TakeoffReport {
         out += &order_text(&self.order);
         out += "\nWEIGHT\n";
         out += &order_text(&self.weights);
-        if !self.limits.is_empty() {
-            out += "\nLIMITS SET FOR THIS JOB\n";
-            for limit in &self.limits {
-                let measured = limit.measured.as_deref().unwrap_or("not defined for this model");
-                out += &format!(
-                    "  {}  {}   measured {measured}\n",
-                    if limit.passed { "PASSED " } else { "kept   " },
-                    limit.rule
-                );
-            }
-        }
+        out += &limits_text(&self.limits);
         out += "\nWHAT WE DO NOT KNOW\n";
         out += &self.questions_text();
         if !self.book_defaults_used.is_empty() {
@@ -514,11 +504,25 @@ fn signed(length: Length) -> String {
     }
 }
 
-fn limit_row(limit: &Limit, takeoff: &Takeoff) -> LimitRow {
+pub(super) fn limit_row(limit: &Limit, takeoff: &Takeoff) -> LimitRow {
     let measured = takeoff.watched(limit.watched);
     LimitRow {
         rule: limit.to_string(),
         measured: measured.map(|value| value.to_string()),
         passed: measured.and_then(|value| limit.is_hit(value)).unwrap_or(false),
     }
+}
+
+/// Limits kept and passed; nothing when none is set.
+pub(super) fn limits_text(limits: &[LimitRow]) -> String {
+    if limits.is_empty() {
+        return String::new();
+    }
+    let mut out = "\nLIMITS SET FOR THIS JOB\n".to_owned();
+    for limit in limits {
+        let measured = limit.measured.as_deref().unwrap_or("not defined for this model");
+        out +=
+            &format!("  {}  {}   measured {measured}\n", if limit.passed { "PASSED " } else { "kept   " }, limit.rule);
+    }
+    out
 }

@@ -1,2 +1,7 @@
 //! The program: arguments in, report out.
-fn main() {}
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    ExitCode::from(cragskin::run(std::env::args_os()))
+}

@@ -1,9 +1,10 @@
 //! From the designer's file to a [`Model`]: welded once, then placed in metres with Z up.
 
-use crate::intake::{PartName, Receipt, Soup};
+use crate::intake::{PartName, Receipt, ReceiptCode, Soup};
 use crate::mesh::Mesh;
 use crate::units::{Length, ModelUnit};
 use crate::weld::{Welded, weld};
+use crate::words::Words;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
@@ -131,6 +132,13 @@ impl Drawing {
         &self.parts
     }
 
+    /// Triangles that the reader had to leave out.
+    #[must_use]
+    pub fn left_out(&self) -> usize {
+        let lines = self.receipt.lines.iter().filter(|line| line.code == ReceiptCode::NotANumber);
+        lines.map(|line| line.count).sum()
+    }
+
     /// What was changed or left out on the way in.
     #[must_use]
     pub fn receipt(&self) -> &Receipt {
@@ -142,6 +150,10 @@ impl Drawing {
     /// # Errors
     /// When up and front are the same axis.
     pub fn place(self, placing: Placing) -> Result<Model, PlacingError> {
+        self.place_as(placing, Words::Metres)
+    }
+
+    fn place_as(self, placing: Placing, words: Words) -> Result<Model, PlacingError> {
         if placing.up.index == placing.front.index {
             return Err(PlacingError { up: placing.up, front: placing.front });
         }
@@ -153,7 +165,15 @@ impl Drawing {
         let shift = size.map(|extent| if extent < 0.0 { -extent } else { 0.0 });
         let turn = |p: Vector3<f64>| (Vector3::new(right.dot(&p), depth.dot(&p), up.dot(&p)) + shift) * metres;
         let mesh = self.mesh.map_positions(|p| Point3::from(turn(p.coords)));
-        Ok(Model { mesh, size: size.abs() * metres, parts: self.parts, placing })
+        Ok(Model { mesh, size: size.abs() * metres, parts: self.parts, placing, words })
+    }
+
+    /// Turned into the room but left in file units, for counts and findings while the unit is unknown.
+    ///
+    /// # Errors
+    /// When up and front are the same axis.
+    pub(crate) fn place_in_file_units(self, up: Axis, front: Axis) -> Result<Model, PlacingError> {
+        self.place_as(Placing { unit: ModelUnit::Metre, up, front }, Words::FileUnits)
     }
 }
 
@@ -164,6 +184,7 @@ pub struct Model {
     size: Vector3<f64>,
     parts: Vec<PartName>,
     placing: Placing,
+    pub(crate) words: Words,
 }
 
 impl Model {

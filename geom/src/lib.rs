@@ -3,16 +3,21 @@
 //! `bytes -> intake -> Mesh -> Model (metres, Z up) -> topology -> measures`
 
 pub mod bodies;
+mod distance;
 pub mod drawing;
+pub mod export;
 pub mod intake;
+pub mod lean;
 pub mod measure;
 pub mod mesh;
 pub mod numeric;
 pub mod projected;
 pub mod scope;
+pub mod skin;
 pub mod solid;
 pub mod soundness;
 pub mod topology;
 pub mod units;
 mod weld;
 mod words;
+pub mod zones;

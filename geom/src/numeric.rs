@@ -1,6 +1,8 @@
-//! Sums that do not depend on order: no mesh is known here.
+//! Sums that do not depend on order, and filing by number: no mesh is known here.
 
+use rayon::prelude::*;
 use std::ops::AddAssign;
+use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
 
 /// A sum in fixed point, 128 bits wide.
 ///
@@ -56,6 +58,39 @@ impl AddAssign for FixedSum {
 /// 2^k exactly, for k in the range of normal f64 numbers.
 fn exp2(k: i32) -> f64 {
     f64::from_bits(((1023 + i64::from(k.clamp(-1022, 1023))) as u64) << 52)
+}
+
+/// Items filed under numbers by a counting sort, in any order under one number.
+pub(crate) struct Filed {
+    starts: Vec<u32>,
+    items: Vec<AtomicU32>,
+}
+
+impl Filed {
+    /// `each` must call its argument with `(number, item)` for the same pairs both times that it is called.
+    ///
+    /// Slots are claimed by counting, so every item is written once; the atomics keep this free of unsafe code.
+    pub(crate) fn new(numbers: usize, each: impl Fn(&(dyn Fn(u32, u32) + Sync))) -> Self {
+        let next: Vec<AtomicU32> = (0..numbers).map(|_| AtomicU32::new(0)).collect();
+        each(&|number, _| {
+            next[number as usize].fetch_add(1, Relaxed);
+        });
+        let mut total = 0;
+        let mut starts = Vec::with_capacity(numbers + 1);
+        for count in &next {
+            starts.push(total);
+            total += count.swap(total, Relaxed);
+        }
+        starts.push(total);
+        let items: Vec<AtomicU32> = (0..total).into_par_iter().map(|_| AtomicU32::new(0)).collect();
+        each(&|number, item| items[next[number as usize].fetch_add(1, Relaxed) as usize].store(item, Relaxed));
+        Self { starts, items }
+    }
+
+    pub(crate) fn under(&self, number: usize) -> impl Iterator<Item = u32> + '_ {
+        let range = self.starts[number] as usize..self.starts[number + 1] as usize;
+        self.items[range].iter().map(|item| item.load(Relaxed))
+    }
 }
 
 #[cfg(test)]

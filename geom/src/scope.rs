@@ -1,14 +1,13 @@
 //! What is coated, what is bare, what is not ours.
 
-use crate::drawing::Model;
+use crate::drawing::{Axis, Model};
 use crate::measure;
 use crate::units::Length;
-use crate::words;
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
 /// How far a face may turn from a plane's direction and still lie on it.
-const FLAT_WITHIN_DEGREES: f64 = 5.0;
+const FLAT_COSINE: f64 = 0.996_194_698; // cos 5 degrees
 /// How far its corners may lie off the outermost plane.
 const FLAT_WITHIN: Length = Length::from_inches(1.0);
 
@@ -26,19 +25,26 @@ pub struct FlatSide {
 /// Flat areas at the six extremes of the box.
 #[must_use]
 pub fn flat_sides(model: &Model) -> [FlatSide; 6] {
-    let sides = [
-        ("-X", -Vector3::x()),
-        ("+X", Vector3::x()),
-        ("-Y", -Vector3::y()),
-        ("+Y", Vector3::y()),
-        ("-Z", -Vector3::z()),
-        ("+Z", Vector3::z()),
-    ];
+    const NAMES: [&str; 6] = ["-X", "-Y", "-Z", "+X", "+Y", "+Z"];
+    let direction = |k: usize| {
+        let mut v = Vector3::zeros();
+        v[k % 3] = if k < 3 { -1.0 } else { 1.0 };
+        v
+    };
+    let directions: [Vector3<f64>; 6] = std::array::from_fn(direction);
     let size = model.size().map(Length::metres);
-    let areas: [_; 6] = measure::area_by(model.mesh(), model.diagonal(), |face| {
-        sides.iter().position(|(_, direction)| on_side(model, size, face, direction))
-    });
-    std::array::from_fn(|k| FlatSide { name: sides[k].0, direction: sides[k].1, area: areas[k].square_metres() })
+    let areas: [_; 6] = measure::area_by(
+        model.mesh(),
+        model.diagonal(),
+        |_| 1.0,
+        |face| {
+            let vector = model.mesh().area_vector(face);
+            let axis = vector.iamax();
+            let side = if vector[axis] < 0.0 { axis } else { axis + 3 };
+            on_side(model, size, face, &directions[side]).then_some(side)
+        },
+    );
+    std::array::from_fn(|k| FlatSide { name: NAMES[k], direction: directions[k], area: areas[k].square_metres() })
 }
 
 fn on_side(model: &Model, size: [f64; 3], face: usize, direction: &Vector3<f64>) -> bool {
@@ -51,7 +57,7 @@ fn on_side(model: &Model, size: [f64; 3], face: usize, direction: &Vector3<f64>)
 fn looks_along(model: &Model, face: usize, direction: &Vector3<f64>) -> bool {
     let vector = model.mesh().area_vector(face);
     let size = vector.norm();
-    size > 0.0 && vector.dot(direction) >= size * FLAT_WITHIN_DEGREES.to_radians().cos()
+    size > 0.0 && vector.dot(direction) >= size * FLAT_COSINE
 }
 
 /// What becomes of a face.
@@ -89,10 +95,10 @@ pub struct Rule {
 /// Which faces a rule finds, in the model as placed (metres, Z up, visitors at -Y, low corner at zero).
 #[derive(Clone, Debug, PartialEq)]
 pub enum Faces {
-    /// Flat faces that look along `direction` (a unit axis vector) and lie within `within` of the plane at `at` on that axis.
+    /// Flat faces that look along `facing` and lie within `within` of the plane at `at` on that axis.
     Plane {
-        /// Outward direction.
-        direction: Vector3<f64>,
+        /// Outward direction in the model as placed: x left to right, y front to back, z up.
+        facing: Axis,
         /// Where on the axis.
         at: Length,
         /// How far off the plane the corners may lie.
@@ -199,19 +205,10 @@ impl Scope {
 impl Faces {
     fn words(&self) -> String {
         match self {
-            Self::Plane { direction, at, within } => {
-                let axis = direction.iamax();
-                let sign = if direction[axis] < 0.0 { '-' } else { '+' };
-                let name = ["x", "y", "z"][axis];
-                format!(
-                    "plane {sign}{name} at {} within {}",
-                    words::length(at.metres()),
-                    words::length(within.metres())
-                )
-            }
+            Self::Plane { facing, at, within } => format!("faces {facing} at {at} within {within}"),
             Self::Part(name) => format!("part {name}"),
             Self::Box { from, to } => {
-                let corner = |c: &[Length; 3]| c.map(|l| words::length(l.metres())).join(", ");
+                let corner = |c: &[Length; 3]| c.map(|l| l.to_string()).join(", ");
                 format!("box from {} to {}", corner(from), corner(to))
             }
         }
@@ -219,10 +216,13 @@ impl Faces {
 
     fn finds(&self, model: &Model, face: usize) -> bool {
         match self {
-            Self::Plane { direction, at, within } => {
-                let axis = direction.iamax();
-                looks_along(model, face, direction)
-                    && model.mesh().corners(face).iter().all(|p| (p[axis] - at.metres()).abs() <= within.metres())
+            Self::Plane { facing, at, within } => {
+                looks_along(model, face, &facing.vector())
+                    && model
+                        .mesh()
+                        .corners(face)
+                        .iter()
+                        .all(|p| (p[facing.index] - at.metres()).abs() <= within.metres())
             }
             Self::Part(name) => {
                 let part = &model.parts()[model.mesh().part_of(face) as usize];

@@ -1,6 +1,7 @@
 //! Who touches whom. No positions are used here: two triangles are neighbours when they share two vertices of the weld.
 
 use crate::mesh::Mesh;
+use crate::numeric::Filed;
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
 
@@ -45,15 +46,23 @@ impl Topology {
             let (t, side) = (&triangles[half as usize / 3], half as usize % 3);
             (t[side], t[(side + 1) % 3])
         };
-        let filed = Filed::of(triangles, mesh.positions().len());
+        let collapsed = |t: &[u32; 3]| t[0] == t[1] || t[1] == t[2] || t[2] == t[0];
+        let filed = Filed::new(mesh.positions().len(), |file| {
+            triangles.par_iter().enumerate().with_min_len(1 << 12).filter(|(_, t)| !collapsed(t)).for_each(
+                |(face, t)| {
+                    for side in 0..3 {
+                        file(t[side].min(t[(side + 1) % 3]), (face * 3 + side) as u32);
+                    }
+                },
+            );
+        });
         // Each half-edge is written once, so relaxed stores are plain stores; they only keep this file free of unsafe.
         let links: Vec<AtomicU32> =
             (0..triangles.len() * 3).into_par_iter().map(|_| AtomicU32::new(COLLAPSED)).collect();
         let set = |half: u32, link: u32| links[half as usize].store(link, Relaxed);
         (0..mesh.positions().len()).into_par_iter().with_min_len(1 << 12).for_each_init(Vec::new, |around, vertex| {
             around.clear();
-            around.extend(filed.under(vertex).iter().map(|half| {
-                let half = half.load(Relaxed);
+            around.extend(filed.under(vertex).map(|half| {
                 let (a, b) = ends(half);
                 (a.max(b), half)
             }));
@@ -119,43 +128,5 @@ impl Topology {
             })
             .collect();
         Self { links }
-    }
-}
-
-/// Half-edges (`3 * face + side`) grouped by the lower of their two vertices, in any order within a group.
-struct Filed {
-    starts: Vec<u32>,
-    halves: Vec<AtomicU32>,
-}
-
-impl Filed {
-    fn of(triangles: &[[u32; 3]], vertices: usize) -> Self {
-        let collapsed = |t: &[u32; 3]| t[0] == t[1] || t[1] == t[2] || t[2] == t[0];
-        let next: Vec<AtomicU32> = (0..=vertices).map(|_| AtomicU32::new(0)).collect();
-        let each = |f: &(dyn Fn(usize, u32) + Sync)| {
-            triangles.par_iter().enumerate().with_min_len(1 << 12).filter(|(_, t)| !collapsed(t)).for_each(
-                |(face, t)| {
-                    for side in 0..3 {
-                        f(t[side].min(t[(side + 1) % 3]) as usize, (face * 3 + side) as u32);
-                    }
-                },
-            );
-        };
-        each(&|vertex, _| {
-            next[vertex].fetch_add(1, Relaxed);
-        });
-        let mut total = 0;
-        let mut starts = Vec::with_capacity(vertices + 1);
-        for count in &next {
-            starts.push(total);
-            total += count.swap(total, Relaxed);
-        }
-        let halves: Vec<AtomicU32> = (0..total).map(|_| AtomicU32::new(0)).collect();
-        each(&|vertex, half| halves[next[vertex].fetch_add(1, Relaxed) as usize].store(half, Relaxed));
-        Self { starts, halves }
-    }
-
-    fn under(&self, vertex: usize) -> &[AtomicU32] {
-        &self.halves[self.starts[vertex] as usize..self.starts[vertex + 1] as usize]
     }
 }

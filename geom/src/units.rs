@@ -3,7 +3,13 @@
 //! The only place in the project with conversion factors. The inch, the pound and the US gallon are exact by
 //! definition (25.4 mm, 0.45359237 kg, 231 cubic inches); everything else follows from them.
 
+mod print;
+mod text;
+
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub};
+
+pub use print::{feet_inches, metric_length};
+pub use text::{UnitError, signed_length};
 
 /// Metres in one inch, exact by the international definition of 1959.
 pub const METRES_PER_INCH: f64 = 0.0254;
@@ -107,7 +113,7 @@ quantity! {
     ///
     /// ```
     /// use cragskin_geom::units::Length;
-    /// assert_eq!(Length::from_inches(0.75).millimetres(), 19.05);
+    /// assert!((Length::from_inches(0.75).millimetres() - 19.05).abs() < 1e-12);
     /// ```
     Length {
         /// From metres.
@@ -120,6 +126,8 @@ quantity! {
         from_inches / inches = METRES_PER_INCH;
         /// From feet.
         from_feet / feet = METRES_PER_FOOT;
+        /// From yards.
+        from_yards / yards = 3.0 * METRES_PER_FOOT;
     }
 }
 quantity! {
@@ -127,6 +135,8 @@ quantity! {
     Area {
         /// From square metres.
         from_square_metres / square_metres = 1.0;
+        /// From square inches.
+        from_square_inches / square_inches = METRES_PER_INCH * METRES_PER_INCH;
         /// From square feet.
         from_square_feet / square_feet = M2_PER_FT2;
         /// From square yards.
@@ -153,6 +163,8 @@ quantity! {
     Mass {
         /// From kilograms.
         from_kilograms / kilograms = 1.0;
+        /// From grams.
+        from_grams / grams = 0.001;
         /// From pounds.
         from_pounds / pounds = KG_PER_POUND;
     }
@@ -164,6 +176,34 @@ quantity! {
         from_kg_per_m3 / kg_per_m3 = 1.0;
         /// From pounds per cubic foot.
         from_pcf / pcf = KG_PER_POUND / M3_PER_FT3;
+    }
+}
+quantity! {
+    /// Area that a volume of liquid spreads over.
+    ///
+    /// ```
+    /// use cragskin_geom::units::{Area, Coverage};
+    /// let liquid = Area::from_square_feet(400.0) / Coverage::from_sq_ft_per_gallon(200.0);
+    /// assert!((liquid.gallons() - 2.0).abs() < 1e-12);
+    /// ```
+    Coverage {
+        /// From square metres per cubic metre.
+        from_m2_per_m3 / m2_per_m3 = 1.0;
+        /// From square metres per litre.
+        from_m2_per_litre / m2_per_litre = 1000.0;
+        /// From square feet per US gallon.
+        from_sq_ft_per_gallon / sq_ft_per_gallon = M2_PER_FT2 / M3_PER_GALLON;
+    }
+}
+quantity! {
+    /// Mass by area: what a square of lath weighs, what a floor is asked to carry.
+    MassPerArea {
+        /// From kilograms per square metre.
+        from_kg_per_m2 / kg_per_m2 = 1.0;
+        /// From pounds per square foot.
+        from_psf / psf = KG_PER_POUND / M2_PER_FT2;
+        /// From pounds per square yard.
+        from_lb_per_sq_yd / lb_per_sq_yd = KG_PER_POUND / (9.0 * M2_PER_FT2);
     }
 }
 quantity! {
@@ -192,6 +232,36 @@ impl Mul<Density> for Volume {
     type Output = Mass;
     fn mul(self, density: Density) -> Mass {
         Mass(self.0 * density.0)
+    }
+}
+impl Div<Coverage> for Area {
+    type Output = Volume;
+    fn div(self, coverage: Coverage) -> Volume {
+        Volume(self.0 / coverage.0)
+    }
+}
+impl Mul<MassPerArea> for Area {
+    type Output = Mass;
+    fn mul(self, weight: MassPerArea) -> Mass {
+        Mass(self.0 * weight.0)
+    }
+}
+impl Div<Area> for Mass {
+    type Output = MassPerArea;
+    fn div(self, area: Area) -> MassPerArea {
+        MassPerArea(self.0 / area.0)
+    }
+}
+impl Div<Volume> for Mass {
+    type Output = Density;
+    fn div(self, volume: Volume) -> Density {
+        Density(self.0 / volume.0)
+    }
+}
+impl Div<Length> for Volume {
+    type Output = Area;
+    fn div(self, thickness: Length) -> Area {
+        Area(self.0 / thickness.0)
     }
 }
 impl Div<Density> for Mass {

@@ -6,6 +6,7 @@
 
 use crate::intake::{Corners, Soup};
 use crate::mesh::Mesh;
+use crate::numeric::Filed;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
@@ -77,8 +78,8 @@ pub(crate) fn weld(soup: &Soup<'_>) -> Welded {
     };
     let (low, high) = bounds(&view, triangles * 3);
     let (positions, corners) = merge(&view, triangles * 3, low, high);
-    let shifted = positions.into_par_iter().map(|p| Point3::from(Vector3::from(p) - low)).collect();
-    let (corners, part_of) = in_canonical_order(corners, part_of);
+    let shifted: Vec<_> = positions.into_par_iter().map(|p| Point3::from(Vector3::from(p) - low)).collect();
+    let (corners, part_of) = in_canonical_order(corners, part_of, shifted.len());
     Welded { mesh: Mesh::new(shifted, corners, part_of), low, size: high - low }
 }
 
@@ -269,16 +270,26 @@ impl Table {
 }
 
 /// Lowest corner first (winding kept), then sorted: the order no longer depends on the file.
-fn in_canonical_order(mut corners: Vec<[u32; 3]>, part_of: Vec<u32>) -> (Vec<[u32; 3]>, Vec<u32>) {
+///
+/// A counting sort by lowest corner, then each corner's few triangles are sorted by the other two.
+fn in_canonical_order(mut corners: Vec<[u32; 3]>, part_of: Vec<u32>, vertices: usize) -> (Vec<[u32; 3]>, Vec<u32>) {
     corners.par_iter_mut().for_each(|t| {
         let lowest = (0..3).min_by_key(|&k| t[k]).unwrap_or(0);
         t.rotate_left(lowest);
     });
-    if part_of.is_empty() {
-        corners.par_sort_unstable();
-        return (corners, part_of);
-    }
-    let mut both: Vec<([u32; 3], u32)> = corners.into_iter().zip(part_of).collect();
-    both.par_sort_unstable();
-    both.into_iter().unzip()
+    let filed = Filed::new(vertices, |file| {
+        corners.par_iter().enumerate().with_min_len(1 << 12).for_each(|(n, t)| file(t[0], n as u32));
+    });
+    let key = |n: u32| (corners[n as usize], part_of.get(n as usize));
+    let order: Vec<u32> = (0..vertices)
+        .into_par_iter()
+        .with_min_len(1 << 12)
+        .flat_map_iter(|vertex| {
+            let mut around: Vec<u32> = filed.under(vertex).collect();
+            around.sort_unstable_by_key(|n| key(*n));
+            around
+        })
+        .collect();
+    let parts = if part_of.is_empty() { part_of } else { order.iter().map(|&n| part_of[n as usize]).collect() };
+    (order.par_iter().map(|&n| corners[n as usize]).collect(), parts)
 }

@@ -1,16 +1,35 @@
-//! Quantities in words, US and metric side by side.
+//! Quantities in words: US and metric side by side, or file units while nobody has said what they are.
 
 use crate::units::{Area, Length, Volume};
 
-pub(crate) fn length(metres: f64) -> String {
-    let l = Length::from_metres(metres);
-    format!("{:.2} ft ({:.3} m)", l.feet(), metres)
+/// What the numbers of a model mean.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Words {
+    /// Metres.
+    Metres,
+    /// File units of unknown size.
+    FileUnits,
 }
 
-pub(crate) fn area(square_metres: f64) -> String {
-    format!("{:.1} sq ft ({square_metres:.2} m2)", Area::from_square_metres(square_metres).square_feet())
-}
+impl Words {
+    pub(crate) fn length(self, value: f64) -> String {
+        match self {
+            Self::Metres => Length::from_metres(value).to_string(),
+            Self::FileUnits => format!("{value:.6} file units").replace(".000000", ""),
+        }
+    }
 
-pub(crate) fn volume(cubic_metres: f64) -> String {
-    format!("{:.1} cu ft ({cubic_metres:.3} m3)", Volume::from_cubic_metres(cubic_metres).cubic_feet())
+    pub(crate) fn area(self, value: f64) -> String {
+        match self {
+            Self::Metres => Area::from_square_metres(value).to_string(),
+            Self::FileUnits => "area known once the unit is".to_owned(),
+        }
+    }
+
+    pub(crate) fn volume(self, value: f64) -> String {
+        match self {
+            Self::Metres => Volume::from_cubic_metres(value).to_string(),
+            Self::FileUnits => "volume known once the unit is".to_owned(),
+        }
+    }
 }

@@ -13,6 +13,28 @@ pub struct Soup<'a> {
     pub receipt: Receipt,
 }
 
+impl Soup<'_> {
+    /// The corners of every triangle to be used, in file order, in file units; those left out are passed over.
+    pub fn triangles(&self) -> Box<dyn Iterator<Item = [[f64; 3]; 3]> + '_> {
+        match &self.corners {
+            Corners::StlRecords { records, left_out } => {
+                let mut skip = left_out.iter().copied().peekable();
+                let (records, _) = records.as_chunks::<50>();
+                Box::new(
+                    records
+                        .iter()
+                        .zip(0_u32..)
+                        .filter(move |&(_, k)| skip.next_if_eq(&k).is_none())
+                        .map(|(record, _)| super::stl::record_corners(record)),
+                )
+            }
+            Corners::Indexed { positions, triangles } => {
+                Box::new(triangles.iter().map(|t| t.map(|v| positions[v as usize])))
+            }
+        }
+    }
+}
+
 /// Where the corners are kept.
 #[derive(Clone, Debug)]
 pub enum Corners<'a> {
@@ -53,6 +75,15 @@ pub struct Receipt {
     pub lines: Vec<ReceiptLine>,
 }
 
+impl Receipt {
+    /// Adds a line unless nothing happened.
+    pub(super) fn note(&mut self, code: ReceiptCode, count: usize, text: impl FnOnce() -> String) {
+        if count > 0 {
+            self.lines.push(ReceiptLine { code, count, text: text() });
+        }
+    }
+}
+
 /// One kind of event met while reading.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ReceiptLine {
@@ -90,4 +121,24 @@ pub enum ReceiptCode {
     BadEnding,
     /// Decimal commas were read as decimal points.
     DecimalComma,
+}
+
+impl ReceiptCode {
+    /// The code as it stands in JSON.
+    #[must_use]
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::NotANumber => "not_a_number",
+            Self::TrailingBytes => "trailing_bytes",
+            Self::PolygonsSplit => "polygons_split",
+            Self::PolygonsBent => "polygons_bent",
+            Self::PolygonsCrossed => "polygons_crossed",
+            Self::ElementsSkipped => "elements_skipped",
+            Self::NameNotUtf8 => "name_not_utf8",
+            Self::UnknownLine => "unknown_line",
+            Self::ColourIgnored => "colour_ignored",
+            Self::BadEnding => "bad_ending",
+            Self::DecimalComma => "decimal_comma",
+        }
+    }
 }

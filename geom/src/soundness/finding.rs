@@ -3,7 +3,7 @@
 use super::counts::{Counts, OpenRun};
 use super::repair::Body;
 use crate::drawing::Model;
-use crate::words;
+use crate::words::Words;
 use nalgebra::Point3;
 
 /// Kinds of finding, worst first.
@@ -83,8 +83,8 @@ fn plural(count: usize, one: &str, many: &str) -> String {
 }
 
 /// A place by tape from the low left front corner of the model's box.
-fn place(p: Point3<f64>) -> String {
-    let at = words::length;
+fn place(words: Words, p: Point3<f64>) -> String {
+    let at = |m| words.length(m);
     format!("{} from the left, {} back, {} up", at(p.x), at(p.y), at(p.z))
 }
 
@@ -95,6 +95,7 @@ pub(super) fn all(
     runs: &[OpenRun],
     turned_neighbours: usize,
     left_out: usize,
+    whole: f64,
 ) -> Vec<Finding> {
     let mut found = Vec::new();
     let mut say = |code, count, text: String| {
@@ -103,7 +104,8 @@ pub(super) fn all(
         }
     };
     let triangles = |count| plural(count, "triangle", "triangles");
-    let area = words::area;
+    let words = model.words;
+    let area = |m2| words.area(m2);
     say(
         Code::NotANumber,
         left_out,
@@ -135,10 +137,10 @@ pub(super) fn all(
             format!(
                 "{} ({} in all) in {}; the longest is {} round, near {}. {what}",
                 plural(counts.open_edges, "open edge", "open edges"),
-                words::length(super::open_length(runs)),
+                words.length(super::open_length(runs)),
                 plural(runs.len(), "run", "separate runs"),
-                words::length(longest.length),
-                place(longest.at),
+                words.length(longest.length),
+                place(words, longest.at),
             ),
         );
     }
@@ -168,7 +170,7 @@ pub(super) fn all(
         format!(
             "{} inside a solid ({}): its walls are in the area as modelled; nobody coats them. Hollow really, or a display trick?",
             plural(hollows.len(), "closed hollow", "closed hollows"),
-            words::volume(hollows.iter().map(|body| -body.volume).sum()),
+            words.volume(hollows.iter().map(|body| -body.volume).sum()),
         ),
     );
     say(
@@ -223,26 +225,26 @@ pub(super) fn all(
         zero,
         format!("{} without area; they change nothing.", plural(zero, "triangle is", "triangles are")),
     );
-    if let Some(finding) = other_way_up(model) {
-        found.push(finding);
+    // A sheet has no base to lie on.
+    if list.iter().any(Body::nearly_closed) {
+        found.extend(other_way_up(model, whole));
     }
     found.sort_by_key(|finding| finding.code);
     found
 }
 
 /// A large flat base on another axis than down hints at a file that lies on its back.
-fn other_way_up(model: &Model) -> Option<Finding> {
+fn other_way_up(model: &Model, whole: f64) -> Option<Finding> {
     let sides = crate::scope::flat_sides(model);
     let down = sides.iter().find(|side| side.name == "-Z").map_or(0.0, |side| side.area);
     let best = sides.iter().max_by(|a, b| a.area.total_cmp(&b.area))?;
-    let whole = crate::measure::area(model.mesh(), model.diagonal(), |_| true).square_metres();
     // A back against a building is flat too: only a base on the side, with nothing flat below, is a hint.
     (down < 0.02 * whole && best.area > 0.1 * whole && best.name != "+Y").then(|| Finding {
         code: Code::OtherWayUp,
         count: 1,
         text: format!(
             "the largest flat side ({}) faces {} of the model as placed, and nothing flat faces down. Which way is up? Give --up.",
-            words::area(best.area),
+            model.words.area(best.area),
             best.name
         ),
     })

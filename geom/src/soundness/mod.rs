@@ -12,7 +12,7 @@ pub use quality::{Grade, Quality, QualityTable};
 pub use repair::Body;
 
 use crate::bodies::Bodies;
-use crate::drawing::Model;
+use crate::drawing::{Axis, Drawing, Model, PlacingError};
 use crate::mesh::Mesh;
 use crate::topology::Topology;
 use nalgebra::Vector3;
@@ -38,6 +38,32 @@ pub struct Checked {
     pub findings: Vec<Finding>,
     /// How far each kind of number can be trusted.
     pub quality: QualityTable,
+}
+
+/// What can be said of a file whose unit nobody knows: counts, findings, grades, and no quantity.
+#[derive(Clone, Debug)]
+pub struct Glimpse {
+    /// Counts of the mesh as sent.
+    pub counts: Counts,
+    /// Open edges as sent, longest run first; lengths in file units.
+    pub open_runs: Vec<OpenRun>,
+    /// Everything found, worst first; lengths in file units.
+    pub findings: Vec<Finding>,
+    /// How far each kind of number will be trusted.
+    pub quality: QualityTable,
+}
+
+impl Glimpse {
+    /// Looks at a file without a unit. Cost as [`Checked::new`].
+    ///
+    /// # Errors
+    /// When up and front are the same axis.
+    pub fn new(drawing: Drawing, up: Axis, front: Axis) -> Result<Self, PlacingError> {
+        let left_out = drawing.left_out();
+        let Checked { counts, open_runs, findings, quality, .. } =
+            Checked::new(drawing.place_in_file_units(up, front)?, left_out);
+        Ok(Self { counts, open_runs, findings, quality })
+    }
 }
 
 /// Topology and counts of a mesh that need no unit.
@@ -78,7 +104,8 @@ impl Checked {
             bodies = Bodies::of(&mesh, &topology);
             model = model.with_mesh(mesh);
         }
-        let turn = repair::same_way(model.mesh(), &topology, &bodies);
+        let turn =
+            if counts.twisted_edges > 0 { repair::same_way(model.mesh(), &topology, &bodies) } else { Vec::new() };
         let turned_neighbours = turn.iter().filter(|t| **t).count();
         if turned_neighbours > 0 {
             topology = topology.turned_over(&turn);
@@ -92,9 +119,26 @@ impl Checked {
             topology = topology.turned_over(&turn);
             model = model.map_mesh(|mesh| mesh.turned_over(&turn));
         }
-        let findings = finding::all(&model, &counts, &body_facts, &open_runs, turned_neighbours, left_out);
+        let findings =
+            finding::all(&model, &counts, &body_facts, &open_runs, turned_neighbours, left_out, area_as_sent);
         let quality = QualityTable::of(&findings, &body_facts);
         Self { model, topology, bodies, body_facts, counts, open_runs, area_as_sent, findings, quality }
+    }
+
+    /// The same model without the triangles not marked: parts that are not ours. Counts and findings stay those of the file; bodies
+    /// and grades are those of what is left.
+    #[must_use]
+    pub fn keeping(self, keep: &[bool]) -> Self {
+        if keep.iter().all(|k| *k) {
+            return self;
+        }
+        let model = self.model.map_mesh(|mesh| mesh.keeping(keep));
+        let topology = Topology::of(model.mesh());
+        let bodies = Bodies::of(model.mesh(), &topology);
+        let mut body_facts = repair::facts(model.mesh(), &topology, &bodies);
+        repair::find_cavities(model.mesh(), &bodies, &mut body_facts);
+        let quality = QualityTable::of(&self.findings, &body_facts);
+        Self { model, topology, bodies, body_facts, quality, ..self }
     }
 
     /// Every body is closed, so inside and outside are known everywhere.

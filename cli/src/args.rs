@@ -1,0 +1,164 @@
+//! Every flag and its help text; no work is done here.
+
+use crate::job::{Control, Face, Limit, Settled, SignedAxis, SkinOverride, Units};
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Takeoffs for carved skins over foam cores, from a designer's exported model.
+#[derive(Debug, Parser)]
+#[command(name = "cragskin", version, about, arg_required_else_help = true)]
+#[command(after_help = "Exit codes: 0 done; 1 done, but a limit that you set was passed; 2 could not do it.")]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands, in the order of the work.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// What is in the file: size in every unit, parts, defects, how far each number can be trusted
+    Look(Look),
+    /// Areas, lean, skin, bags, primer, lath, foam and weight, with every sum shown
+    Takeoff(Takeoff),
+    /// What to fix before foam is cut: numbered places, zones with lath and lifts, joints; models marked in colour
+    Flag(Flag),
+    /// Elevations of the zones for the wall, to scale with tape dimensions (SVG)
+    Sheets(Sheets),
+    /// Print the default material book (invented values) to start your own
+    Book,
+    /// Print a starter job file for a model
+    Job(Job),
+}
+
+/// How the file lies in the room. STL and OBJ say neither unit nor up.
+#[derive(Args, Clone, Debug, Default)]
+pub struct PlacingFlags {
+    /// Unit the model was drawn in: mm, cm, in, ft or m
+    #[arg(long, value_name = "UNIT")]
+    pub units: Option<Units>,
+    /// A length you know, along a file axis, to find or check the unit: "x=13 ft 9 in"
+    #[arg(long, value_name = "AXIS=LENGTH")]
+    pub control: Option<Control>,
+    /// File axis that points up [default: +z]
+    #[arg(long, value_name = "AXIS", allow_hyphen_values = true)]
+    pub up: Option<SignedAxis>,
+    /// File axis that points at the visitor [default: -y]
+    #[arg(long, value_name = "AXIS", allow_hyphen_values = true)]
+    pub front: Option<SignedAxis>,
+}
+
+/// `look`.
+#[derive(Args, Clone, Debug)]
+pub struct Look {
+    /// Model (STL or OBJ)
+    pub model: PathBuf,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub placing: PlacingFlags,
+    /// Print JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `job`.
+#[derive(Args, Clone, Debug)]
+pub struct Job {
+    /// Model (STL or OBJ)
+    pub model: PathBuf,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub placing: PlacingFlags,
+}
+
+/// What a job file can say too. A flag wins over the file.
+#[derive(Args, Clone, Debug, Default)]
+pub struct JobFlags {
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub placing: PlacingFlags,
+    /// Which face was drawn: what visitors see, or what the foam shop cuts [default: finished]
+    #[arg(long, value_name = "finished|core")]
+    pub face: Option<Face>,
+    /// Applied skin thickness, in place of the book's cover, spread and carve depth: "3/4 in"
+    #[arg(long, value_name = "LENGTH")]
+    pub skin: Option<SkinOverride>,
+    /// Material book (TOML) in place of the job's or the default one
+    #[arg(long, value_name = "FILE")]
+    pub book: Option<PathBuf>,
+    /// The lowest flat that faces down
+    #[arg(long, value_name = "bare|coated")]
+    pub floor: Option<Settled>,
+    /// The flat extreme away from the visitor
+    #[arg(long, value_name = "bare|coated")]
+    pub back: Option<Settled>,
+    /// A part (or material) that gets no skin; may be given again
+    #[arg(long, value_name = "PART")]
+    pub bare_part: Vec<String>,
+    /// A part (or material) that is not ours: scale figure, furniture, water; may be given again
+    #[arg(long, value_name = "PART")]
+    pub leave_out: Vec<String>,
+    /// End with exit code 1 when passed: "undercut area > 20 sq ft"; may be given again
+    #[arg(long, value_name = "RULE")]
+    pub limit: Vec<Limit>,
+}
+
+/// `takeoff`.
+#[derive(Args, Clone, Debug)]
+pub struct Takeoff {
+    /// Model (STL or OBJ), or a job file (TOML)
+    pub model: PathBuf,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub job: JobFlags,
+    /// Print JSON
+    #[arg(long, conflicts_with = "csv")]
+    pub json: bool,
+    /// Print the order list and measures as CSV
+    #[arg(long)]
+    pub csv: bool,
+    /// Write takeoff.txt, takeoff.json and takeoff.csv into this folder, all or none
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+}
+
+/// `flag`.
+#[derive(Args, Clone, Debug)]
+pub struct Flag {
+    /// Model (STL or OBJ), or a job file (TOML)
+    pub model: PathBuf,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub job: JobFlags,
+    /// Print JSON
+    #[arg(long)]
+    pub json: bool,
+    /// Write flag.txt, flag.json and the model with its zones in colour (OBJ, PLY, GLB) into this folder, all or none
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+}
+
+/// Paper of a sheet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum PaperSize {
+    /// 8.5 x 11 in
+    Letter,
+    /// 210 x 297 mm
+    A4,
+}
+
+/// `sheets`.
+#[derive(Args, Clone, Debug)]
+pub struct Sheets {
+    /// Model (STL or OBJ), or a job file (TOML)
+    pub model: PathBuf,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub job: JobFlags,
+    /// Paper
+    #[arg(long, value_enum, default_value = "letter")]
+    pub paper: PaperSize,
+    /// Folder for front.svg, back.svg, left.svg, right.svg and top.svg, all or none
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+}

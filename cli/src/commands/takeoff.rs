@@ -1,0 +1,33 @@
+//! `takeoff`: the main job on one model.
+
+use super::json;
+use crate::args::Takeoff as Args;
+use crate::failure::{Failure, Outcome};
+use crate::load;
+use crate::output::{self, Files};
+use crate::report::csv;
+use crate::report::takeoff::TakeoffReport;
+use crate::request::Request;
+use crate::takeoff::Takeoff;
+
+/// Runs it.
+pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
+    let request = Request::new(&args.model, &args.job)?;
+    let takeoff = Takeoff::new(load::model(&request.model)?, &request)?;
+    let report = TakeoffReport::new(&takeoff, &request);
+    if let Some(folder) = &args.out {
+        let mut files = Files::default();
+        files.add(folder.join("takeoff.txt"), report.text());
+        files.add(folder.join("takeoff.json"), json(&report)?);
+        files.add(folder.join("takeoff.csv"), csv::takeoff(&report)?);
+        files.write()?;
+    }
+    if args.json {
+        output::print(&json(&report)?)?;
+    } else if args.csv {
+        output::print(&csv::takeoff(&report)?)?;
+    } else if args.out.is_none() {
+        output::print(&report.text())?;
+    }
+    Ok(if report.limit_passed() { Outcome::LimitPassed } else { Outcome::Done })
+}

@@ -1,0 +1,129 @@
+//! The job: one model, how to read it, what of it is coated, and what must not be passed.
+//!
+//! A job is TOML and replays on the next revision of the model. The same values are taken as flags, so every one of
+//! them reads from text by itself.
+
+mod axis;
+mod limit;
+mod scope;
+mod starter;
+
+use cragskin_geom::units::{Length, ModelUnit};
+
+pub use axis::{Axis, Control, SignedAxis};
+pub use limit::{Comparison, Limit, Value, Watched};
+pub use scope::{Faces, Rule, Scope, Settled, State};
+pub use starter::{Starter, starter_job};
+
+use crate::settings::{self, Faults, Reader, ValueError, words};
+
+/// Which face the designer drew.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Face {
+    /// What visitors see; the core is cut smaller.
+    #[default]
+    Finished,
+    /// What the foam shop cuts; the skin comes on top.
+    Core,
+}
+words! { Face { "finished" = Finished, "core" = Core } }
+
+/// The unit of a model file, written `mm`, `cm`, `m`, `in` or `ft`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Units(pub ModelUnit);
+
+impl std::str::FromStr for Units {
+    type Err = ValueError;
+    fn from_str(text: &str) -> Result<Self, ValueError> {
+        let unit = ModelUnit::ALL.into_iter().find(|u| u.symbol() == text.trim());
+        unit.map(Self).ok_or_else(|| ValueError(format!("`{text}` is no model unit; they are mm, cm, m, in, ft")))
+    }
+}
+
+/// Skin thickness set by hand, past the book.
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
+pub struct SkinOverride(pub Length);
+
+impl std::str::FromStr for SkinOverride {
+    type Err = ValueError;
+    fn from_str(text: &str) -> Result<Self, ValueError> {
+        let length: Length = text.parse().map_err(|e| ValueError(format!("{e}")))?;
+        if (Length::from_inches(0.0625)..=Length::from_feet(1.0)).contains(&length) {
+            return Ok(Self(length));
+        }
+        Err(ValueError(format!("a skin of {length} cannot be meant; from 1/16 in to 1 ft is taken")))
+    }
+}
+
+/// A job, as written.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Job {
+    /// Name for the page.
+    pub name: String,
+    /// Model file, relative to the job file.
+    pub model: String,
+    /// Unit of the model file, where it is known.
+    pub units: Option<ModelUnit>,
+    /// The model's up.
+    pub up: SignedAxis,
+    /// The side that visitors see.
+    pub front: SignedAxis,
+    /// A length known from drawings.
+    pub control: Option<Control>,
+    /// Material book, relative to the job file; the default book without.
+    pub book: Option<String>,
+    /// Which face was drawn.
+    pub face: Face,
+    /// Thickness set by hand.
+    pub skin: Option<Length>,
+    /// What is coated and what is bare.
+    pub scope: Scope,
+    /// What must not be passed.
+    pub limits: Vec<Limit>,
+}
+
+impl Job {
+    /// Up, unless told otherwise.
+    pub const UP: SignedAxis = SignedAxis::plus(Axis::Z);
+    /// Front, unless told otherwise.
+    pub const FRONT: SignedAxis = SignedAxis::minus(Axis::Y);
+
+    /// Reads a job; `file` is its name in messages.
+    ///
+    /// # Errors
+    /// All faults at once, each with its line.
+    pub fn read(text: &str, file: &str) -> Result<Self, Faults> {
+        settings::parse(text, file, "job file", Self::fill)
+    }
+
+    fn fill(r: &mut Reader<'_>) -> Self {
+        fn some<T>(pair: Option<(T, std::ops::Range<usize>)>) -> Option<T> {
+            pair.map(|(value, _)| value)
+        }
+        let up = some(r.get("job.up")).unwrap_or(Self::UP);
+        // Checked here, where the line is known: the visitor does not stand above or below.
+        let front = r.get::<SignedAxis>("job.front");
+        if let Some((front, span)) = &front
+            && front.axis == up.axis
+        {
+            r.fault(span.clone(), format!("job.front: {front} lies along up ({up}); name a side of the model"));
+        }
+        let front = some(front).unwrap_or(if up.axis == Axis::Y { SignedAxis::plus(Axis::Z) } else { Self::FRONT });
+        Self {
+            name: some(r.get("job.name")).unwrap_or_default(),
+            model: r.require("job.model").unwrap_or_default(),
+            units: some(r.get::<Units>("job.units")).map(|u| u.0),
+            up,
+            front,
+            control: some(r.get("job.control")),
+            book: some(r.get("job.book")),
+            face: some(r.get("model.face")).unwrap_or_default(),
+            skin: some(r.get::<SkinOverride>("model.skin")).map(|s| s.0),
+            scope: Scope::fill(r),
+            limits: r.list("limits.rules").map_or_else(Vec::new, |(l, _)| l.into_iter().map(|(x, _)| x).collect()),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

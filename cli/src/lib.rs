@@ -1,0 +1,46 @@
+//! The program behind the `cragskin` command, as a library so that tests can call what `main` calls.
+
+pub mod args;
+pub mod book;
+pub mod commands;
+pub mod failure;
+pub mod job;
+pub mod load;
+pub mod output;
+pub mod quantities;
+pub mod report;
+pub mod request;
+pub mod settings;
+pub mod steep;
+pub mod takeoff;
+
+use clap::Parser;
+use failure::{Failure, Outcome};
+use std::ffi::OsString;
+use std::io::Write;
+
+/// Runs one command line and gives the exit code: 0 done, 1 a limit set by the user was passed, 2 could not do it.
+pub fn run(words: impl IntoIterator<Item = OsString>) -> u8 {
+    let arguments = match args::Arguments::try_parse_from(words) {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            // Help and version are answers, all else is a mistake in the words.
+            let code = if error.use_stderr() { 2 } else { 0 };
+            let _ = error.print();
+            return code;
+        }
+    };
+    match commands::run(arguments.command) {
+        Ok(Outcome::Done) => 0,
+        Ok(Outcome::LimitPassed) => 1,
+        Err(failure) => {
+            complain(&failure);
+            2
+        }
+    }
+}
+
+fn complain(failure: &Failure) {
+    // If standard error is gone there is nobody to tell.
+    let _ = writeln!(std::io::stderr(), "{failure}");
+}

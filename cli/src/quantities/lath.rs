@@ -1,0 +1,103 @@
+//! Lath sheets and fixings, by area.
+
+use cragskin_geom::units::{Area, Mass};
+
+use super::{
+    Measured, OrderLine,
+    sum::{Expr, Sum, fixed, num, step},
+};
+use crate::book::{Class, Lath, PerClass};
+
+/// Area that takes lath, by the classes of the book.
+#[must_use]
+pub fn area(book: &Lath, by_class: &PerClass<Area>) -> Area {
+    taking(book).map(|class| by_class[class]).sum()
+}
+
+fn taking(book: &Lath) -> impl Iterator<Item = Class> {
+    Class::ALL.into_iter().filter(|class| book.classes.contains(class))
+}
+
+/// What one sheet covers once its neighbours lap over it.
+#[must_use]
+pub fn net_sheet(book: &Lath) -> Area {
+    let [width, length] = book.sheet.0;
+    (width - book.side_lap) * (length - book.end_lap)
+}
+
+/// One sheet as bought.
+#[must_use]
+pub fn gross_sheet(book: &Lath) -> Area {
+    let [width, length] = book.sheet.0;
+    width * length
+}
+
+/// Weight of sheets as delivered.
+#[must_use]
+pub fn delivered(book: &Lath, sheets: u64) -> Mass {
+    #[expect(clippy::cast_precision_loss, reason = "sheets are few")]
+    let count = sheets as f64;
+    gross_sheet(book) * count * book.weight
+}
+
+fn sheets(book: &Lath, area: Area) -> Sum {
+    let [width, length] = book.sheet.0;
+    let inches = |length: cragskin_geom::units::Length| fixed(length.inches(), "in");
+    let net = (inches(width) - inches(book.side_lap)) * (inches(length) - inches(book.end_lap));
+    let wanted = num(area.square_feet(), "sq ft") * fixed(1.0 + book.waste.0, "");
+    Sum::default()
+        .then("net sheet", net / fixed(144.0, ""), "sq ft")
+        .then("", wanted / step(0, "sq ft"), "sheets")
+        .note(format!("{} added for cutting; {}", book.waste, class_words(book)))
+}
+
+fn class_words(book: &Lath) -> String {
+    let names: Vec<&str> = taking(book).map(Class::name).collect();
+    if names.is_empty() { "no class takes lath".to_string() } else { format!("on {}", names.join(", ")) }
+}
+
+/// Lath as laid out on the unrolled zones, beside what the area alone says.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Laid {
+    /// Sheets of all zones, not rounded.
+    pub sheets: f64,
+    /// Fixings along the edges of the zones.
+    pub edge_fixings: u64,
+}
+
+/// The larger of the two counts, with the other in its note.
+fn larger(by_area: Sum, laid: Option<&Laid>) -> Sum {
+    let exact = by_area.exact();
+    match laid {
+        None => by_area,
+        Some(laid) if laid.sheets > exact => Sum::default()
+            .then("laid out in courses on the unrolled zones", num(laid.sheets, ""), "sheets")
+            .note(format!("by area it is {exact:.2}; the larger is ordered")),
+        Some(laid) => by_area.note(format!("laid out in courses it is {:.2}; the larger is ordered", laid.sheets)),
+    }
+}
+
+/// One fixing at each crossing of the class's grid, and those along the edges.
+fn fixings(book: &Lath, by_class: &PerClass<Area>, laid: Option<&Laid>) -> Sum {
+    let one = |class: Class| -> Expr {
+        let grid = || fixed(book.fixing_grid[class].inches(), "in");
+        num(by_class[class].square_feet(), "sq ft") * fixed(144.0, "") / (grid() * grid())
+    };
+    let terms = taking(book).filter(|&class| by_class[class] > Area::ZERO).map(one);
+    let grid = terms.reduce(|a, b| a + b).unwrap_or_else(|| fixed(0.0, ""));
+    match laid {
+        None => Sum::default().then("", grid, "fixings").note("a grid for each class, edges not counted"),
+        Some(laid) => {
+            #[expect(clippy::cast_precision_loss, reason = "fixings are few")]
+            let edges = fixed(laid.edge_fixings as f64, "along edges");
+            Sum::default().then("", grid + edges, "fixings").note("a grid for each class, and the edges of zones")
+        }
+    }
+}
+
+pub(super) fn lines(book: &Lath, under_lath: &Measured<PerClass<Area>>, laid: Option<&Laid>) -> [OrderLine; 2] {
+    [
+        OrderLine::packed("lath", "sheet", under_lath.map(|areas| larger(sheets(book, area(book, areas)), laid))),
+        OrderLine::packed("lath fixings", "each", under_lath.map(|areas| fixings(book, areas, laid))),
+    ]
+}

@@ -1,0 +1,69 @@
+//! What it weighs, wet on the day and cured, and what the floor is asked to carry.
+
+use cragskin_geom::units::{Density, Volume};
+
+use super::{
+    Grade, Measured, Measures, OrderLine, lath,
+    sum::{Expr, Sum, fixed, num},
+};
+use crate::book::{Book, WATER};
+
+fn mass(volume: Volume, density: Density) -> Expr {
+    num(volume.cubic_feet(), "cu ft") * fixed(density.pcf(), "lb per cu ft")
+}
+
+pub(super) fn lines(book: &Book, measures: &Measures) -> Vec<OrderLine> {
+    let sum = |expr: Expr| Sum::default().then("", expr, "lb");
+    let skin = |density: Density| measures.skin.map(|&volume| sum(mass(volume, density)));
+    let wet = skin(book.mix.wet_density);
+    let cured =
+        skin(book.mix.cured_density).map(|sum| sum.clone().note("mix that the carver takes off is not taken off here"));
+    let foam = measures.core.map(|&volume| sum(mass(volume, book.foam.density)));
+    // What hangs on the job; sheets as delivered weigh more by laps and cutting.
+    let hung = measures.under_lath.map(|areas| {
+        let area = num(lath::area(&book.lath, areas).square_feet(), "sq ft");
+        sum(area * fixed(book.lath.weight.lb_per_sq_yd(), "lb per sq yd") / fixed(9.0, ""))
+            .note("laps and cutting not counted")
+    });
+    let pounds = |m: &Measured<Sum>| m.map(Sum::exact);
+    let water = (measures.standing_water * WATER).pounds();
+    let total = |skin: &Measured<Sum>| {
+        pounds(skin).zip(&pounds(&foam)).zip(&pounds(&hung)).map(|&((skin, foam), lath)| {
+            let dry = num(skin, "lb skin") + num(foam, "lb foam") + num(lath, "lb lath");
+            sum(if water > 0.0 { dry + num(water, "lb water") } else { dry })
+        })
+    };
+    let (total_wet, total_cured) = (total(&wet), total(&cured));
+    let floor = |item, total: &Measured<Sum>| {
+        let footprint = measures.footprint.clone()?.as_divisor();
+        let both = pounds(total).zip(&footprint);
+        let grade = both.quality().grade;
+        let load = both.map(|&(weight, area)| {
+            let limit = book.floor_ask_limit.psf();
+            let load = num(weight, "lb") / num(area.square_feet(), "sq ft");
+            let sum = Sum::default().then("", load, "lb per sq ft");
+            // A weight that may be too low is never called below the limit.
+            let above = match sum.exact() > limit {
+                true => "above it: ask the engineer",
+                false if grade == Grade::Good || grade == Grade::UpperBound => "not above it",
+                false => "may be above it: ask the engineer",
+            };
+            sum.note(format!("the book asks at {limit:.0}; {above}"))
+        });
+        Some(OrderLine::loose(item, "lb/sq ft", 1, load))
+    };
+    let floors = [floor("floor load, wet on the day", &total_wet), floor("floor load, cured", &total_cured)];
+    let mut lines: Vec<OrderLine> = [
+        ("skin, wet", wet),
+        ("skin, cured", cured),
+        ("foam core", foam),
+        ("lath as hung", hung),
+        ("total, wet on the day", total_wet),
+        ("total, cured", total_cured),
+    ]
+    .into_iter()
+    .map(|(item, sum)| OrderLine::loose(item, "lb", 0, sum))
+    .collect();
+    lines.extend(floors.into_iter().flatten());
+    lines
+}

@@ -1,0 +1,65 @@
+//! The takeoff as one flat table: section, name, value, unit, packages, sum, quality.
+
+use super::takeoff::TakeoffReport;
+use crate::failure::Failure;
+
+/// The table as CSV (RFC 4180), numbers in full.
+///
+/// # Errors
+/// None in practice: the table is written to memory.
+pub fn takeoff(report: &TakeoffReport) -> Result<String, Failure> {
+    let mut rows = vec![["section", "name", "value", "unit", "packages", "sum", "quality"].map(str::to_owned)];
+    let mut row =
+        |section: &str, name: &str, value: Option<f64>, unit: &str, packages: Option<u64>, sum: &str, quality: &str| {
+            let value = value.map_or_else(String::new, |value| value.to_string());
+            let packages = packages.map_or_else(String::new, |n| n.to_string());
+            rows.push([section.into(), text(name), value, unit.into(), packages, text(sum), text(quality)]);
+        };
+    let quality = &report.quality;
+    row("area", "as modelled", Some(report.as_modelled_area_m2), "m2", None, "", quality.area);
+    row("area", "coated", Some(report.coated_area_m2), "m2", None, "", quality.area);
+    row("area", "bare", Some(report.bare_area_m2), "m2", None, "", quality.area);
+    row("area", "left out", Some(report.left_out_area_m2), "m2", None, "", quality.area);
+    row("area", "front elevation", Some(report.projected_area_m2), "m2", None, "", quality.area);
+    let class = &report.area_by_class_m2;
+    for (name, area) in [
+        ("top", class.top),
+        ("slope", class.slope),
+        ("wall", class.wall),
+        ("undercut", class.undercut),
+        ("soffit", class.soffit),
+    ] {
+        row("class", name, Some(area), "m2", None, "", quality.lean);
+    }
+    for part in &report.parts {
+        row(
+            "part",
+            &format!("{} {}", part.part.tag, part.part.name),
+            Some(part.coated_area_m2),
+            "m2",
+            None,
+            "",
+            quality.area,
+        );
+    }
+    row("skin", "applied thickness", Some(report.skin_mm), "mm", None, &report.skin_sum, "good");
+    row("skin", "volume", report.skin_volume_m3, "m3", None, "", quality.skin_volume);
+    row("skin", "volume known to", report.skin_volume_bound_m3, "m3", None, "", quality.skin_volume);
+    row("skin", "area x thickness", Some(report.area_times_skin_m3), "m3", None, "", quality.area);
+    row("core", "volume", report.core_volume_m3, "m3", None, "", quality.core_volume);
+    for (section, lines) in [("order", &report.order), ("weight", &report.weights)] {
+        for line in lines {
+            row(section, &line.item, line.exact, &line.unit, line.packages, &line.sum, &line.quality);
+        }
+    }
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let failed = |error: &dyn std::fmt::Display| Failure::new(format!("the CSV cannot be written: {error}"));
+    rows.iter().try_for_each(|row| writer.write_record(row)).map_err(|error| failed(&error))?;
+    let bytes = writer.into_inner().map_err(|error| failed(&error))?;
+    String::from_utf8(bytes).map_err(|error| failed(&error))
+}
+
+/// Text that a spreadsheet will not take for a formula.
+fn text(words: &str) -> String {
+    if words.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{words}") } else { words.to_owned() }
+}

@@ -1,0 +1,104 @@
+//! Pieces that several reports carry.
+
+use super::table::columns;
+use cragskin_geom::intake::ReceiptLine;
+use cragskin_geom::soundness::{Finding, QualityTable};
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// How far each kind of number can be trusted: `good`, `lower bound`, `upper bound`, `not defined`.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct QualityJson {
+    /// Areas.
+    pub area: &'static str,
+    /// Lean of faces.
+    pub lean: &'static str,
+    /// Skin volume.
+    pub skin_volume: &'static str,
+    /// Volume of the foam core.
+    pub core_volume: &'static str,
+    /// Why, for each that is not good: `[what, why]`.
+    pub reasons: Vec<[String; 2]>,
+}
+
+impl From<&QualityTable> for QualityJson {
+    fn from(table: &QualityTable) -> Self {
+        let rows = [
+            ("area", &table.area),
+            ("lean", &table.lean),
+            ("skin volume", &table.skin_volume),
+            ("core volume", &table.core_volume),
+        ];
+        let reasons = rows
+            .iter()
+            .filter(|(_, quality)| !quality.reason.is_empty())
+            .map(|(name, quality)| [(*name).to_owned(), quality.reason.clone()])
+            .collect();
+        Self {
+            area: table.area.grade.words(),
+            lean: table.lean.grade.words(),
+            skin_volume: table.skin_volume.grade.words(),
+            core_volume: table.core_volume.grade.words(),
+            reasons,
+        }
+    }
+}
+
+impl QualityJson {
+    /// Name, grade and reason of each row, for the page.
+    #[must_use]
+    pub fn rows(&self) -> [(&'static str, &'static str, &str); 4] {
+        let why = |name: &str| self.reasons.iter().find(|[what, _]| what == name).map_or("", |[_, why]| why.as_str());
+        [
+            ("area", self.area, why("area")),
+            ("lean", self.lean, why("lean")),
+            ("skin volume", self.skin_volume, why("skin volume")),
+            ("core volume", self.core_volume, why("core volume")),
+        ]
+    }
+}
+
+impl QualityJson {
+    /// The small table of the first page.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let rows: Vec<Vec<String>> =
+            self.rows().iter().map(|(name, grade, _)| vec![(*name).to_owned(), (*grade).to_owned()]).collect();
+        let why = |why: &str| if why.is_empty() { String::new() } else { format!("   {why}") };
+        columns(&rows)
+            .lines()
+            .zip(self.rows())
+            .map(|(line, (_, _, reason))| format!("{line}{}\n", why(reason)))
+            .collect()
+    }
+
+    /// The grade of a row, to stand beside a number; empty when good.
+    #[must_use]
+    pub fn mark(&self, name: &str) -> String {
+        let grade = self.rows().iter().find(|row| row.0 == name).map_or("", |row| row.1);
+        if grade == "good" { String::new() } else { format!("({grade})") }
+    }
+}
+
+/// One thing found while reading or checking.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct FindingJson {
+    /// What kind, a fixed word.
+    pub code: String,
+    /// How many.
+    pub count: usize,
+    /// In plain words: what was found, what it does to the numbers, what to ask the designer.
+    pub text: String,
+}
+
+impl From<&Finding> for FindingJson {
+    fn from(finding: &Finding) -> Self {
+        Self { code: finding.code.key().to_owned(), count: finding.count, text: finding.text.clone() }
+    }
+}
+
+impl From<&ReceiptLine> for FindingJson {
+    fn from(line: &ReceiptLine) -> Self {
+        Self { code: line.code.key().to_owned(), count: line.count, text: line.text.clone() }
+    }
+}

@@ -1,0 +1,117 @@
+//! Flags and job file to one checked request; a flag wins over the file.
+
+use crate::args::JobFlags;
+use crate::book::Book;
+use crate::failure::Failure;
+use crate::job::{Face, Faces, Job, Limit, Rule, Scope, Settled, State};
+use crate::load::{self, PlacingWords};
+use cragskin_geom::scope as geom;
+use cragskin_geom::units::Length;
+use std::path::{Path, PathBuf};
+
+/// All that a takeoff needs beside the model's own bytes.
+#[derive(Clone, Debug)]
+pub struct Request {
+    /// Name for the page.
+    pub name: String,
+    /// The model file.
+    pub model: PathBuf,
+    /// How it is to be placed.
+    pub placing: PlacingWords,
+    /// Which face was drawn.
+    pub face: Face,
+    /// Thickness set by hand.
+    pub skin: Option<Length>,
+    /// What is coated and what is bare.
+    pub scope: Scope,
+    /// What must not be passed.
+    pub limits: Vec<Limit>,
+    /// The book's file name, for the page.
+    pub book_name: String,
+    /// The book.
+    pub book: Book,
+}
+
+impl Request {
+    /// From a model or job file and the flags.
+    ///
+    /// # Errors
+    /// When a file cannot be read or holds a fault; all faults of a file are told at once.
+    pub fn new(path: &Path, flags: &JobFlags) -> Result<Self, Failure> {
+        let is_job = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("toml"));
+        let job = if is_job { Some(read_job(path)?) } else { None };
+        let beside = |name: &str| path.parent().unwrap_or(Path::new("")).join(name);
+        let mut scope = job.as_ref().map(|job| job.scope.clone()).unwrap_or_default();
+        scope.floor = flags.floor.unwrap_or(scope.floor);
+        scope.back = flags.back.unwrap_or(scope.back);
+        let rule = |is| move |name: &String| Rule { faces: Faces::Part(name.clone()), is };
+        scope.rules.extend(flags.bare_part.iter().map(rule(State::Bare)));
+        scope.rules.extend(flags.leave_out.iter().map(rule(State::LeftOut)));
+        let placing = PlacingWords::from(&flags.placing);
+        let book_file = flags.book.clone().or_else(|| job.as_ref().and_then(|job| job.book.as_deref()).map(beside));
+        let (book_name, book) = read_book(book_file.as_deref())?;
+        let stem = || path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+        let name = job.as_ref().map(|job| job.name.clone()).filter(|name| !name.is_empty());
+        Ok(Self {
+            name: name.unwrap_or_else(stem),
+            model: job.as_ref().map_or_else(|| path.to_owned(), |job| beside(&job.model)),
+            placing: job.as_ref().map_or(placing, |job| placing.or(PlacingWords::from(job))),
+            face: flags.face.or(job.as_ref().map(|job| job.face)).unwrap_or_default(),
+            skin: flags.skin.map(|skin| skin.0).or(job.as_ref().and_then(|job| job.skin)),
+            scope,
+            limits: job.map(|job| job.limits).unwrap_or_default().into_iter().chain(flags.limit.clone()).collect(),
+            book_name,
+            book,
+        })
+    }
+
+    /// The scope in the geometry's own words.
+    #[must_use]
+    pub fn rules(&self) -> geom::Scope {
+        let settled = |settled| match settled {
+            Settled::Ask => geom::Settled::Ask,
+            Settled::Bare => geom::Settled::Bare,
+            Settled::Coated => geom::Settled::Coated,
+        };
+        let rule = |rule: &Rule| geom::Rule {
+            faces: match &rule.faces {
+                Faces::Plane { facing, at, within } => {
+                    geom::Faces::Plane { facing: load::axis(*facing), at: *at, within: *within }
+                }
+                Faces::Part(name) => geom::Faces::Part(name.clone()),
+                Faces::Box { from, to } => geom::Faces::Box { from: *from, to: *to },
+            },
+            is: match rule.is {
+                State::Coated => geom::State::Coated,
+                State::Bare => geom::State::Bare,
+                State::LeftOut => geom::State::LeftOut,
+            },
+        };
+        geom::Scope {
+            floor: settled(self.scope.floor),
+            back: settled(self.scope.back),
+            rules: self.scope.rules.iter().map(rule).collect(),
+        }
+    }
+}
+
+fn read_job(path: &Path) -> Result<Job, Failure> {
+    let job = Job::read(&load::text(path)?, &path.display().to_string());
+    job.map_err(|faults| {
+        Failure::new(faults.to_string()).hint("`cragskin job MODEL` prints a starter job to compare with")
+    })
+}
+
+fn read_book(path: Option<&Path>) -> Result<(String, Book), Failure> {
+    let wrong = |faults: crate::settings::Faults| {
+        Failure::new(faults.to_string()).hint("`cragskin book` prints the default book with every key explained")
+    };
+    match path {
+        None => Ok(("the default book (invented values)".to_owned(), Book::built_in().map_err(wrong)?)),
+        Some(path) => {
+            let name = path.display().to_string();
+            let book = Book::read(&load::text(path)?, &name).map_err(wrong)?;
+            Ok((path.file_name().unwrap_or_default().to_string_lossy().into_owned(), book))
+        }
+    }
+}

@@ -1,0 +1,269 @@
+//! The main job: a placed model and a request become measures, and measures become an order list.
+
+use crate::book::{Class, PerClass};
+use crate::failure::Failure;
+use crate::job::Face;
+use crate::job::{Value, Watched};
+use crate::load::{self, Loaded};
+use crate::quantities::skin::Applied;
+use crate::quantities::{self, Measured, Measures, OrderLine};
+use crate::report::shared::FindingJson;
+use crate::request::Request;
+use crate::steep::Steep;
+use cragskin_geom::drawing::Placing;
+use cragskin_geom::intake::{Receipt, ReceiptCode};
+use cragskin_geom::lean::lean_of;
+use cragskin_geom::measure::{self, PartMeasure};
+use cragskin_geom::projected;
+use cragskin_geom::scope::{Scoped, State};
+use cragskin_geom::skin::{Accuracy, Coat, Face as Side, Skin, skin};
+use cragskin_geom::solid::{Exposure, Solid};
+use cragskin_geom::soundness::open_length;
+use cragskin_geom::soundness::{Checked, Grade, Quality, QualityTable};
+use cragskin_geom::units::{Angle, Area, Length, Volume};
+use cragskin_geom::units::{Mass, MassPerArea};
+
+/// A corner this near the floor is taken to stand on it.
+const ON_THE_FLOOR: Length = Length::from_inches(0.25);
+/// A face this near a class limit may change class when it is carved.
+const NEAR_LIMIT_DEGREES: f64 = 2.0;
+
+/// Everything measured on one model for one request.
+#[derive(Clone, Debug)]
+pub struct Takeoff {
+    /// The model file's name.
+    pub file: String,
+    /// What the reader did.
+    pub receipt: Receipt,
+    /// How the file was placed.
+    pub placing: Placing,
+    /// How the unit came to be.
+    pub notes: Vec<String>,
+    /// Size of the whole in file units.
+    pub size_in_file_units: [f64; 3],
+    /// The checked model.
+    pub checked: Checked,
+    /// The scope applied.
+    pub scoped: Scoped,
+    /// Triangles and box of each part.
+    pub parts: Vec<PartMeasure>,
+    /// Area that gets the skin.
+    pub coated_area: Area,
+    /// Area of the piece that gets none.
+    pub bare_area: Area,
+    /// Area of parts that are not ours.
+    pub left_out_area: Area,
+    /// What is buried, glued and counted twice.
+    pub exposure: Exposure,
+    /// Coated area by part.
+    pub coated_by_part: Vec<f64>,
+    /// Coated area by lean class.
+    pub by_class: PerClass<Area>,
+    /// Coated area within two degrees of each class limit.
+    pub near_limit: [Area; 4],
+    /// Elevation of the coated faces seen from the front.
+    pub elevation: Area,
+    /// Thickness as placed.
+    pub applied: Applied,
+    /// The skin.
+    pub skin: Skin,
+    /// Zones, lath and lifts.
+    pub steep: Steep,
+    /// Volume of the foam core, if the model has an inside.
+    pub core: Option<Volume>,
+    /// What the piece stands on.
+    pub footprint: Option<Area>,
+    /// How far the numbers can be trusted, scope included.
+    pub quality: QualityTable,
+    /// What to buy.
+    pub order: Vec<OrderLine>,
+    /// What it weighs.
+    pub weights: Vec<OrderLine>,
+}
+
+impl Takeoff {
+    /// Measures a loaded model.
+    ///
+    /// # Errors
+    /// When the unit is not known, or up and front are the same axis.
+    pub fn new(loaded: Loaded, request: &Request) -> Result<Self, Failure> {
+        let Loaded { name: file, drawing } = loaded;
+        let settled = request.placing.settle(&drawing)?;
+        let Some(placing) = settled.placing(&request.placing) else { return Err(load::no_unit(&file, drawing.size())) };
+        let receipt = drawing.receipt().clone();
+        let (left_out, size_in_file_units) = (drawing.left_out(), drawing.size());
+        let model = drawing.place(placing).map_err(|error| Failure::new(format!("{file}: {error}")))?;
+        let diagonal = model.diagonal();
+        let checked = Checked::new(model, left_out);
+        let parts = measure::parts(checked.model.mesh(), diagonal, checked.model.parts().len());
+        let hollow = |face: usize| checked.body_facts[checked.bodies.by_face()[face] as usize].cavity;
+        let mut scoped = request.rules().apply(&checked.model, hollow);
+        let ours: Vec<bool> = scoped.states.iter().map(|state| *state != State::LeftOut).collect();
+        let [left_out_area] =
+            measure::area_by(checked.model.mesh(), diagonal, |_| 1.0, |face| (!ours[face]).then_some(0));
+        let checked = checked.keeping(&ours);
+        scoped.states.retain(|state| *state != State::LeftOut);
+        if checked.model.mesh().triangles().is_empty() {
+            return Err(Failure::new(format!("{file}: every part is left out, so there is nothing to take off"))
+                .hint("look at the rules with `is = \"left out\"` and at --leave-out"));
+        }
+
+        let (model, mesh) = (&checked.model, checked.model.mesh());
+        let solid = Solid::of(mesh, &checked.topology, None);
+        let exposure = Exposure::of(&solid, request.book.foam.contact_gap);
+        let is_coated = |face: usize| scoped.states[face] == State::Coated;
+        let share = |face: usize| exposure.share(face);
+        let [coated_area, bare_area] =
+            measure::area_by(mesh, diagonal, share, |face| Some(scoped.states[face] as usize));
+        let lean = |face: usize| lean_of(&mesh.area_vector(face));
+        let limits = request.book.classes;
+        let by_class = PerClass(measure::area_by(mesh, diagonal, share, |face| {
+            is_coated(face).then(|| limits.class(lean(face)) as usize)
+        }));
+        let near_limit = measure::area_by(mesh, diagonal, share, |face| {
+            let near = |limit: &Angle| (lean(face) - *limit).abs().degrees() <= NEAR_LIMIT_DEGREES;
+            if is_coated(face) { limits.0.iter().position(near) } else { None }
+        });
+        let coated_by_part =
+            measure::area_by_part(
+                mesh,
+                diagonal,
+                model.parts().len(),
+                |face| {
+                    if is_coated(face) { share(face) } else { 0.0 }
+                },
+            );
+        let elevation = projected::elevation(mesh, model.size(), is_coated);
+        let footprint = measure::footprint(mesh, ON_THE_FLOOR);
+
+        let applied = Applied::new(&request.book.thickness, request.skin);
+        let face = match request.face {
+            Face::Finished => Side::Finished,
+            Face::Core => Side::Core,
+        };
+        let coated: Vec<bool> =
+            (0..solid.mesh().triangles().len()).map(|face| face < solid.modelled() && is_coated(face)).collect();
+        let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
+        let skin = skin(solid.mesh(), &coat, Accuracy::USUAL, None);
+        let core = solid.is_closed().then(|| match request.face {
+            Face::Core => exposure.union,
+            Face::Finished => exposure.union - skin.volume,
+        });
+
+        let steep = Steep::new(mesh, &checked.topology, &coated[..solid.modelled()], &request.book, applied.thickness);
+
+        let quality = graded(checked.quality.clone(), &scoped);
+        let measures = Measures {
+            coated: Measured::new(coated_area, quality.area.clone()),
+            under_lath: Measured::new(steep.under_lath(), quality.area.clone().and(quality.lean.clone())),
+            laid: Some(steep.laid()),
+            primed: Measured::new(
+                if request.face == Face::Core { coated_area } else { skin.far_area },
+                quality.area.clone(),
+            ),
+            skin: Measured::new(skin.volume, quality.skin_volume.clone()),
+            core: match core {
+                Some(volume) => Measured::new(volume, quality.core_volume.clone()),
+                None => Measured::not_defined(quality.core_volume.reason.clone()),
+            },
+            footprint: footprint.map(Measured::good),
+            standing_water: Volume::ZERO,
+        };
+        let order = quantities::order(&request.book, &measures);
+        let weights = quantities::weights(&request.book, &measures);
+        Ok(Self {
+            file,
+            receipt,
+            placing,
+            notes: settled.notes,
+            size_in_file_units,
+            scoped,
+            parts,
+            coated_area,
+            bare_area,
+            left_out_area,
+            exposure,
+            coated_by_part,
+            by_class,
+            near_limit,
+            elevation,
+            applied,
+            skin,
+            steep,
+            core,
+            footprint,
+            quality,
+            order,
+            weights,
+            checked,
+        })
+    }
+
+    /// Coated or not, a face each.
+    #[must_use]
+    pub fn coated(&self) -> Vec<bool> {
+        self.scoped.states.iter().map(|state| *state == State::Coated).collect()
+    }
+
+    /// Whether the model says what the skin's volume is.
+    #[must_use]
+    pub fn skin_defined(&self) -> bool {
+        self.quality.skin_volume.grade != Grade::NotDefined
+    }
+
+    /// Everything found by the check and by the reader.
+    #[must_use]
+    pub fn findings(&self) -> Vec<FindingJson> {
+        let read = self.receipt.lines.iter().filter(|line| line.code != ReceiptCode::NotANumber);
+        self.checked.findings.iter().map(FindingJson::from).chain(read.map(FindingJson::from)).collect()
+    }
+
+    /// The value that a limit watches, if this model defines it.
+    #[must_use]
+    pub fn watched(&self, watched: Watched) -> Option<Value> {
+        let line =
+            |lines: &[OrderLine], item: &str| lines.iter().find(|line| line.item == item).and_then(|line| line.exact);
+        let packages = |item: &str| {
+            let line = self.order.iter().find(|line| line.item == item)?;
+            line.packages.map(|n| Value::Count(n as f64))
+        };
+        let class = |class: Class| Some(Value::Area(self.by_class[class]));
+        let pounds = |item: &str| line(&self.weights, item).map(|lb| Value::Mass(Mass::from_pounds(lb)));
+        match watched {
+            Watched::CoatedArea => Some(Value::Area(self.coated_area)),
+            Watched::BareArea => Some(Value::Area(self.bare_area)),
+            Watched::TopArea => class(Class::Top),
+            Watched::SlopeArea => class(Class::Slope),
+            Watched::WallArea => class(Class::Wall),
+            Watched::UndercutArea => class(Class::Undercut),
+            Watched::SoffitArea => class(Class::Soffit),
+            Watched::NearLimitArea => Some(Value::Area(self.near_limit.iter().copied().sum())),
+            Watched::SkinVolume => self.skin_defined().then_some(Value::Volume(self.skin.volume)),
+            Watched::CoreVolume => self.core.map(Value::Volume),
+            Watched::WetMass => pounds("total, wet on the day"),
+            Watched::CuredMass => pounds("total, cured"),
+            Watched::FloorLoad => {
+                line(&self.weights, "floor load, wet on the day").map(|psf| Value::Load(MassPerArea::from_psf(psf)))
+            }
+            Watched::OpenEdgeLength => Some(Value::Length(Length::from_metres(open_length(&self.checked.open_runs)))),
+            Watched::Height => Some(Value::Length(self.checked.model.size()[2])),
+            Watched::Bags => packages("mix"),
+            Watched::Sheets => packages("lath"),
+            Watched::TwoLiftArea => Some(Value::Area(self.steep.lifts.two_or_more)),
+            Watched::LathArea => Some(Value::Area(self.steep.lath.area)),
+            // Only a comparison of two revisions knows a change.
+            Watched::AreaChange => None,
+        }
+    }
+}
+
+/// The model's grades, and what an open question of scope does to them.
+fn graded(mut table: QualityTable, scoped: &Scoped) -> QualityTable {
+    if !scoped.questions.is_empty() {
+        let sides: Vec<&str> = scoped.questions.iter().map(|question| question.side).collect();
+        let why = format!("nobody has said whether to coat the {}; counted as coated", sides.join(" and the "));
+        table.area = table.area.and(Quality::new(Grade::UpperBound, why.clone()));
+        table.skin_volume = table.skin_volume.and(Quality::new(Grade::UpperBound, why));
+    }
+    table
+}

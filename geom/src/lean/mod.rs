@@ -1,0 +1,99 @@
+//! Lean: the angle of the outward side of a face from straight up. 0 a top, 90 plumb, 180 a ceiling.
+//!
+//! Raw lean is that of a single triangle. Lath and mix do not see single triangles: [`Leans`] also holds the mean over
+//! a neighbourhood, measured along the surface, so that one-inch bumps do not break a wall into tops and undercuts,
+//! while the two sides of a fin stay apart.
+
+mod class;
+mod patch;
+mod refine;
+
+pub use class::{Class, ClassLimits};
+pub(crate) use patch::{NOWHERE, Spots, centroid};
+
+use crate::mesh::Mesh;
+use crate::topology::Topology;
+use crate::units::{Angle, Area, Length};
+use nalgebra::Vector3;
+use rayon::prelude::*;
+
+/// Lean of every face, raw and averaged.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Leans {
+    pub(crate) raw: Vec<f32>,
+    /// Mean of unit normals over the neighbourhood.
+    pub(crate) mean: Vec<Vector3<f32>>,
+    pub(crate) fold: Vec<bool>,
+}
+
+/// The lean of a direction, 0 to 180 degrees; straight up for no direction at all.
+#[must_use]
+pub fn lean_of(direction: &Vector3<f64>) -> Angle {
+    Angle::from_radians(direction.xy().norm().atan2(direction.z))
+}
+
+impl Leans {
+    /// Measures every face. Only `coated` faces enter a neighbourhood; a bare face keeps its raw lean.
+    ///
+    /// The mean is that of unit normals, weighted by area, over all faces within `radius` along the surface. A face
+    /// larger than the neighbourhood is cut small first and takes the mean of its pieces.
+    /// Near linear; the same bits for any number of threads.
+    ///
+    /// # Panics
+    /// If `coated` has not one entry a face.
+    #[must_use]
+    pub fn measure(mesh: &Mesh, topology: &Topology, coated: &[bool], radius: Length) -> Self {
+        let label: Vec<u32> = coated.iter().map(|&c| if c { 0 } else { NOWHERE }).collect();
+        let mut leans = Self::within(mesh, topology, &label, radius);
+        leans.raw = (0..mesh.triangles().len())
+            .into_par_iter()
+            .map(|face| lean_of(&mesh.area_vector(face)).radians() as f32)
+            .collect();
+        leans
+    }
+
+    /// Means over faces of one label only; raw leans are left empty.
+    pub(crate) fn within(mesh: &Mesh, topology: &Topology, label: &[u32], radius: Length) -> Self {
+        assert_eq!(label.len(), mesh.triangles().len(), "one entry a face");
+        let radius = radius.metres();
+        let Some(fine) = refine::refine(mesh, |f| label[f] != NOWHERE, radius / 2.0) else {
+            let means = patch::means(mesh, topology, label, radius);
+            return Self { raw: Vec::new(), mean: means.normal, fold: means.fold };
+        };
+        let labels: Vec<u32> = fine.parent.iter().map(|&f| label[f as usize]).collect();
+        let means = patch::means(&fine.mesh, &Topology::of(&fine.mesh), &labels, radius);
+        let n = label.len();
+        let (mut sum, mut area, mut folded) = (vec![Vector3::zeros(); n], vec![0.0; n], vec![0.0; n]);
+        for (piece, &parent) in fine.parent.iter().enumerate() {
+            let (size, parent) = (fine.mesh.area_vector(piece).norm(), parent as usize);
+            sum[parent] += means.normal[piece].cast::<f64>() * size;
+            area[parent] += size;
+            folded[parent] += if means.fold[piece] { size } else { 0.0 };
+        }
+        let mean = (0..n).map(|f| (sum[f] / f64::max(area[f], f64::MIN_POSITIVE)).cast()).collect();
+        Self { raw: Vec::new(), mean, fold: (0..n).map(|f| 2.0 * folded[f] > area[f]).collect() }
+    }
+
+    /// Lean of the triangle alone.
+    #[must_use]
+    pub fn raw(&self, face: usize) -> Angle {
+        Angle::from_radians(f64::from(self.raw[face]))
+    }
+
+    /// Lean of the neighbourhood.
+    #[must_use]
+    pub fn smooth(&self, face: usize) -> Angle {
+        let mean = self.mean[face].cast::<f64>();
+        // Two sides that cancel have no direction in common: the face speaks for itself.
+        if mean.norm_squared() > 1e-6 { lean_of(&mean) } else { self.raw(face) }
+    }
+
+    /// Area of the coated faces whose class is another one after averaging.
+    #[must_use]
+    pub fn changed_area(&self, mesh: &Mesh, coated: &[bool], limits: &ClassLimits) -> Area {
+        let changed = |f: &usize| coated[*f] && limits.class(self.raw(*f)) != limits.class(self.smooth(*f));
+        Area::from_square_metres(
+            (0..self.raw.len()).filter(changed).map(|f| mesh.area_vector(f).norm()).fold(0.0, |a, b| a + b),
+        )
+    }
+}

@@ -1,0 +1,365 @@
+//! The mean lean of a neighbourhood, measured along the surface.
+//!
+//! Faces are gathered into patches of a sixth of the radius, joined through the mesh. A search over patches sums the
+//! neighbourhood of each, and a face blends the sums of its own patch and those beside it. Distance is kept as a
+//! straight line for as long as the surface runs straight: over a bend the line starts anew at the bend, so the far
+//! side of a thin fin is as far as a tape says, not as a ray.
+
+use crate::mesh::Mesh;
+use crate::topology::{Across, Topology};
+use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
+use std::collections::VecDeque;
+
+/// Left out of every neighbourhood.
+pub(crate) const NOWHERE: u32 = u32::MAX;
+
+/// Faces gathered at a time. Fixed, so that patches do not depend on the number of threads.
+const CHUNK: usize = 1 << 16;
+
+struct Patch {
+    area: f64,
+    /// Sum of area vectors.
+    normal: Vector3<f64>,
+    centre: Point3<f64>,
+}
+
+/// A patch as others see it.
+pub(crate) struct PatchSpot {
+    pub(crate) centre: Point3<f64>,
+    pub(crate) direction: Vector3<f64>,
+    pub(crate) area: f64,
+}
+
+/// Patches of about one size, and who touches whom.
+pub(crate) struct Spots {
+    pub(crate) list: Vec<PatchSpot>,
+    /// A face of the model in each patch.
+    pub(crate) face: Vec<u32>,
+    beside: Lists,
+}
+
+impl Spots {
+    /// Patches of about `step` across; coarse faces are cut small first.
+    pub(crate) fn gather(mesh: &Mesh, topology: &Topology, label: &[u32], step: f64) -> Self {
+        match super::refine::refine(mesh, |f| label[f] != NOWHERE, step * 2.0) {
+            None => Self::of(mesh, topology, label, step, |f| f as u32),
+            Some(fine) => {
+                let labels: Vec<u32> = fine.parent.iter().map(|&f| label[f as usize]).collect();
+                Self::of(&fine.mesh, &Topology::of(&fine.mesh), &labels, step, |f| fine.parent[f])
+            }
+        }
+    }
+
+    fn of(mesh: &Mesh, topology: &Topology, label: &[u32], step: f64, parent: impl Fn(usize) -> u32) -> Self {
+        let (patch_of, patches) = gather(mesh, topology, label, step);
+        let beside = neighbours(topology, label, &patch_of, patches.len());
+        let mut face = vec![NOWHERE; patches.len()];
+        for (f, &p) in patch_of.iter().enumerate().filter(|(_, p)| **p != NOWHERE) {
+            if face[p as usize] == NOWHERE {
+                face[p as usize] = parent(f);
+            }
+        }
+        let list = patches
+            .iter()
+            .map(|p| PatchSpot {
+                centre: p.centre,
+                direction: p.normal.try_normalize(0.0).unwrap_or_else(Vector3::zeros),
+                area: p.area,
+            })
+            .collect();
+        Self { list, face, beside }
+    }
+
+    pub(crate) fn beside(&self, k: u32) -> &[u32] {
+        self.beside.of(k)
+    }
+}
+
+/// Neighbourhood means.
+pub(crate) struct Means {
+    /// Per face: mean of unit normals over the neighbourhood. Its length is 1 on a plane and falls as the surface turns.
+    /// Zero where the face is left out.
+    pub(crate) normal: Vec<Vector3<f32>>,
+    /// Per face: the surface folds back on itself outward here, by more than 120 degrees, as at the edge of a fin.
+    pub(crate) fold: Vec<bool>,
+}
+
+/// A mean this short means a turn of 120 degrees (two planes meeting at that turn have a mean of cos 60).
+const FOLD: f64 = 0.5;
+
+/// Cosine of the turn up to which a line counts as straight: 37 degrees, where a chord is 2 % short of its arc. On a
+/// rock of a million faces both 0.5 (short cuts over relief) and 0.95 (lines that zigzag from patch to patch) are worse.
+const STRAIGHT: f32 = 0.8;
+
+/// Averages over all faces of the same label within `radius` along the surface. O(n) for a radius a few times the
+/// edge length and more; faces must be smaller than the radius.
+pub(crate) fn means(mesh: &Mesh, topology: &Topology, label: &[u32], radius: f64) -> Means {
+    let step = radius / 6.0;
+    let (patch_of, patches) = gather(mesh, topology, label, step);
+    let beside = neighbours(topology, label, &patch_of, patches.len());
+    let around = sums(&patches, &beside, radius, step);
+    let reach = 1.5 * step;
+    let normal = (0..mesh.triangles().len())
+        .into_par_iter()
+        .with_min_len(1 << 12)
+        .map(|face| {
+            let own = patch_of[face];
+            if own == NOWHERE {
+                return Vector3::zeros();
+            }
+            let at = centroid(mesh, face);
+            let mut sum = Vector3::zeros();
+            let mut weight = 0.0;
+            let mut add = |q: u32| {
+                let w = 1.0 - (at - patches[q as usize].centre).norm() / reach;
+                if w > 0.0 {
+                    sum += around[q as usize].mean * w;
+                    weight += w;
+                }
+            };
+            add(own);
+            beside.of(own).iter().for_each(|&q| add(q));
+            if weight > 1e-3 { (sum / weight).cast() } else { around[own as usize].mean.cast() }
+        })
+        .collect();
+    let fold = patch_of.par_iter().map(|&p| p != NOWHERE && around[p as usize].fold).collect();
+    Means { normal, fold }
+}
+
+pub(crate) fn centroid(mesh: &Mesh, face: usize) -> Point3<f64> {
+    let [a, b, c] = mesh.corners(face);
+    Point3::from((a.coords + b.coords + c.coords) / 3.0)
+}
+
+fn gather(mesh: &Mesh, topology: &Topology, label: &[u32], step: f64) -> (Vec<u32>, Vec<Patch>) {
+    let n = mesh.triangles().len();
+    let chunks: Vec<(Vec<u32>, Vec<Patch>)> = (0..n.div_ceil(CHUNK))
+        .into_par_iter()
+        .map(|c| gather_chunk(mesh, topology, label, step, c * CHUNK..n.min((c + 1) * CHUNK)))
+        .collect();
+    let mut patch_of = Vec::with_capacity(n);
+    let mut patches = Vec::new();
+    for (of, more) in chunks {
+        let base = patches.len() as u32;
+        patch_of.extend(of.into_iter().map(|p| if p == NOWHERE { p } else { p + base }));
+        patches.extend(more);
+    }
+    (patch_of, patches)
+}
+
+fn gather_chunk(
+    mesh: &Mesh,
+    topology: &Topology,
+    label: &[u32],
+    step: f64,
+    faces: std::ops::Range<usize>,
+) -> (Vec<u32>, Vec<Patch>) {
+    let first = faces.start;
+    let mut of = vec![NOWHERE; faces.len()];
+    let mut patches: Vec<Patch> = Vec::new();
+    let mut seeds: Vec<Point3<f64>> = Vec::new();
+    let mut members: Vec<usize> = Vec::new();
+    let radius2 = (0.6 * step) * (0.6 * step);
+    for seed in faces.clone() {
+        if label[seed] == NOWHERE || of[seed - first] != NOWHERE {
+            continue;
+        }
+        let id = patches.len() as u32;
+        let start = centroid(mesh, seed);
+        let mut patch = Patch { area: 0.0, normal: Vector3::zeros(), centre: Point3::origin() };
+        let mut moment = Vector3::zeros();
+        let mut nearest: Option<(f64, u32)> = None;
+        members.clear();
+        members.push(seed);
+        of[seed - first] = id;
+        let mut next = 0;
+        while next < members.len() {
+            let face = members[next];
+            next += 1;
+            let a = mesh.area_vector(face);
+            let size = a.norm();
+            patch.area += size;
+            patch.normal += a;
+            moment += centroid(mesh, face).coords * size;
+            for side in 0..3 {
+                let Across::Face { face: g, consistent: true, .. } = topology.across(face, side) else { continue };
+                let g = g as usize;
+                if !faces.contains(&g) || label[g] != label[seed] {
+                    continue;
+                }
+                match of[g - first] {
+                    NOWHERE if (centroid(mesh, g) - start).norm_squared() <= radius2 => {
+                        of[g - first] = id;
+                        members.push(g);
+                    }
+                    NOWHERE => {}
+                    p if p != id => {
+                        let d = (seeds[p as usize] - start).norm_squared();
+                        if nearest.is_none_or(|(best, q)| d < best || (d == best && p < q)) {
+                            nearest = Some((d, p));
+                        }
+                    }
+                    _ => {}
+                }
+            }
+        }
+        match nearest {
+            // Scraps between round patches join the nearest of them.
+            Some((_, p)) if patch.area < 0.35 * step * step => {
+                members.iter().for_each(|&f| of[f - first] = p);
+                let into = &mut patches[p as usize];
+                into.centre = Point3::from(
+                    (into.centre.coords * into.area + moment) / (into.area + patch.area).max(f64::MIN_POSITIVE),
+                );
+                into.area += patch.area;
+                into.normal += patch.normal;
+            }
+            _ => {
+                patch.centre = if patch.area > 0.0 { Point3::from(moment / patch.area) } else { start };
+                patches.push(patch);
+                seeds.push(start);
+            }
+        }
+    }
+    (of, patches)
+}
+
+/// Lists of numbers, one list after the other.
+struct Lists {
+    start: Vec<u32>,
+    items: Vec<u32>,
+}
+
+impl Lists {
+    fn of(&self, k: u32) -> &[u32] {
+        &self.items[self.start[k as usize] as usize..self.start[k as usize + 1] as usize]
+    }
+}
+
+fn neighbours(topology: &Topology, label: &[u32], patch_of: &[u32], count: usize) -> Lists {
+    let pairs_of = |face: usize| {
+        let p = patch_of[face];
+        (0..3).filter_map(move |side| match topology.across(face, side) {
+            _ if p == NOWHERE => None,
+            Across::Face { face: g, consistent: true, .. }
+                if label[g as usize] == label[face] && patch_of[g as usize] != p =>
+            {
+                Some((p, patch_of[g as usize]))
+            }
+            _ => None,
+        })
+    };
+    let n = patch_of.len();
+    let mut pairs: Vec<(u32, u32)> = (0..n.div_ceil(CHUNK))
+        .into_par_iter()
+        .map(|c| {
+            let mut some: Vec<(u32, u32)> = (c * CHUNK..n.min((c + 1) * CHUNK)).flat_map(pairs_of).collect();
+            some.sort_unstable();
+            some.dedup();
+            some
+        })
+        .flatten()
+        .collect();
+    pairs.par_sort_unstable();
+    pairs.dedup();
+    let mut start = vec![0_u32; count + 1];
+    pairs.iter().for_each(|&(p, _)| start[p as usize + 1] += 1);
+    (0..count).for_each(|k| start[k + 1] += start[k]);
+    Lists { start, items: pairs.into_iter().map(|(_, q)| q).collect() }
+}
+
+#[derive(Clone, Copy)]
+struct Around {
+    mean: Vector3<f64>,
+    fold: bool,
+}
+
+/// What the search reads of a patch, small and close together.
+#[derive(Clone, Copy)]
+struct Spot {
+    centre: Vector3<f32>,
+    unit: Vector3<f32>,
+}
+
+/// A patch reached.
+#[derive(Clone, Copy)]
+struct Reached {
+    patch: u32,
+    /// Where the straight line to it begins.
+    anchor: u32,
+    /// Way to the anchor, and in all.
+    before: f32,
+    length: f32,
+}
+
+struct Search {
+    /// Stamp of the search that last came by, and the place in its list.
+    seen: Vec<(u32, u32)>,
+    stamp: u32,
+    reached: Vec<Reached>,
+    queue: VecDeque<u32>,
+}
+
+/// A way must be shorter by this share of a patch to be taken up again: the first way found is nearly the shortest.
+const SHORTER: f32 = 0.25;
+
+fn sums(patches: &[Patch], beside: &Lists, radius: f64, step: f64) -> Vec<Around> {
+    let spots: Vec<Spot> = patches
+        .iter()
+        .map(|p| Spot {
+            centre: p.centre.coords.cast(),
+            unit: p.normal.try_normalize(0.0).unwrap_or_else(Vector3::zeros).cast(),
+        })
+        .collect();
+    let limit = (radius + 0.5 * step) as f32;
+    let shorter = SHORTER * step as f32;
+    let search = |s: &mut Search, start: usize| {
+        s.stamp += 1;
+        s.reached.clear();
+        s.reached.push(Reached { patch: start as u32, anchor: start as u32, before: 0.0, length: 0.0 });
+        s.seen[start] = (s.stamp, 0);
+        s.queue.push_back(0);
+        while let Some(next) = s.queue.pop_front() {
+            let Reached { patch, anchor, before, length } = s.reached[next as usize];
+            let (here, from) = (spots[patch as usize], spots[anchor as usize]);
+            for &q in beside.of(patch) {
+                let there = spots[q as usize];
+                let way = if from.unit.dot(&there.unit) > STRAIGHT {
+                    let length = before + (there.centre - from.centre).norm();
+                    Reached { patch: q, anchor, before, length }
+                } else {
+                    let bend = length + (there.centre - here.centre).norm();
+                    Reached { patch: q, anchor: q, before: bend, length: bend }
+                };
+                if way.length >= limit {
+                    continue;
+                }
+                let (stamp, place) = s.seen[q as usize];
+                if stamp != s.stamp {
+                    s.seen[q as usize] = (s.stamp, s.reached.len() as u32);
+                    s.queue.push_back(s.reached.len() as u32);
+                    s.reached.push(way);
+                } else if way.length + shorter < s.reached[place as usize].length {
+                    s.reached[place as usize] = way;
+                    s.queue.push_back(place);
+                }
+            }
+        }
+        let (mut area, mut normal, mut moment) = (0.0, Vector3::zeros(), Vector3::zeros());
+        for r in &s.reached {
+            let p = &patches[r.patch as usize];
+            // A patch half inside counts half: without it the mean would jump from patch to patch.
+            let w = ((radius - f64::from(r.length)) / step + 0.5).clamp(0.0, 1.0);
+            area += w * p.area;
+            normal += p.normal * w;
+            moment += (p.centre - patches[start].centre) * (w * p.area);
+        }
+        let mean = if area > 0.0 { normal / area } else { spots[start].unit.cast() };
+        // Outward: the neighbourhood lies behind its own face, as on a ridge. In a crevice it lies before it.
+        Around { mean, fold: mean.norm() < FOLD && moment.dot(&mean) < 0.0 }
+    };
+    let new = || Search { seen: vec![(0, 0); patches.len()], stamp: 0, reached: Vec::new(), queue: VecDeque::new() };
+    // Few long pieces of work: each begins with a list as long as there are patches.
+    (0..patches.len()).into_par_iter().with_min_len(1 << 12).map_init(new, search).collect()
+}

@@ -1,0 +1,287 @@
+//! Skin: the mix on (or in) a model at any thickness, corners, hollows and crevices counted as they are.
+//!
+//! The **skin** of a model is every point on the skin's side of its surface, within the thickness of a coated face:
+//!
+//! * outside, when the model is what the foam shop cuts ([`Face::Core`]);
+//! * inside, when it is what visitors see ([`Face::Finished`]).
+//!
+//! The solid is where the winding number of the closed bodies is one half or more, so stacked and overlapping bodies count
+//! as their union and a cavity with walls that face inwards is empty. Walls buried in another body bound nothing.
+//!
+//! **Where a coat ends at a bare face it is cut square**: the plane of the bare face goes on through the coat, as if a
+//! board stood there. Nothing is counted in front of a bare face that meets the coat at a convex edge; at a concave edge
+//! the coat runs up to the bare face at full thickness.
+//!
+//! # How
+//! Space is halved eightfold down to cubes, only where a triangle is near. In every cube that the surface or the far side
+//! of the skin passes through, the two are planes at right angles to the line to the nearest point of the surface, and what
+//! lies between them has a closed form. That is of second order in the side of the cubes: half the side, a quarter of the
+//! error. Each run works on two grids at once, one twice as coarse; what the two disagree by in each block of cubes gives
+//! the bound, and the side is halved until the bound is as small as asked.
+
+mod block;
+
+use nalgebra::Point3;
+use rayon::prelude::*;
+
+use crate::distance::{Columns, Grid, Node, Surface, Tree, V3, boundary};
+use crate::mesh::Mesh;
+use crate::units::{Area, Length, Volume};
+use block::{Block, Sums};
+
+/// Which face of the finished work a model shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Face {
+    /// The foam as cut: the skin is outside it.
+    Core,
+    /// What visitors see: the skin is inside it, the foam smaller.
+    Finished,
+}
+
+/// What is coated, how thick, and on which side.
+#[derive(Clone, Copy, Debug)]
+pub struct Coat<'a> {
+    /// The side.
+    pub face: Face,
+    /// Coated or bare, one a triangle; empty when all are coated.
+    pub coated: &'a [bool],
+    /// Thickness.
+    pub thickness: Length,
+    /// Thickness of each triangle; empty when it is the same everywhere.
+    pub thickness_of: &'a [Length],
+}
+
+impl Coat<'_> {
+    /// One thickness on every face.
+    #[must_use]
+    pub fn everywhere(face: Face, thickness: Length) -> Self {
+        Self { face, coated: &[], thickness, thickness_of: &[] }
+    }
+
+    /// Thickness on a face in metres, nothing when it is bare.
+    fn on(&self, face: usize) -> Option<f64> {
+        let t = self.thickness_of.get(face).copied().unwrap_or(self.thickness).metres();
+        (t > 0.0 && self.coated.get(face).copied().unwrap_or(true)).then_some(t)
+    }
+}
+
+/// How exact an answer must be.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Accuracy(f64);
+
+impl Accuracy {
+    /// 0.5 % of the skin volume.
+    pub const USUAL: Self = Self(0.005);
+    /// 0.05 % of the skin volume.
+    pub const FINE: Self = Self(0.0005);
+
+    /// A share of the skin volume, say 0.01.
+    #[must_use]
+    pub const fn of(share: f64) -> Self {
+        Self(share)
+    }
+}
+
+/// The winding number at a point, for bodies that could not be closed.
+pub type Winding<'a> = &'a (dyn Fn(Point3<f64>) -> f64 + Sync);
+
+/// A skin and how exactly it is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Skin {
+    /// Volume of the skin.
+    pub volume: Volume,
+    /// The volume is known to within this.
+    pub bound: Volume,
+    /// Coated area (as the triangles are, buried ones included) times thickness: what one would order without looking.
+    pub area_times_skin: Volume,
+    /// The far side of the skin: what visitors see for [`Face::Core`], what the foam shop cuts for [`Face::Finished`].
+    pub far_area: Area,
+    /// The surface half way through the skin: the area at the scale of the skin, with texture finer than it smoothed out.
+    pub middle_area: Area,
+    /// Side of the cubes.
+    pub grid: Length,
+}
+
+impl Skin {
+    fn none() -> Self {
+        let (volume, area) = (Volume::ZERO, Area::ZERO);
+        Self { volume, bound: volume, area_times_skin: volume, far_area: area, middle_area: area, grid: Length::ZERO }
+    }
+}
+
+/// The skin of a model in metres with closed bodies.
+///
+/// Cost: for a given thickness and accuracy near linear in area; a rock of 33 m2 and a million triangles at 19 mm takes
+/// about half a second a core. Memory: 8 bytes a triangle and 16 bytes for every square of the grid on the surface.
+/// The answer is the same to the last bit for any number of threads.
+///
+/// Of a cube with sides of 1 m under 19 mm, by Steiner's formula `6 t + 3 pi t^2 + 4/3 pi t^3` = 0.117431 m3:
+/// ```
+/// use cragskin_geom::{mesh::Mesh, skin::*, units::Length};
+/// use nalgebra::Point3;
+/// let corner = |i: u32| Point3::new(f64::from(i & 1), f64::from(i >> 1 & 1), f64::from(i >> 2));
+/// let faces = [[0, 2, 3], [0, 3, 1], [4, 5, 7], [4, 7, 6], [0, 1, 5], [0, 5, 4]];
+/// let others = [[2, 6, 7], [2, 7, 3], [0, 4, 6], [0, 6, 2], [1, 3, 7], [1, 7, 5]];
+/// let cube = Mesh::new((0..8).map(corner).collect(), [faces, others].concat(), vec![]);
+/// let skin = skin(&cube, &Coat::everywhere(Face::Core, Length::from_millimetres(19.0)), Accuracy::USUAL, None);
+/// assert!((skin.volume.cubic_metres() - 0.117431).abs() < skin.bound.cubic_metres());
+/// assert!(skin.bound / skin.volume < 0.005);
+/// ```
+#[must_use]
+pub fn skin(mesh: &Mesh, coat: &Coat, accuracy: Accuracy, winding: Option<Winding>) -> Skin {
+    let mut ground = Ground::of(mesh, coat);
+    let mut spacing = ground.thickest;
+    loop {
+        let skin = ground.measure(coat, winding, spacing);
+        let asked = accuracy.0 * skin.volume.cubic_metres();
+        if skin.bound.cubic_metres() <= asked || spacing < ground.thickest / 30.0 {
+            return skin;
+        }
+        // The bound falls by four a halving: go straight to where it will be small enough.
+        let halvings = ((skin.bound.cubic_metres() / asked).log(4.0)).ceil().clamp(1.0, 2.0);
+        spacing /= halvings.exp2();
+    }
+}
+
+/// The skin measured once, in cubes of a given side, whatever the bound comes to. For studies of how exact it is.
+#[must_use]
+pub fn skin_on_grid(mesh: &Mesh, coat: &Coat, grid: Length, winding: Option<Winding>) -> Skin {
+    Ground::of(mesh, coat).measure(coat, winding, grid.metres())
+}
+
+/// What distances are taken to, ready to be asked.
+struct Ground<'a> {
+    mesh: &'a Mesh,
+    surface: Surface<'a>,
+    tree: Tree,
+    /// Every triangle is there, those inside other bodies too.
+    whole: bool,
+    thickest: f64,
+    naive: f64,
+}
+
+impl<'a> Ground<'a> {
+    fn of(mesh: &'a Mesh, coat: &Coat) -> Self {
+        let surface = Surface::of(mesh);
+        let tree = Tree::of(&surface);
+        let coats = || (0..mesh.triangles().len()).filter_map(|f| coat.on(f).map(|t| (f, t)));
+        let thickest = coats().fold(0.0, |most: f64, (_, t)| most.max(t));
+        let naive = coats().map(|(f, t)| t * mesh.area_vector(f).norm()).sum();
+        Self { mesh, surface, tree, whole: true, thickest, naive }
+    }
+
+    /// One run. When it meets a wall inside another body, the boundary of the solid takes the place of the mesh.
+    fn measure(&mut self, coat: &Coat, winding: Option<Winding>, spacing: f64) -> Skin {
+        if self.thickest == 0.0 {
+            return Skin::none();
+        }
+        let (skin, buried) = Job::new(self, coat, winding, spacing).measure();
+        if !(buried && self.whole) {
+            return skin;
+        }
+        self.whole = false;
+        self.surface = boundary(self.mesh, &self.tree, self.thickest / 32.0, 1e-5 * self.thickest);
+        self.tree = Tree::of(&self.surface);
+        Job::new(self, coat, winding, spacing).measure().0
+    }
+}
+
+/// Cubes to the side of a block.
+const BLOCK: usize = 8;
+
+/// All that stays the same while space is halved.
+struct Job<'a> {
+    naive: f64,
+    surface: &'a Surface<'a>,
+    tree: &'a Tree,
+    coat: &'a Coat<'a>,
+    winding: Option<Winding<'a>>,
+    /// Greatest thickness.
+    thickest: f64,
+    fine: Grid,
+    coarse: Grid,
+    fine_columns: Columns,
+    coarse_columns: Columns,
+    /// Halvings from the whole to a block.
+    depth: u32,
+}
+
+impl<'a> Job<'a> {
+    fn new(ground: &'a Ground<'a>, coat: &'a Coat<'a>, winding: Option<Winding<'a>>, spacing: f64) -> Self {
+        let &Ground { mesh, ref surface, ref tree, thickest, .. } = ground;
+        let (mut low, mut high) = (V3::repeat(f64::INFINITY), V3::repeat(f64::NEG_INFINITY));
+        for p in mesh.positions() {
+            low = low.inf(&p.coords);
+            high = high.sup(&p.coords);
+        }
+        let margin = thickest + 2.0 * spacing;
+        // No plane of a drawing falls on a centre: an odd share of the side is added.
+        low -= V3::new(0.317, 0.434, 0.273) * spacing + V3::repeat(margin);
+        let blocks = ((high - low).add_scalar(margin).max() / (spacing * BLOCK as f64)).ceil().max(1.0) as usize;
+        let depth = blocks.next_power_of_two().trailing_zeros();
+        let fine = Grid { low, spacing, count: [BLOCK << depth; 3] };
+        let coarse = fine.coarser();
+        let (fine_columns, coarse_columns) = rayon::join(|| Columns::of(mesh, &fine), || Columns::of(mesh, &coarse));
+        Self {
+            naive: ground.naive,
+            surface,
+            tree,
+            coat,
+            winding,
+            thickest,
+            fine,
+            coarse,
+            fine_columns,
+            coarse_columns,
+            depth,
+        }
+    }
+
+    fn measure(&self) -> (Skin, bool) {
+        let root: Vec<Node> = self.tree.root().into_iter().collect();
+        let sums = self.halve([0; 3], self.depth, &root);
+        let skin = Skin {
+            volume: Volume::from_cubic_metres(sums.fine),
+            bound: Volume::from_cubic_metres(sums.bound()),
+            area_times_skin: Volume::from_cubic_metres(self.naive),
+            far_area: Area::from_square_metres(sums.far_area),
+            middle_area: Area::from_square_metres(sums.middle_area),
+            grid: Length::from_metres(self.fine.spacing),
+        };
+        (skin, sums.buried)
+    }
+
+    /// The sums of a cell of `2^level` blocks a side with its low corner at block `at`. Children are added in a fixed order.
+    fn halve(&self, at: [usize; 3], level: u32, from: &[Node]) -> Sums {
+        let half = self.fine.spacing * (BLOCK << level) as f64 / 2.0;
+        let centre = self.fine.low + V3::from(at.map(|i| (i * BLOCK) as f64)) * self.fine.spacing + V3::repeat(half);
+        let nodes = self.tree.near(from, &centre, half, self.reach());
+        if nodes.is_empty() {
+            return Sums::default();
+        }
+        if level == 0 {
+            return Block::new(self, at, &nodes, centre, half).map_or(Sums::default(), |mut block| block.sums());
+        }
+        let step = 1 << (level - 1);
+        let child = |c: usize| {
+            let at = std::array::from_fn(|k| at[k] + (c >> k & 1) * step);
+            self.halve(at, level - 1, &nodes)
+        };
+        let parts: Vec<Sums> =
+            if level > 1 { (0..8).into_par_iter().map(child).collect() } else { (0..8).map(child).collect() };
+        parts.iter().fold(Sums::default(), |a, b| a.plus(b))
+    }
+
+    /// A triangle farther than this from a cell has no say in it.
+    fn reach(&self) -> f64 {
+        self.thickest + 2.0 * self.fine.spacing
+    }
+
+    /// How often the centre of a cube is inside a body; `None` when the surface is not closed there and nobody knows.
+    fn winding_number(&self, fine: bool, [i, j, k]: [usize; 3]) -> Option<i32> {
+        let (grid, columns) =
+            if fine { (&self.fine, &self.fine_columns) } else { (&self.coarse, &self.coarse_columns) };
+        let at = grid.centre([i, j, k]);
+        columns.winding(i, j, at.z).or_else(|| self.winding.map(|w| w(Point3::from(at)).round() as i32))
+    }
+}

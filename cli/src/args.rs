@@ -1,6 +1,6 @@
 //! Every flag and its help text; no work is done here.
 
-use crate::job::{Control, Face, Limit, Settled, SignedAxis, SkinOverride, Units};
+use crate::job::{Close, Control, Face, Limit, Settled, SignedAxis, SkinOverride, Units};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -80,6 +80,9 @@ pub struct JobFlags {
     /// Which face was drawn: what visitors see, or what the foam shop cuts [default: finished]
     #[arg(long, value_name = "finished|core")]
     pub face: Option<Face>,
+    /// Close an open facade straight back to its farthest point, or straight down, so that a core can be cut
+    #[arg(long, value_name = "back|floor")]
+    pub close: Option<Close>,
     /// Applied skin thickness, in place of the book's cover, spread and carve depth: "3/4 in"
     #[arg(long, value_name = "LENGTH")]
     pub skin: Option<SkinOverride>,

@@ -2,6 +2,7 @@
 
 use crate::book::{Class, PerClass};
 use crate::failure::Failure;
+use crate::job::Close;
 use crate::job::Face;
 use crate::job::{Value, Watched};
 use crate::load::{self, Loaded};
@@ -14,18 +15,17 @@ use cragskin_geom::drawing::Placing;
 use cragskin_geom::intake::{Receipt, ReceiptCode};
 use cragskin_geom::lean::lean_of;
 use cragskin_geom::measure::{self, PartMeasure};
+use cragskin_geom::mesh::Mesh;
 use cragskin_geom::projected;
 use cragskin_geom::scope::{Scoped, State};
-use cragskin_geom::skin::{Accuracy, Coat, Face as Side, Skin, skin};
-use crate::job::Close;
-use cragskin_geom::mesh::Mesh;
+use cragskin_geom::skin::{Accuracy, Coat, Face as Side, Skin, skin, skin_between};
 use cragskin_geom::solid::{Exposure, Plane, Solid};
-use cragskin_geom::topology::Topology;
-use nalgebra::{Unit, Vector3};
 use cragskin_geom::soundness::open_length;
 use cragskin_geom::soundness::{Checked, Grade, Quality, QualityTable};
+use cragskin_geom::topology::Topology;
 use cragskin_geom::units::{Angle, Area, Length, Volume};
 use cragskin_geom::units::{Mass, MassPerArea};
+use nalgebra::{Unit, Vector3};
 
 /// A corner this near the floor is taken to stand on it.
 const ON_THE_FLOOR: Length = Length::from_inches(0.25);
@@ -286,12 +286,12 @@ fn skin_of(solid: &Solid<'_>, exposure: &Exposure, coated: &[bool], face: Side, 
     if exposure.is_whole() {
         let coated: Vec<bool> = (0..inside.triangles().len()).map(is_coated).collect();
         let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-        return skin(inside, inside, &coat, Accuracy::USUAL, None);
+        return skin(inside, &coat, Accuracy::USUAL, None);
     }
     let (surface, facets) = exposure.surface(solid);
     let coated: Vec<bool> = facets.iter().map(|facet| facet.coat && is_coated(facet.source as usize)).collect();
     let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-    skin(inside, &surface, &coat, Accuracy::USUAL, None)
+    skin_between(inside, &surface, &coat, Accuracy::USUAL, None)
 }
 
 /// The model's grades, and what an open question of scope does to them.

@@ -17,8 +17,6 @@ pub(super) struct Sums {
     pub(super) squares: f64,
     pub(super) far_area: f64,
     pub(super) middle_area: f64,
-    /// Some surface has a body on both sides, or none.
-    pub(super) buried: bool,
 }
 
 impl Sums {
@@ -29,7 +27,6 @@ impl Sums {
             squares: self.squares + o.squares,
             far_area: self.far_area + o.far_area,
             middle_area: self.middle_area + o.middle_area,
-            buried: self.buried || o.buried,
         }
     }
 
@@ -139,7 +136,7 @@ impl<'j, 'a> Block<'j, 'a> {
             let slack = 2e-6 * (radius + (middle.norm() + half) as f32);
             let single = |v: V3| [v.x as f32, v.y as f32, v.z as f32];
             discs.push(single(middle), single(normal), radius + slack, tris.len() as u32);
-            tris.push(Tri { corners, normal, coat: job.coat.on(job.surface.face(t)) });
+            tris.push(Tri { corners, normal, coat: job.coat.on(t as usize) });
         });
         let first = tris.iter().find_map(|t| t.coat)?;
         let even = tris.iter().all(|t| t.coat == Some(first)).then_some(first);
@@ -248,11 +245,6 @@ impl<'j, 'a> Block<'j, 'a> {
         for (i, &tri) in list.tri.iter().enumerate() {
             if i != first && self.gaps[i] <= limit {
                 let hit = self.hit(tri, p);
-                let back_to_back =
-                    self.tris[tri as usize].normal.dot(&self.tris[best.tri as usize].normal) < -0.999_999;
-                if back_to_back && (hit.away - best.away).norm() < 1e-6 * self.job.fine.spacing {
-                    self.sums.buried = true;
-                }
                 if self.better(&hit, &best) {
                     best = hit;
                     limit = self.rounded_up(best.distance);
@@ -298,16 +290,12 @@ impl<'j, 'a> Block<'j, 'a> {
         }
     }
 
-    /// Whether the centre of a cube is on the side of the surface where the skin is. Notes it when the nearest face says
-    /// otherwise, which it does when it is a wall inside another body.
+    /// Whether the centre of a cube is on the side of the surface where the skin is.
     fn on_skin_side(&mut self, fine: bool, low: [usize; 3], hit: &Hit) -> bool {
         let at = std::array::from_fn(|k| (self.at[k] + low[k]) / if fine { 1 } else { 2 });
         let ahead = self.tris[hit.tri as usize].normal.dot(&hit.away);
         let Some(winding) = self.job.winding_number(fine, at) else { return ahead >= 0.0 };
-        let skin_side = (winding >= 1) == (self.job.coat.face == Face::Finished);
-        let clear = 1e-6 * self.job.fine.spacing;
-        self.sums.buried |= !(0..=1).contains(&winding) || if skin_side { ahead < -clear } else { ahead > clear };
-        skin_side
+        (winding >= 1) == (self.job.coat.face == Face::Finished)
     }
 
     /// Volume of skin, far area and middle area in one cube of a side.

@@ -24,7 +24,7 @@ mod block;
 use nalgebra::{Matrix3, Point3};
 use rayon::prelude::*;
 
-use crate::distance::{Columns, Grid, Node, Surface, Tree, V3, boundary};
+use crate::distance::{Columns, Grid, Node, Surface, Tree, V3};
 use crate::mesh::Mesh;
 use crate::units::{Area, Length, Volume};
 use block::{Block, Sums};
@@ -129,8 +129,16 @@ impl Skin {
 /// ```
 #[must_use]
 pub fn skin(mesh: &Mesh, coat: &Coat, accuracy: Accuracy, winding: Option<Winding>) -> Skin {
-    let turned = turned(mesh);
-    let mut ground = Ground::of(&turned, coat);
+    skin_between(mesh, mesh, coat, accuracy, winding)
+}
+
+/// The same where bodies overlap: `inside` says what is solid (all bodies, closed), `surface` holds the part of its triangles that
+/// bounds the solid, faces outward, and is what `coat` speaks of. Walls buried in another body must not be in `surface`.
+#[must_use]
+pub fn skin_between(inside: &Mesh, surface: &Mesh, coat: &Coat, accuracy: Accuracy, winding: Option<Winding>) -> Skin {
+    let solid = turned(inside);
+    let bounds = if std::ptr::eq(inside, surface) { None } else { Some(turned(surface)) };
+    let ground = Ground::of(&solid, bounds.as_ref().unwrap_or(&solid), coat);
     let mut spacing = ground.thickest;
     loop {
         let skin = ground.measure(coat, winding, spacing);
@@ -147,7 +155,8 @@ pub fn skin(mesh: &Mesh, coat: &Coat, accuracy: Accuracy, winding: Option<Windin
 /// The skin measured once, in cubes of a given side, whatever the bound comes to. For studies of how exact it is.
 #[must_use]
 pub fn skin_on_grid(mesh: &Mesh, coat: &Coat, grid: Length, winding: Option<Winding>) -> Skin {
-    Ground::of(&turned(mesh), coat).measure(coat, winding, grid.metres())
+    let solid = turned(mesh);
+    Ground::of(&solid, &solid, coat).measure(coat, winding, grid.metres())
 }
 
 /// The turn of [`turned`]: of the quaternion (5, 1, 1, 2), so that all nine numbers are exact in thirty-firsts.
@@ -163,40 +172,30 @@ fn turned(mesh: &Mesh) -> Mesh {
     Mesh::new(positions, mesh.triangles().to_vec(), Vec::new())
 }
 
-/// What distances are taken to, ready to be asked.
+/// What is solid and what distances are taken to, ready to be asked.
 struct Ground<'a> {
-    mesh: &'a Mesh,
+    inside: &'a Mesh,
     surface: Surface<'a>,
     tree: Tree,
-    /// Every triangle is there, those inside other bodies too.
-    whole: bool,
     thickest: f64,
     naive: f64,
 }
 
 impl<'a> Ground<'a> {
-    fn of(mesh: &'a Mesh, coat: &Coat) -> Self {
-        let surface = Surface::of(mesh);
+    fn of(inside: &'a Mesh, bounds: &'a Mesh, coat: &Coat) -> Self {
+        let surface = Surface::of(bounds);
         let tree = Tree::of(&surface);
-        let coats = || (0..mesh.triangles().len()).filter_map(|f| coat.on(f).map(|t| (f, t)));
+        let coats = || (0..bounds.triangles().len()).filter_map(|f| coat.on(f).map(|t| (f, t)));
         let thickest = coats().fold(0.0, |most: f64, (_, t)| most.max(t));
-        let naive = coats().map(|(f, t)| t * mesh.area_vector(f).norm()).sum();
-        Self { mesh, surface, tree, whole: true, thickest, naive }
+        let naive = coats().map(|(f, t)| t * bounds.area_vector(f).norm()).sum();
+        Self { inside, surface, tree, thickest, naive }
     }
 
-    /// One run. When it meets a wall inside another body, the boundary of the solid takes the place of the mesh.
-    fn measure(&mut self, coat: &Coat, winding: Option<Winding>, spacing: f64) -> Skin {
+    fn measure(&self, coat: &Coat, winding: Option<Winding>, spacing: f64) -> Skin {
         if self.thickest == 0.0 {
             return Skin::none();
         }
-        let (skin, buried) = Job::new(self, coat, winding, spacing).measure();
-        if !(buried && self.whole) {
-            return skin;
-        }
-        self.whole = false;
-        self.surface = boundary(self.mesh, &self.tree, self.thickest / 32.0, 1e-5 * self.thickest);
-        self.tree = Tree::of(&self.surface);
-        Job::new(self, coat, winding, spacing).measure().0
+        Job::new(self, coat, winding, spacing).measure()
     }
 }
 
@@ -222,9 +221,9 @@ struct Job<'a> {
 
 impl<'a> Job<'a> {
     fn new(ground: &'a Ground<'a>, coat: &'a Coat<'a>, winding: Option<Winding<'a>>, spacing: f64) -> Self {
-        let &Ground { mesh, ref surface, ref tree, thickest, .. } = ground;
+        let &Ground { inside, ref surface, ref tree, thickest, .. } = ground;
         let (mut low, mut high) = (V3::repeat(f64::INFINITY), V3::repeat(f64::NEG_INFINITY));
-        for p in mesh.positions() {
+        for p in inside.positions() {
             low = low.inf(&p.coords);
             high = high.sup(&p.coords);
         }
@@ -235,7 +234,8 @@ impl<'a> Job<'a> {
         let depth = blocks.next_power_of_two().trailing_zeros();
         let fine = Grid { low, spacing, count: [BLOCK << depth; 3] };
         let coarse = fine.coarser();
-        let (fine_columns, coarse_columns) = rayon::join(|| Columns::of(mesh, &fine), || Columns::of(mesh, &coarse));
+        let (fine_columns, coarse_columns) =
+            rayon::join(|| Columns::of(inside, &fine), || Columns::of(inside, &coarse));
         Self {
             naive: ground.naive,
             surface,
@@ -251,18 +251,17 @@ impl<'a> Job<'a> {
         }
     }
 
-    fn measure(&self) -> (Skin, bool) {
+    fn measure(&self) -> Skin {
         let root: Vec<Node> = self.tree.root().into_iter().collect();
         let sums = self.halve([0; 3], self.depth, &root);
-        let skin = Skin {
+        Skin {
             volume: Volume::from_cubic_metres(sums.fine),
             bound: Volume::from_cubic_metres(sums.bound()),
             area_times_skin: Volume::from_cubic_metres(self.naive),
             far_area: Area::from_square_metres(sums.far_area),
             middle_area: Area::from_square_metres(sums.middle_area),
             grid: Length::from_metres(self.fine.spacing),
-        };
-        (skin, sums.buried)
+        }
     }
 
     /// The sums of a cell of `2^level` blocks a side with its low corner at block `at`. Children are added in a fixed order.

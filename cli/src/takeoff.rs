@@ -73,6 +73,8 @@ pub struct Takeoff {
     pub skin: Skin,
     /// Zones, lath and lifts.
     pub steep: Steep,
+    /// Every body is closed, or was closed as asked.
+    pub closed: bool,
     /// Volume of the foam core, if the model has an inside.
     pub core: Option<Volume>,
     /// What the piece stands on.
@@ -158,7 +160,8 @@ impl Takeoff {
         let backed = backed.as_ref().map(|solid| (solid, Exposure::of(solid, request.book.foam.contact_gap)));
         let (bounds, outside) = backed.as_ref().map_or((&solid, &exposure), |(solid, exposure)| (solid, exposure));
         let skin = skin_of(bounds, outside, &coated, face, applied.thickness);
-        let core = solid.is_closed().then(|| match request.face {
+        let closed = solid.is_closed();
+        let core = closed.then(|| match request.face {
             Face::Core => exposure.union,
             Face::Finished => exposure.union - skin.volume,
         });
@@ -203,6 +206,7 @@ impl Takeoff {
             applied,
             skin,
             steep,
+            closed,
             core,
             footprint,
             quality,

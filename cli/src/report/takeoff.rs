@@ -10,6 +10,7 @@ use crate::quantities::{OrderLine, cautions::cautions};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 use cragskin_geom::scope::State;
+use cragskin_geom::solid::Overlap;
 use cragskin_geom::units::{Area, Length, Volume, feet_inches, metric_length};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -53,6 +54,18 @@ pub struct TakeoffReport {
     pub bare_area_m2: f64,
     /// Area of parts that are not ours.
     pub left_out_area_m2: f64,
+    /// Area of ours that is in the open, coated or bare.
+    pub exposed_area_m2: f64,
+    /// Area inside another body, which nobody sees or coats.
+    pub buried_area_m2: f64,
+    /// Area to glue: one side of every contact between blocks.
+    pub glue_area_m2: f64,
+    /// Volume of all bodies together, counted once.
+    pub union_volume_m3: Option<f64>,
+    /// Sum of the volumes of the bodies, hollows taken off.
+    pub sum_of_parts_volume_m3: Option<f64>,
+    /// Pairs of bodies that share volume, largest first.
+    pub counted_twice: Vec<SharedVolume>,
     /// Scope rules and what each found.
     pub scope: Vec<ScopeRow>,
     /// Sides that look as if they stay bare, while nobody has said so.
@@ -83,8 +96,14 @@ pub struct TakeoffReport {
     pub skin_volume_bound_m3: Option<f64>,
     /// Coated area times thickness.
     pub area_times_skin_m3: f64,
-    /// The far side of the skin.
+    /// The far side of the skin: what visitors see of a core, the core of a finished face.
     pub skin_outer_area_m2: Option<f64>,
+    /// Area half way through the skin: texture finer than the skin no longer counts.
+    pub skin_scale_area_m2: Option<f64>,
+    /// Coated area over that: well above 1 where fine texture or narrow crevices would fool area x thickness.
+    pub texture_ratio: Option<f64>,
+    /// Area of the coated core face, which takes the primer.
+    pub core_area_m2: Option<f64>,
     /// Volume of the foam core.
     pub core_volume_m3: Option<f64>,
     /// What the piece stands on.
@@ -111,6 +130,17 @@ pub struct ScopedPart {
     pub part: PartRow,
     /// Coated area.
     pub coated_area_m2: f64,
+}
+
+/// Volume that two bodies share.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct SharedVolume {
+    /// The two parts, by tag and name.
+    pub parts: [String; 2],
+    /// `overlap`, `inside` or `exact copy`.
+    pub how: &'static str,
+    /// The volume.
+    pub volume_m3: f64,
 }
 
 /// A scope rule and what it found.
@@ -200,6 +230,9 @@ pub struct LimitRow {
     pub passed: bool,
 }
 
+/// A texture ratio from here on is worth a word. Common practice, no source.
+const TEXTURED: f64 = 1.15;
+
 impl TakeoffReport {
     /// Puts a takeoff into the shape that leaves the program.
     #[must_use]
@@ -241,6 +274,12 @@ impl TakeoffReport {
             coated_area_if_open_sides_bare_m2: m2(takeoff.coated_area) - open,
             bare_area_m2: m2(takeoff.bare_area),
             left_out_area_m2: m2(takeoff.left_out_area),
+            exposed_area_m2: m2(takeoff.exposure.exposed),
+            buried_area_m2: m2(takeoff.exposure.buried),
+            glue_area_m2: m2(takeoff.exposure.glue()),
+            union_volume_m3: takeoff.closed.then(|| takeoff.exposure.union.cubic_metres()),
+            sum_of_parts_volume_m3: takeoff.closed.then(|| takeoff.exposure.sum_of_parts.cubic_metres()),
+            counted_twice: shared_volumes(takeoff),
             scope: scoped
                 .found
                 .iter()
@@ -283,6 +322,13 @@ impl TakeoffReport {
             skin_volume_bound_m3: skin_defined.then(|| skin.bound.cubic_metres()),
             area_times_skin_m3: (takeoff.coated_area * takeoff.applied.thickness).cubic_metres(),
             skin_outer_area_m2: skin_defined.then(|| m2(skin.far_area)),
+            skin_scale_area_m2: skin_defined.then(|| m2(skin.middle_area)),
+            texture_ratio: (skin_defined && skin.middle_area > Area::ZERO)
+                .then(|| takeoff.coated_area / skin.middle_area),
+            core_area_m2: match request.face {
+                Face::Core => Some(m2(takeoff.coated_area)),
+                Face::Finished => skin_defined.then(|| m2(skin.far_area)),
+            },
             core_volume_m3: takeoff.core.map(Volume::cubic_metres),
             footprint_m2: takeoff.footprint.map(m2),
             order: takeoff.order.iter().map(OrderRow::from).collect(),
@@ -351,6 +397,23 @@ impl TakeoffReport {
             }
             _ => out += "  with corners and hollows  not defined\n",
         }
+        if let (Some(scale), Some(ratio)) = (self.skin_scale_area_m2, self.texture_ratio) {
+            out += &format!(
+                "  areas: as modelled and coated {}, at skin scale {}, front elevation {}\n",
+                Area::from_square_metres(self.coated_area_m2),
+                Area::from_square_metres(scale),
+                Area::from_square_metres(self.projected_area_m2)
+            );
+            if ratio > TEXTURED {
+                out += &wrapped(
+                    "  ",
+                    &format!(
+                        "texture ratio {ratio:.2}: fine texture or narrow crevices; area x thickness would mislead, the figure with corners \
+                         and hollows is the one to order by"
+                    ),
+                );
+            }
+        }
         out += "\nHOW MUCH   (exact, then packages rounded up once for the whole job)\n";
         out += &order_text(&self.order);
         out += "\nWEIGHT\n";
@@ -404,6 +467,29 @@ impl TakeoffReport {
             let nothing = if found.triangles == 0 { "   FINDS NOTHING IN THIS MODEL" } else { "" };
             out += &format!("  rule: {} is {}: {}{nothing}\n", plain(&found.rule), found.is, area(found.area_m2));
         }
+        if self.buried_area_m2 > 0.0 {
+            out += &format!("  buried in other bodies, not coated: {}\n", area(self.buried_area_m2));
+        }
+        if self.glue_area_m2 > 0.0 {
+            out += &format!("  blocks touch: {} of glue joint, not coated\n", area(self.glue_area_m2));
+        }
+        for shared in self.counted_twice.iter().take(10) {
+            let [a, b] = &shared.parts;
+            let volume = Volume::from_cubic_metres(shared.volume_m3);
+            out += &wrapped(
+                "  ",
+                &format!("{volume} counted twice in the sum of parts: {} and {} ({})", plain(a), plain(b), shared.how),
+            );
+        }
+        if self.counted_twice.len() > 10 {
+            out += &format!("  and {} more pairs (all are in --json)\n", self.counted_twice.len() - 10);
+        }
+        if let (Some(union), Some(sum)) = (self.union_volume_m3, self.sum_of_parts_volume_m3)
+            && !self.counted_twice.is_empty()
+        {
+            let [union, sum] = [union, sum].map(Volume::from_cubic_metres);
+            out += &format!("  volume of the whole {union}; the sum of parts would be {sum}\n");
+        }
         for open in &self.open_sides {
             out += &wrapped(
                 "  ? ",
@@ -455,6 +541,28 @@ impl TakeoffReport {
     fn questions_text(&self) -> String {
         findings_text(&self.findings)
     }
+}
+
+fn shared_volumes(takeoff: &Takeoff) -> Vec<SharedVolume> {
+    let (mesh, parts) = (takeoff.checked.model.mesh(), takeoff.checked.model.parts());
+    let exposure = &takeoff.exposure;
+    let name = |piece: u32| {
+        let part = mesh.part_of(exposure.pieces[piece as usize].face as usize);
+        format!("P{} {}", part + 1, parts[part as usize].name).trim_end().to_owned()
+    };
+    exposure
+        .common
+        .iter()
+        .map(|common| SharedVolume {
+            parts: common.pieces.map(name),
+            how: match common.kind {
+                Overlap::Partly => "overlap",
+                Overlap::Inside => "inside",
+                Overlap::Copy => "exact copy",
+            },
+            volume_m3: common.volume.cubic_metres(),
+        })
+        .collect()
 }
 
 /// One line a row: item, packages, exact figure; the sum below.

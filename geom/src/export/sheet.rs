@@ -489,11 +489,11 @@ impl Svg {
     fn legend(&mut self, x: f64, y: f64) {
         let boxes = Class::ALL.map(|c| (c.name(), format!("{} {}", c.letter(), c.name()), colour(c, 1)));
         for (k, (hatch, words, rgb)) in boxes.iter().enumerate() {
-            let at = x + 27.0 * k as f64;
+            let at = x + 30.0 * k as f64;
             self.zone(&format!("M{at:.2} {y:.2}h8v5h-8Z"), *rgb, hatch);
             self.text(at + 9.5, y + 3.6, 3.0, "start", words, false);
         }
-        let bare = x + 27.0 * 5.0;
+        let bare = x + 30.0 * 5.0;
         self.zone(&format!("M{bare:.2} {y:.2}h8v5h-8Z"), [255; 3], "bare");
         self.text(bare + 9.5, y + 3.6, 3.0, "start", "bare", false);
     }

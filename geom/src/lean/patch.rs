@@ -302,7 +302,7 @@ struct Search {
 }
 
 /// A way must be shorter by this share of a patch to be taken up again: the first way found is nearly the shortest.
-const SHORTER: f32 = 0.25;
+const SHORTER: f32 = 0.1;
 
 fn sums(patches: &[Patch], beside: &Lists, radius: f64, step: f64) -> Vec<Around> {
     let spots: Vec<Spot> = patches

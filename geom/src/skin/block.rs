@@ -338,11 +338,6 @@ impl<'j, 'a> Block<'j, 'a> {
             let hit_here = self.hit(tri, p);
             match self.tris[tri as usize].coat {
                 Some(t) => {
-                    // Outside, a coat reaches no farther back than the plane of its own face: not through something
-                    // thin, nor round an arris beside another coat.
-                    if skin_side && tri != hit.tri && self.tris[tri as usize].normal.dot(&hit_here.away) < 0.0 {
-                        continue;
-                    }
                     let hit = hit_here;
                     if coat.is_none_or(|(t0, b)| {
                         let gain = (hit.distance - t) - (b.distance - t0);
@@ -358,7 +353,12 @@ impl<'j, 'a> Block<'j, 'a> {
                 }
             }
         }
-        let Some((t, coat)) = coat else { return (0.0, 0.0, 0.0) };
+        let Some((mut t, mut coat)) = coat else { return (0.0, 0.0, 0.0) };
+        if skin_side && coat.tri != hit.tri && self.tris[coat.tri as usize].normal.dot(&coat.away) < 0.0 {
+            // A coat reaches no farther back than the plane of its own face: not through something thin, nor round an arris.
+            let Some(own) = self.tris[hit.tri as usize].coat else { return (0.0, 0.0, 0.0) };
+            (t, coat) = (own, *hit);
+        }
         let front = self.tris[coat.tri as usize].normal.dot(&coat.away) >= 0.0;
         let same = coat.tri == hit.tri;
         let (normal, distance) = self.plane(&coat, if same { skin_side } else { front });

@@ -184,8 +184,8 @@ fn release_borders(ground: &Ground<'_>, seeds: &mut Labels, reach: f64) {
             }
         }
     }
-    for f in 0..ground.faces() {
-        if near[f].is_finite() && raw(f) != seeds.class[seeds.of[f] as usize] {
+    for (f, near) in near.iter().enumerate() {
+        if near.is_finite() && raw(f) != seeds.class[seeds.of[f] as usize] {
             seeds.of[f] = NOWHERE;
         }
     }

@@ -92,9 +92,7 @@ fn measure_by_class(bencher: Bencher, n: usize) {
     let model = model(n);
     let limits = ClassLimits([30.0, 75.0, 100.0, 135.0].map(Angle::from_degrees));
     let class = |face: usize| Some(limits.class(lean_of(&model.mesh().area_vector(face))) as usize);
-    bencher
-        .counter(ItemsCount::new(n))
-        .bench_local(|| area_by::<5>(model.mesh(), model.diagonal(), |_| 1.0, class));
+    bencher.counter(ItemsCount::new(n)).bench_local(|| area_by::<5>(model.mesh(), model.diagonal(), |_| 1.0, class));
 }
 
 /// 19 mm on a rock 2 m high, to half a per cent.

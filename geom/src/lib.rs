@@ -5,6 +5,7 @@
 pub mod bodies;
 mod distance;
 pub mod drawing;
+pub mod export;
 pub mod intake;
 pub mod lean;
 pub mod measure;

@@ -1,7 +1,9 @@
 //! One file a command; each reads as its own summary.
 
+mod flag;
 mod job;
 mod look;
+mod sheets;
 mod takeoff;
 
 use crate::args::Command;
@@ -16,6 +18,8 @@ pub fn run(command: Command) -> Result<Outcome, Failure> {
     match command {
         Command::Look(args) => look::run(&args),
         Command::Takeoff(args) => takeoff::run(&args),
+        Command::Flag(args) => flag::run(&args),
+        Command::Sheets(args) => sheets::run(&args),
         Command::Book => output::print(crate::book::DEFAULT).map(|()| Outcome::Done),
         Command::Job(args) => job::run(&args),
     }

@@ -131,7 +131,7 @@ fn real_output_fits_the_schema() {
         ("takeoff", "open.obj", &takeoff),
     ] {
         let json = at.json(&[&[command, file], flags].concat());
-        let [look, takeoff] = schemas().map(|(_, schema)| schema);
+        let [look, takeoff, _] = schemas().map(|(_, schema)| schema);
         let schema = if command == "look" { look } else { takeoff };
         let mut found = Vec::new();
         misfits(&schema, &schema, &json, command, &mut found);

@@ -79,7 +79,7 @@ fn faults_point_at_their_line() {
     for (text, words) in [
         ("[job]\nnamee = \"x\"\nmodel = \"a.stl\"", "wall.toml:2:1: `job.namee` is not a key of the job file"),
         ("[job]\nname = \"x\"", "`job.model` is missing"),
-        ("[job]\nmodel = \"a\"\nunits = \"inch\"", "wall.toml:3:9: job.units: `inch` is no model unit"),
+        ("[job]\nmodel = \"a\"\nunits = \"yard\"", "wall.toml:3:9: job.units: `yard` is no model unit"),
         ("[job]\nmodel = \"a\"\nup = \"w\"", "job.up: `w` is no direction"),
         ("[job]\nmodel = \"a\"\nfront = \"-z\"", "job.front: -z lies along up (+z)"),
         ("[job]\nmodel = \"a\"\ncontrol = \"13 ft\"", "is no control length"),

@@ -9,12 +9,15 @@ use crate::quantities::skin::Applied;
 use crate::quantities::{self, Measured, Measures, OrderLine};
 use crate::report::shared::FindingJson;
 use crate::request::Request;
+use crate::steep::Steep;
 use cragskin_geom::drawing::Placing;
 use cragskin_geom::intake::{Receipt, ReceiptCode};
+use cragskin_geom::lean::lean_of;
 use cragskin_geom::measure::{self, PartMeasure};
 use cragskin_geom::projected;
 use cragskin_geom::scope::{Scoped, State};
 use cragskin_geom::skin::{Accuracy, Coat, Face as Side, Skin, skin};
+use cragskin_geom::solid::{Exposure, Solid};
 use cragskin_geom::soundness::open_length;
 use cragskin_geom::soundness::{Checked, Grade, Quality, QualityTable};
 use cragskin_geom::units::{Angle, Area, Length, Volume};
@@ -44,8 +47,14 @@ pub struct Takeoff {
     pub scoped: Scoped,
     /// Triangles and box of each part.
     pub parts: Vec<PartMeasure>,
-    /// Area by state: coated, bare, left out.
-    pub by_state: [Area; 3],
+    /// Area that gets the skin.
+    pub coated_area: Area,
+    /// Area of the piece that gets none.
+    pub bare_area: Area,
+    /// Area of parts that are not ours.
+    pub left_out_area: Area,
+    /// What is buried, glued and counted twice.
+    pub exposure: Exposure,
     /// Coated area by part.
     pub coated_by_part: Vec<f64>,
     /// Coated area by lean class.
@@ -58,6 +67,8 @@ pub struct Takeoff {
     pub applied: Applied,
     /// The skin.
     pub skin: Skin,
+    /// Zones, lath and lifts.
+    pub steep: Steep,
     /// Volume of the foam core, if the model has an inside.
     pub core: Option<Volume>,
     /// What the piece stands on.
@@ -82,25 +93,47 @@ impl Takeoff {
         let receipt = drawing.receipt().clone();
         let (left_out, size_in_file_units) = (drawing.left_out(), drawing.size());
         let model = drawing.place(placing).map_err(|error| Failure::new(format!("{file}: {error}")))?;
-        let checked = Checked::new(model, left_out);
-        let (model, mesh) = (&checked.model, checked.model.mesh());
-        let hollow = |face: usize| checked.body_facts[checked.bodies.by_face()[face] as usize].cavity;
-        let scoped = request.rules().apply(model, hollow);
-        let coated: Vec<bool> = scoped.states.iter().map(|state| *state == State::Coated).collect();
-
         let diagonal = model.diagonal();
-        let by_state = measure::area_by(mesh, diagonal, |face| Some(scoped.states[face] as usize));
-        let lean = |face: usize| lean(mesh.area_vector(face).normalize().z);
+        let checked = Checked::new(model, left_out);
+        let parts = measure::parts(checked.model.mesh(), diagonal, checked.model.parts().len());
+        let hollow = |face: usize| checked.body_facts[checked.bodies.by_face()[face] as usize].cavity;
+        let mut scoped = request.rules().apply(&checked.model, hollow);
+        let ours: Vec<bool> = scoped.states.iter().map(|state| *state != State::LeftOut).collect();
+        let [left_out_area] =
+            measure::area_by(checked.model.mesh(), diagonal, |_| 1.0, |face| (!ours[face]).then_some(0));
+        let checked = checked.keeping(&ours);
+        scoped.states.retain(|state| *state != State::LeftOut);
+        if checked.model.mesh().triangles().is_empty() {
+            return Err(Failure::new(format!("{file}: every part is left out, so there is nothing to take off"))
+                .hint("look at the rules with `is = \"left out\"` and at --leave-out"));
+        }
+
+        let (model, mesh) = (&checked.model, checked.model.mesh());
+        let solid = Solid::of(mesh, &checked.topology, None);
+        let exposure = Exposure::of(&solid, request.book.foam.contact_gap);
+        let is_coated = |face: usize| scoped.states[face] == State::Coated;
+        let share = |face: usize| exposure.share(face);
+        let [coated_area, bare_area] =
+            measure::area_by(mesh, diagonal, share, |face| Some(scoped.states[face] as usize));
+        let lean = |face: usize| lean_of(&mesh.area_vector(face));
         let limits = request.book.classes;
-        let by_class =
-            PerClass(measure::area_by(mesh, diagonal, |face| coated[face].then(|| limits.class(lean(face)) as usize)));
-        let near_limit = measure::area_by(mesh, diagonal, |face| {
+        let by_class = PerClass(measure::area_by(mesh, diagonal, share, |face| {
+            is_coated(face).then(|| limits.class(lean(face)) as usize)
+        }));
+        let near_limit = measure::area_by(mesh, diagonal, share, |face| {
             let near = |limit: &Angle| (lean(face) - *limit).abs().degrees() <= NEAR_LIMIT_DEGREES;
-            if coated[face] { limits.0.iter().position(near) } else { None }
+            if is_coated(face) { limits.0.iter().position(near) } else { None }
         });
-        let parts = measure::parts(mesh, diagonal, model.parts().len());
-        let coated_by_part = measure::area_by_part(mesh, diagonal, model.parts().len(), |face| coated[face]);
-        let elevation = projected::elevation(mesh, model.size(), |face| coated[face]);
+        let coated_by_part =
+            measure::area_by_part(
+                mesh,
+                diagonal,
+                model.parts().len(),
+                |face| {
+                    if is_coated(face) { share(face) } else { 0.0 }
+                },
+            );
+        let elevation = projected::elevation(mesh, model.size(), is_coated);
         let footprint = measure::footprint(mesh, ON_THE_FLOOR);
 
         let applied = Applied::new(&request.book.thickness, request.skin);
@@ -108,19 +141,24 @@ impl Takeoff {
             Face::Finished => Side::Finished,
             Face::Core => Side::Core,
         };
+        let coated: Vec<bool> =
+            (0..solid.mesh().triangles().len()).map(|face| face < solid.modelled() && is_coated(face)).collect();
         let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
-        let skin = skin(mesh, &coat, Accuracy::USUAL, None);
-        let core = checked.sum_of_parts_m3().map(|m3| match request.face {
-            Face::Core => Volume::from_cubic_metres(m3),
-            Face::Finished => Volume::from_cubic_metres(m3) - skin.volume,
+        let skin = skin(solid.mesh(), &coat, Accuracy::USUAL, None);
+        let core = solid.is_closed().then(|| match request.face {
+            Face::Core => exposure.union,
+            Face::Finished => exposure.union - skin.volume,
         });
+
+        let steep = Steep::new(mesh, &checked.topology, &coated[..solid.modelled()], &request.book, applied.thickness);
 
         let quality = graded(checked.quality.clone(), &scoped);
         let measures = Measures {
-            coated: Measured::new(by_state[0], quality.area.clone()),
-            by_class: Measured::new(by_class, quality.area.clone().and(quality.lean.clone())),
+            coated: Measured::new(coated_area, quality.area.clone()),
+            under_lath: Measured::new(steep.under_lath(), quality.area.clone().and(quality.lean.clone())),
+            laid: Some(steep.laid()),
             primed: Measured::new(
-                if request.face == Face::Core { by_state[0] } else { skin.far_area },
+                if request.face == Face::Core { coated_area } else { skin.far_area },
                 quality.area.clone(),
             ),
             skin: Measured::new(skin.volume, quality.skin_volume.clone()),
@@ -141,13 +179,17 @@ impl Takeoff {
             size_in_file_units,
             scoped,
             parts,
-            by_state,
+            coated_area,
+            bare_area,
+            left_out_area,
+            exposure,
             coated_by_part,
             by_class,
             near_limit,
             elevation,
             applied,
             skin,
+            steep,
             core,
             footprint,
             quality,
@@ -182,8 +224,8 @@ impl Takeoff {
         let class = |class: Class| Some(Value::Area(self.by_class[class]));
         let pounds = |item: &str| line(&self.weights, item).map(|lb| Value::Mass(Mass::from_pounds(lb)));
         match watched {
-            Watched::CoatedArea => Some(Value::Area(self.by_state[State::Coated as usize])),
-            Watched::BareArea => Some(Value::Area(self.by_state[State::Bare as usize])),
+            Watched::CoatedArea => Some(Value::Area(self.coated_area)),
+            Watched::BareArea => Some(Value::Area(self.bare_area)),
             Watched::TopArea => class(Class::Top),
             Watched::SlopeArea => class(Class::Slope),
             Watched::WallArea => class(Class::Wall),
@@ -201,21 +243,19 @@ impl Takeoff {
             Watched::Height => Some(Value::Length(self.checked.model.size()[2])),
             Watched::Bags => packages("mix"),
             Watched::Sheets => packages("lath"),
-            Watched::TwoLiftArea | Watched::LathArea | Watched::AreaChange => None,
+            Watched::TwoLiftArea => Some(Value::Area(self.steep.lifts.two_or_more)),
+            Watched::LathArea => Some(Value::Area(self.steep.lath.area)),
+            // Only a comparison of two revisions knows a change.
+            Watched::AreaChange => None,
         }
     }
-}
-
-/// Lean of a face from the upward part of its outward unit normal.
-fn lean(up: f64) -> Angle {
-    Angle::from_radians(up.clamp(-1.0, 1.0).acos())
 }
 
 /// The model's grades, and what an open question of scope does to them.
 fn graded(mut table: QualityTable, scoped: &Scoped) -> QualityTable {
     if !scoped.questions.is_empty() {
         let sides: Vec<&str> = scoped.questions.iter().map(|question| question.side).collect();
-        let why = format!("nobody has said whether the {} is coated; counted as coated", sides.join(" and the "));
+        let why = format!("nobody has said whether to coat the {}; counted as coated", sides.join(" and the "));
         table.area = table.area.and(Quality::new(Grade::UpperBound, why.clone()));
         table.skin_volume = table.skin_volume.and(Quality::new(Grade::UpperBound, why));
     }

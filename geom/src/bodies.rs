@@ -12,6 +12,7 @@ pub struct Bodies {
 
 impl Bodies {
     /// Joins triangles across shared edges, edges with three or more triangles included. Near linear.
+    /// A triangle with two equal corners goes with the one before it.
     #[must_use]
     pub fn of(mesh: &Mesh, topology: &Topology) -> Self {
         let faces = mesh.triangles().len();
@@ -19,6 +20,8 @@ impl Bodies {
         for face in 0..faces {
             for side in 0..3 {
                 match topology.across(face, side) {
+                    // No edges and no area: it goes with the triangle before it, so that it is no body of its own.
+                    Across::Collapsed if face > 0 => forest.join(face as u32, face as u32 - 1),
                     Across::Face { face: other, .. } if (other as usize) < face => forest.join(face as u32, other),
                     _ => {}
                 }

@@ -11,24 +11,25 @@ use rayon::prelude::*;
 /// `diagonal` is the length of the box diagonal in metres. O(n).
 #[must_use]
 pub fn area(mesh: &Mesh, diagonal: f64, counts: impl Fn(usize) -> bool + Sync) -> Area {
-    let [total] = sums(mesh, diagonal, |face| if counts(face) { Some(0) } else { None });
-    Area::from_square_metres(total)
+    let [total] = area_by(mesh, diagonal, |_| 1.0, |face| counts(face).then_some(0));
+    total
 }
 
-/// Area of each of `N` bins; a face in no bin is not counted. O(n).
+/// Area of each of `N` bins, of the share of each face that counts; a face in no bin is not counted. O(n).
 #[must_use]
-pub fn area_by<const N: usize>(mesh: &Mesh, diagonal: f64, bin: impl Fn(usize) -> Option<usize> + Sync) -> [Area; N] {
-    sums(mesh, diagonal, bin).map(Area::from_square_metres)
-}
-
-fn sums<const N: usize>(mesh: &Mesh, diagonal: f64, bin: impl Fn(usize) -> Option<usize> + Sync) -> [f64; N] {
+pub fn area_by<const N: usize>(
+    mesh: &Mesh,
+    diagonal: f64,
+    share: impl Fn(usize) -> f64 + Sync,
+    bin: impl Fn(usize) -> Option<usize> + Sync,
+) -> [Area; N] {
     let empty = || [FixedSum::with_terms_up_to(diagonal * diagonal); N];
     (0..mesh.triangles().len())
         .into_par_iter()
         .with_min_len(1 << 14)
         .fold(empty, |mut sums, face| {
             if let Some(k) = bin(face) {
-                sums[k].add(mesh.area_vector(face).norm());
+                sums[k].add(mesh.area_vector(face).norm() * share(face));
             }
             sums
         })
@@ -36,7 +37,7 @@ fn sums<const N: usize>(mesh: &Mesh, diagonal: f64, bin: impl Fn(usize) -> Optio
             a.iter_mut().zip(b).for_each(|(x, y)| *x += y);
             a
         })
-        .map(|sum| sum.value())
+        .map(|sum| Area::from_square_metres(sum.value()))
 }
 
 /// What one part of the file amounts to, in the mesh's unit.
@@ -102,12 +103,12 @@ pub fn footprint(mesh: &Mesh, reach: Length) -> Option<Area> {
     (area > 0.0).then(|| Area::from_square_metres(area))
 }
 
-/// Area of each part, of the triangles that `counts`. O(n), one thread.
+/// Area of each part in square metres, of the share of each face that counts. O(n), one thread.
 #[must_use]
-pub fn area_by_part(mesh: &Mesh, diagonal: f64, parts: usize, counts: impl Fn(usize) -> bool) -> Vec<f64> {
+pub fn area_by_part(mesh: &Mesh, diagonal: f64, parts: usize, share: impl Fn(usize) -> f64) -> Vec<f64> {
     let mut sums = vec![FixedSum::with_terms_up_to(diagonal * diagonal); parts];
-    for face in (0..mesh.triangles().len()).filter(|face| counts(*face)) {
-        sums[mesh.part_of(face) as usize].add(mesh.area_vector(face).norm());
+    for face in 0..mesh.triangles().len() {
+        sums[mesh.part_of(face) as usize].add(mesh.area_vector(face).norm() * share(face));
     }
     sums.iter().map(FixedSum::value).collect()
 }

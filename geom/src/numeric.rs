@@ -34,10 +34,10 @@ impl FixedSum {
         Self { exponent, total: 0 }
     }
 
-    /// Adds a term. A term that is not a number adds nothing.
+    /// Adds a term. A term that is not a number adds nothing; one beyond all bounds leaves the sum at its end stop.
     pub fn add(&mut self, term: f64) {
         let half = self.exponent / 2;
-        self.total += (term * exp2(half) * exp2(self.exponent - half)) as i128;
+        self.total = self.total.saturating_add((term * exp2(half) * exp2(self.exponent - half)) as i128);
     }
 
     /// The sum, rounded once.
@@ -51,7 +51,7 @@ impl FixedSum {
 impl AddAssign for FixedSum {
     fn add_assign(&mut self, other: Self) {
         debug_assert_eq!(self.exponent, other.exponent, "sums of different scale");
-        self.total += other.total;
+        self.total = self.total.saturating_add(other.total);
     }
 }
 

@@ -33,12 +33,17 @@ pub fn flat_sides(model: &Model) -> [FlatSide; 6] {
     };
     let directions: [Vector3<f64>; 6] = std::array::from_fn(direction);
     let size = model.size().map(Length::metres);
-    let areas: [_; 6] = measure::area_by(model.mesh(), model.diagonal(), |face| {
-        let vector = model.mesh().area_vector(face);
-        let axis = vector.iamax();
-        let side = if vector[axis] < 0.0 { axis } else { axis + 3 };
-        on_side(model, size, face, &directions[side]).then_some(side)
-    });
+    let areas: [_; 6] = measure::area_by(
+        model.mesh(),
+        model.diagonal(),
+        |_| 1.0,
+        |face| {
+            let vector = model.mesh().area_vector(face);
+            let axis = vector.iamax();
+            let side = if vector[axis] < 0.0 { axis } else { axis + 3 };
+            on_side(model, size, face, &directions[side]).then_some(side)
+        },
+    );
     std::array::from_fn(|k| FlatSide { name: NAMES[k], direction: directions[k], area: areas[k].square_metres() })
 }
 

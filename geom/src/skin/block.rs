@@ -19,6 +19,8 @@ pub(super) struct Sums {
     pub(super) absolute: f64,
     pub(super) far_area: f64,
     pub(super) middle_area: f64,
+    /// Some surface has a body on both sides, or none.
+    pub(super) buried: bool,
 }
 
 impl Sums {
@@ -30,6 +32,7 @@ impl Sums {
             absolute: self.absolute + o.absolute,
             far_area: self.far_area + o.far_area,
             middle_area: self.middle_area + o.middle_area,
+            buried: self.buried || o.buried,
         }
     }
 
@@ -47,12 +50,51 @@ struct Tri {
     coat: Option<f64>,
 }
 
-/// A triangle's sphere about its centroid.
-#[derive(Clone, Copy)]
-struct Ball {
-    centre: [f32; 3],
-    radius: f32,
-    tri: u32,
+/// Candidates for the nearest triangle, in single precision: a disc about the centroid that holds the triangle.
+#[derive(Default)]
+struct Discs {
+    centre: [Vec<f32>; 3],
+    normal: [Vec<f32>; 3],
+    radius: Vec<f32>,
+    tri: Vec<u32>,
+}
+
+impl Discs {
+    fn clear(&mut self) {
+        self.centre.iter_mut().chain(&mut self.normal).chain([&mut self.radius]).for_each(Vec::clear);
+        self.tri.clear();
+    }
+    fn push(&mut self, centre: [f32; 3], normal: [f32; 3], radius: f32, tri: u32) {
+        for k in 0..3 {
+            self.centre[k].push(centre[k]);
+            self.normal[k].push(normal[k]);
+        }
+        self.radius.push(radius);
+        self.tri.push(tri);
+    }
+    fn copy(&mut self, from: &Self, i: usize) {
+        self.push(
+            from.centre.each_ref().map(|c| c[i]),
+            from.normal.each_ref().map(|c| c[i]),
+            from.radius[i],
+            from.tri[i],
+        );
+    }
+    /// Distance from `p` to each disc: no triangle is nearer than its disc.
+    fn gaps(&self, p: [f32; 3], out: &mut Vec<f32>) {
+        let count = self.tri.len();
+        let [x, y, z] = self.centre.each_ref().map(|c| &c[..count]);
+        let [u, v, w] = self.normal.each_ref().map(|c| &c[..count]);
+        let radius = &self.radius[..count];
+        out.resize(count, 0.0);
+        for (i, gap) in out.iter_mut().enumerate() {
+            let (dx, dy, dz) = (p[0] - x[i], p[1] - y[i], p[2] - z[i]);
+            let off = dx * u[i] + dy * v[i] + dz * w[i];
+            let along = (dx * dx + dy * dy + dz * dz - off * off).max(0.0).sqrt();
+            let beyond = (along - radius[i]).max(0.0);
+            *gap = (off * off + beyond * beyond).sqrt();
+        }
+    }
 }
 
 /// The nearest point of some triangle.
@@ -70,8 +112,10 @@ pub(super) struct Block<'j, 'a> {
     at: [usize; 3],
     tris: Vec<Tri>,
     /// Candidates of the cells on the way down: those of the block, of a 4-, a 2- and a 1-cube cell.
-    lists: [Vec<Ball>; 4],
+    lists: [Discs; 4],
     gaps: Vec<f32>,
+    /// Rounding of a distance in single precision.
+    slack: f32,
     /// The one thickness on every triangle in reach.
     even: Option<f64>,
     sums: Sums,
@@ -81,7 +125,7 @@ impl<'j, 'a> Block<'j, 'a> {
     /// `None` when no coated triangle is in reach.
     pub(super) fn new(job: &'j Job<'a>, at: [usize; 3], nodes: &[Node], centre: V3, half: f64) -> Option<Self> {
         let outwards = if job.coat.face == Face::Core { 1.0 } else { -1.0 };
-        let (mut tris, mut balls) = (Vec::new(), Vec::new());
+        let (mut tris, mut discs) = (Vec::new(), Discs::default());
         job.tree.triangles(job.surface, nodes, &centre, half, job.reach(), |t, corners| {
             let corners = corners.map(|c| c - centre);
             let [a, b, c] = corners;
@@ -93,12 +137,9 @@ impl<'j, 'a> Block<'j, 'a> {
             let middle = (a + b + c) / 3.0;
             let radius = corners.iter().map(|p| (p - middle).norm()).fold(0.0, f64::max) as f32;
             // Distances are compared in single precision: a little more room than rounding needs.
-            let slack = 1e-6 * (radius + middle.norm() as f32);
-            balls.push(Ball {
-                centre: [middle.x as f32, middle.y as f32, middle.z as f32],
-                radius: radius + slack,
-                tri: tris.len() as u32,
-            });
+            let slack = 2e-6 * (radius + (middle.norm() + half) as f32);
+            let single = |v: V3| [v.x as f32, v.y as f32, v.z as f32];
+            discs.push(single(middle), single(normal), radius + slack, tris.len() as u32);
             tris.push(Tri { corners, normal, coat: job.coat.on(job.surface.face(t)) });
         });
         let first = tris.iter().find_map(|t| t.coat)?;
@@ -107,8 +148,9 @@ impl<'j, 'a> Block<'j, 'a> {
             job,
             at: at.map(|i| i * BLOCK),
             tris,
-            lists: [balls, Vec::new(), Vec::new(), Vec::new()],
+            lists: [discs, Discs::default(), Discs::default(), Discs::default()],
             gaps: Vec::new(),
+            slack: (2e-6 * half) as f32,
             even,
             sums: Sums::default(),
         })
@@ -139,7 +181,7 @@ impl<'j, 'a> Block<'j, 'a> {
         }
         if size > 1 && hit.distance > corner {
             // No surface in the cell: all of it is on one side.
-            if self.on_skin_side(true, low, &hit, false) == Some(false) {
+            if !self.on_skin_side(true, low, &hit) {
                 return;
             }
             if let Some(t) = self.even
@@ -149,7 +191,7 @@ impl<'j, 'a> Block<'j, 'a> {
                 self.sums.fine += volume;
                 self.sums.coarse += volume;
                 if hit.distance - corner < t / 2.0 && hit.distance + corner > t / 2.0 {
-                    self.middle(low, size, level, &centre, &hit);
+                    self.middle(low, size, level, &hit);
                 }
                 return;
             }
@@ -163,7 +205,7 @@ impl<'j, 'a> Block<'j, 'a> {
         }
         let before = self.sums.fine;
         let coarse = if size == 2 { self.cube(false, low, 2.0 * h, &centre, &hit, level).0 } else { 0.0 };
-        self.keep(level, &hit, &centre, spread, corner);
+        self.keep(level, &hit, spread);
         let half = size / 2;
         for c in 0..8 {
             self.cell(std::array::from_fn(|k| low[k] + (c >> k & 1) * half), half, level + 1);
@@ -174,7 +216,7 @@ impl<'j, 'a> Block<'j, 'a> {
         }
     }
 
-    fn middle(&mut self, low: [usize; 3], size: usize, level: usize, centre: &V3, hit: &Hit) {
+    fn middle(&mut self, low: [usize; 3], size: usize, level: usize, hit: &Hit) {
         let h = self.job.fine.spacing;
         if size <= 2 || hit.distance < 1e-9 * h {
             let (normal, side) = (hit.away / hit.distance, size as f64 * h);
@@ -182,51 +224,50 @@ impl<'j, 'a> Block<'j, 'a> {
             self.sums.middle_area += side * side * section(&normal, (t / 2.0 - hit.distance) / side);
             return;
         }
-        self.keep(level, hit, centre, HALF_DIAGONAL * h * (size - 1) as f64, f64::INFINITY);
+        self.keep(level, hit, HALF_DIAGONAL * h * (size - 1) as f64);
         let half = size / 2;
         for c in 0..8 {
             let low = std::array::from_fn(|k| low[k] + (c >> k & 1) * half);
             let centre = self.centre(low, half);
             if let Some(hit) = self.nearest(level + 1, &centre) {
-                self.middle(low, half, level + 1, &centre, &hit);
+                self.middle(low, half, level + 1, &hit);
             }
         }
-    }
-
-    /// Distances from `p` to the balls of a list, less their radius; the index of the nearest centre.
-    fn measure_gaps(&mut self, level: usize, p: &V3) -> usize {
-        let [x, y, z] = [p.x as f32, p.y as f32, p.z as f32];
-        self.gaps.clear();
-        self.gaps.extend(self.lists[level].iter().map(|b| {
-            let (dx, dy, dz) = (b.centre[0] - x, b.centre[1] - y, b.centre[2] - z);
-            (dx * dx + dy * dy + dz * dz).sqrt() - b.radius
-        }));
-        let mut best = 0;
-        for (i, g) in self.gaps.iter().enumerate() {
-            if *g < self.gaps[best] {
-                best = i;
-            }
-        }
-        best
     }
 
     /// The nearest point among the candidates of a level. Of triangles that share it, the one seen most squarely, whose
-    /// side is the side of the surface that the point is on; then the first in the mesh's order.
+    /// side is the side of the surface that the point is on; then the first in the tree's order. Leaves `gaps` behind.
     fn nearest(&mut self, level: usize, p: &V3) -> Option<Hit> {
-        if self.lists[level].is_empty() {
-            return None;
+        let list = &self.lists[level];
+        list.gaps([p.x as f32, p.y as f32, p.z as f32], &mut self.gaps);
+        let mut first = 0;
+        for (i, g) in self.gaps.iter().enumerate() {
+            if *g < self.gaps[first] {
+                first = i;
+            }
         }
-        let first = self.measure_gaps(level, p);
-        let mut best = self.hit(self.lists[level][first].tri, p);
-        for (i, ball) in self.lists[level].iter().enumerate() {
-            if i != first && f64::from(self.gaps[i]) <= best.distance {
-                let hit = self.hit(ball.tri, p);
+        let mut best = self.hit(*list.tri.get(first)?, p);
+        let mut limit = self.rounded_up(best.distance);
+        for (i, &tri) in list.tri.iter().enumerate() {
+            if i != first && self.gaps[i] <= limit {
+                let hit = self.hit(tri, p);
+                let back_to_back =
+                    self.tris[tri as usize].normal.dot(&self.tris[best.tri as usize].normal) < -0.999_999;
+                if back_to_back && (hit.away - best.away).norm() < 1e-6 * self.job.fine.spacing {
+                    self.sums.buried = true;
+                }
                 if self.better(&hit, &best) {
                     best = hit;
+                    limit = self.rounded_up(best.distance);
                 }
             }
         }
         Some(best)
+    }
+
+    /// A distance with the room that single precision needs.
+    fn rounded_up(&self, distance: f64) -> f32 {
+        distance as f32 * 1.000_01 + self.slack
     }
 
     fn better(&self, a: &Hit, b: &Hit) -> bool {
@@ -243,36 +284,39 @@ impl<'j, 'a> Block<'j, 'a> {
         Hit { tri, away, distance: away.norm() }
     }
 
-    /// Of the candidates of a level, keeps for the next those that can be nearest anywhere within `spread` of `centre`.
-    fn keep(&mut self, level: usize, hit: &Hit, centre: &V3, spread: f64, corner: f64) {
-        let uneven = self.even.is_none();
-        self.measure_gaps(level, centre);
-        let limit = (hit.distance + 2.0 * spread) as f32 * 1.000_001;
-        let reach = (self.job.thickest + spread + corner) as f32;
+    /// Of the candidates of a level, keeps for the next those that can be nearest anywhere within `spread` of the point
+    /// that `gaps` were measured from.
+    fn keep(&mut self, level: usize, hit: &Hit, spread: f64) {
+        let mut limit = self.rounded_up(hit.distance + 2.0 * spread);
+        if self.even.is_none() {
+            // A coat may reach over a nearer bare face.
+            limit = limit.max(self.rounded_up(self.job.reach() + spread));
+        }
         let (from, to) = self.lists.split_at_mut(level + 1);
         to[0].clear();
-        for (ball, &gap) in from[level].iter().zip(&self.gaps) {
-            let coated = uneven && gap <= reach;
-            if gap <= limit || coated {
-                to[0].push(*ball);
+        for (i, &gap) in self.gaps.iter().enumerate() {
+            if gap <= limit {
+                to[0].copy(&from[level], i);
             }
         }
     }
 
-    /// Whether the centre of a cube is on the side of the surface where the skin is.
-    fn on_skin_side(&self, fine: bool, low: [usize; 3], hit: &Hit, _exact: bool) -> Option<bool> {
+    /// Whether the centre of a cube is on the side of the surface where the skin is. Notes it when the nearest face says
+    /// otherwise, which it does when it is a wall inside another body.
+    fn on_skin_side(&mut self, fine: bool, low: [usize; 3], hit: &Hit) -> bool {
         let at = std::array::from_fn(|k| (self.at[k] + low[k]) / if fine { 1 } else { 2 });
-        let inside = self.job.inside(fine, at);
-        Some(match inside {
-            Some(inside) => inside == (self.job.coat.face == Face::Finished),
-            None => self.tris[hit.tri as usize].normal.dot(&hit.away) >= 0.0,
-        })
+        let ahead = self.tris[hit.tri as usize].normal.dot(&hit.away);
+        let Some(winding) = self.job.winding_number(fine, at) else { return ahead >= 0.0 };
+        let skin_side = (winding >= 1) == (self.job.coat.face == Face::Finished);
+        let clear = 1e-6 * self.job.fine.spacing;
+        self.sums.buried |= !(0..=1).contains(&winding) || if skin_side { ahead < -clear } else { ahead > clear };
+        skin_side
     }
 
     /// Volume of skin, far area and middle area in one cube of a side.
-    fn cube(&self, fine: bool, low: [usize; 3], side: f64, p: &V3, hit: &Hit, level: usize) -> (f64, f64, f64) {
+    fn cube(&mut self, fine: bool, low: [usize; 3], side: f64, p: &V3, hit: &Hit, level: usize) -> (f64, f64, f64) {
         let (cell, face) = (side * side * side, side * side);
-        let skin_side = self.on_skin_side(fine, low, hit, true).unwrap_or(false);
+        let skin_side = self.on_skin_side(fine, low, hit);
         let near = self.plane(hit, skin_side);
         let Some(t) = self.even else {
             return self.uneven_cube(side, p, hit, skin_side, near, level);
@@ -305,9 +349,9 @@ impl<'j, 'a> Block<'j, 'a> {
     ) -> (f64, f64, f64) {
         // The coat that reaches farthest over this point, and the nearest bare face.
         let (mut coat, mut bare): (Option<(f64, Hit)>, Option<Hit>) = (None, None);
-        for ball in &self.lists[level] {
-            let hit = self.hit(ball.tri, p);
-            match self.tris[ball.tri as usize].coat {
+        for &tri in &self.lists[level].tri {
+            let hit = self.hit(tri, p);
+            match self.tris[tri as usize].coat {
                 Some(t) => {
                     if coat.is_none_or(|(t0, b)| {
                         let gain = (hit.distance - t) - (b.distance - t0);
@@ -366,12 +410,12 @@ impl<'j, 'a> Block<'j, 'a> {
             }
         };
         let (on_coat, on_bare) = (p - coat.away, p - bare.away);
-        for ball in &self.lists[level] {
-            let is_bare = self.tris[ball.tri as usize].coat.is_none();
-            if is_bare && self.hit(ball.tri, &on_coat).distance < touch {
-                end(ball.tri, on_coat, coat.tri);
-            } else if !is_bare && self.hit(ball.tri, &on_bare).distance < touch {
-                end(bare.tri, on_bare, ball.tri);
+        for &tri in &self.lists[level].tri {
+            let is_bare = self.tris[tri as usize].coat.is_none();
+            if is_bare && self.hit(tri, &on_coat).distance < touch {
+                end(tri, on_coat, coat.tri);
+            } else if !is_bare && self.hit(tri, &on_bare).distance < touch {
+                end(bare.tri, on_bare, tri);
             }
         }
     }

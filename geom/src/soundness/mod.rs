@@ -125,6 +125,22 @@ impl Checked {
         Self { model, topology, bodies, body_facts, counts, open_runs, area_as_sent, findings, quality }
     }
 
+    /// The same model without the triangles not marked: parts that are not ours. Counts and findings stay those of the file; bodies
+    /// and grades are those of what is left.
+    #[must_use]
+    pub fn keeping(self, keep: &[bool]) -> Self {
+        if keep.iter().all(|k| *k) {
+            return self;
+        }
+        let model = self.model.map_mesh(|mesh| mesh.keeping(keep));
+        let topology = Topology::of(model.mesh());
+        let bodies = Bodies::of(model.mesh(), &topology);
+        let mut body_facts = repair::facts(model.mesh(), &topology, &bodies);
+        repair::find_cavities(model.mesh(), &bodies, &mut body_facts);
+        let quality = QualityTable::of(&self.findings, &body_facts);
+        Self { model, topology, bodies, body_facts, quality, ..self }
+    }
+
     /// Every body is closed, so inside and outside are known everywhere.
     #[must_use]
     pub fn all_closed(&self) -> bool {

@@ -101,19 +101,10 @@ impl QualityTable {
             table.area = table.area.and(lower(why));
             table.skin_volume = table.skin_volume.and(lower(why));
         }
-        if has(Code::BackToBack) {
-            let why = "some faces are drawn on both sides and counted on both";
-            table.area = table.area.and(Quality::new(Grade::UpperBound, why));
-            table.skin_volume = table.skin_volume.and(Quality::new(Grade::UpperBound, why));
-        }
         if has(Code::CannotTellFacing) {
             let why = "in some bodies inside and outside cannot be told apart";
             table.lean = table.lean.and(Quality::new(Grade::NotDefined, why));
             table.skin_volume = table.skin_volume.and(Quality::new(Grade::NotDefined, why));
-        }
-        if has(Code::BodyInsideBody) {
-            let why = "bodies inside other bodies are counted until they are left out";
-            table.area = table.area.and(Quality::new(Grade::UpperBound, why));
         }
         if let Some(open) = bodies.iter().find(|body| !body.nearly_closed()) {
             let why = if open.one_sided { "a body is an open sheet: it has no inside" } else { "a body has no inside" };

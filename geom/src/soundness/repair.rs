@@ -202,8 +202,18 @@ pub(crate) fn face_outward(mesh: &Mesh, bodies: &Bodies, list: &mut [Body], towa
             body.volume = -body.volume;
             body.facing = -body.facing;
         }
-        body.cavity = body.inside.is_some() && body.volume < 0.0;
     }
+    mark_cavities(list);
+}
+
+fn mark_cavities(list: &mut [Body]) {
+    list.iter_mut().for_each(|body| body.cavity = body.inside.is_some() && body.volume < 0.0);
+}
+
+/// Sets `inside` and `cavity` of bodies that face the right way.
+pub(crate) fn find_cavities(mesh: &Mesh, bodies: &Bodies, list: &mut [Body]) {
+    nest(mesh, bodies, list);
+    mark_cavities(list);
 }
 
 /// Sets `inside` to the smallest body around each, by the solid angle that the outer body fills seen from one of its corners.

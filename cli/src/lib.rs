@@ -1,6 +1,7 @@
 //! The program behind the `cragskin` command, as a library so that tests can call what `main` calls.
 
 pub mod args;
+pub mod batch;
 pub mod book;
 pub mod commands;
 pub mod failure;
@@ -10,6 +11,7 @@ pub mod output;
 pub mod quantities;
 pub mod report;
 pub mod request;
+pub mod revisions;
 pub mod settings;
 pub mod steep;
 pub mod takeoff;
@@ -33,6 +35,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> u8 {
     match commands::run(arguments.command) {
         Ok(Outcome::Done) => 0,
         Ok(Outcome::LimitPassed) => 1,
+        Ok(Outcome::SomeFailed) => 2,
         Err(failure) => {
             complain(&failure);
             2

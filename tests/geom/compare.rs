@@ -71,7 +71,11 @@ fn every_pair_is_told_for_what_it_is() {
                 let [Fate::Same, Fate::Moved(moved), Fate::Same] = fates[..] else { panic!("{name}: {fates:?}") };
                 assert!((0..3).all(|k| (moved[k] - by[k]).abs() < 1e-9), "{name}: {moved:?}");
                 // No point of the boulder is farther from where it was than it moved.
-                assert!(found.farthest.metres() <= 0.0508 + 1e-9 && found.farthest.metres() > 0.04, "{}", found.farthest);
+                assert!(
+                    found.farthest.metres() <= 0.0508 + 1e-9 && found.farthest.metres() > 0.04,
+                    "{}",
+                    found.farthest
+                );
             }
         }
     }
@@ -122,9 +126,8 @@ fn threads_change_nothing() {
     let all = pairs();
     for name in ["boulder_moved", "turned", "ledge"] {
         let pair = all.iter().find(|pair| pair.name == name).unwrap();
-        let on = |threads| {
-            rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap().install(|| compared(pair))
-        };
+        let on =
+            |threads| rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap().install(|| compared(pair));
         assert_eq!(on(1), on(3), "{name}");
     }
 }
@@ -156,6 +159,11 @@ fn a_million_triangles_both_ways() {
         let start = std::time::Instant::now();
         let [a, b] = [&old, &new].map(|(model, low)| Revision { model, low_in_file: *low });
         let found = compare(&a, &b, TOLERANCE);
-        println!("{name}: {:?}, {} changes, {:?}", start.elapsed(), found.changes.len(), found.placement.stance(TOLERANCE));
+        println!(
+            "{name}: {:?}, {} changes, {:?}",
+            start.elapsed(),
+            found.changes.len(),
+            found.placement.stance(TOLERANCE)
+        );
     }
 }

@@ -1,5 +1,7 @@
 //! One file a command; each reads as its own summary.
 
+mod batch;
+mod compare;
 mod job;
 mod look;
 mod takeoff;
@@ -16,6 +18,8 @@ pub fn run(command: Command) -> Result<Outcome, Failure> {
     match command {
         Command::Look(args) => look::run(&args),
         Command::Takeoff(args) => takeoff::run(&args),
+        Command::Compare(args) => compare::run(&args),
+        Command::Batch(args) => batch::run(&args),
         Command::Book => output::print(crate::book::DEFAULT).map(|()| Outcome::Done),
         Command::Job(args) => job::run(&args),
     }

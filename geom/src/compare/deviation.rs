@@ -33,7 +33,7 @@ pub(crate) struct Spot {
 #[derive(Debug, Default)]
 pub(crate) struct Deviation {
     pub(crate) spots: Vec<Spot>,
-    /// The nearest triangle of the other surface to the middle of each triangle, `u32::MAX` where none is within tolerance.
+    /// The triangle of the other surface nearest to the middle of each triangle; `u32::MAX` for one without area.
     pub(crate) partner: Vec<u32>,
     /// Largest distance seen.
     pub(crate) farthest: f64,
@@ -126,7 +126,7 @@ impl Ruler<'_> {
         found.hint = Some(hit.face);
         let distance = hit.distance * self.scale();
         if whole {
-            found.out.partner.push(if distance <= self.tolerance { hit.face } else { u32::MAX });
+            found.out.partner.push(hit.face);
         }
         let to_one = corners.map(|p| self.other.to_face(hit.face, &self.in_other(&p)) * self.scale());
         let most = to_one.iter().copied().fold(0.0, f64::max).min(distance + reach);

@@ -82,6 +82,8 @@ pub struct Comparison {
     pub changes: Vec<Change>,
     /// The change (an index) of each triangle of the new revision, `u32::MAX` for none.
     pub change_of_face: Vec<u32>,
+    /// The triangle of the old revision nearest to each triangle of the new; `u32::MAX` for one without area.
+    pub old_face: Vec<u32>,
     /// Parts matched.
     pub parts: Vec<PartPair>,
 }
@@ -134,6 +136,7 @@ pub fn compare(old: &Revision<'_>, new: &Revision<'_>, tolerance: Length) -> Com
     let parts = parts::Overlap {
         models: [old.model, new.model],
         partner: &of_new.partner,
+        change_of_face: &change_of_face,
         changed: [&changed[0], &changed[1]],
         there: &|p| placement.there(p),
         tolerance: tolerance_m,
@@ -148,6 +151,7 @@ pub fn compare(old: &Revision<'_>, new: &Revision<'_>, tolerance: Length) -> Com
         smallest: Length::from_metres(smallest),
         changes,
         change_of_face,
+        old_face: of_new.partner,
         parts,
     }
 }

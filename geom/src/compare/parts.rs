@@ -40,8 +40,10 @@ const SHARED: f64 = 0.2;
 
 pub(crate) struct Overlap<'a> {
     pub(crate) models: [&'a Model; 2],
-    /// Nearest old triangle within tolerance of each new triangle.
+    /// Nearest old triangle of each new triangle.
     pub(crate) partner: &'a [u32],
+    /// Change of each new triangle, `u32::MAX` for none.
+    pub(crate) change_of_face: &'a [u32],
     /// Changed area of each part, old and new.
     pub(crate) changed: [&'a [f64]; 2],
     pub(crate) there: &'a dyn Fn(&V3) -> V3,
@@ -75,7 +77,10 @@ impl Overlap<'_> {
             }
         }
         let mut shared: BTreeMap<(usize, usize), f64> = BTreeMap::new();
-        for (face, &partner) in self.partner.iter().enumerate().filter(|(_, p)| **p != u32::MAX) {
+        for (face, &partner) in self.partner.iter().enumerate() {
+            if partner == u32::MAX || self.change_of_face[face] != u32::MAX {
+                continue;
+            }
             let key = (old.mesh().part_of(partner as usize) as usize, new.mesh().part_of(face) as usize);
             if free[0].contains(&key.0) && free[1].contains(&key.1) {
                 *shared.entry(key).or_default() += new.mesh().area_vector(face).norm();

@@ -189,7 +189,9 @@ pub(crate) fn place(old: &Revision<'_>, new: &Revision<'_>, near: [&Near<'_>; 2]
         for &scale in &scales {
             let [low, high] = box_of(&surveys[1], &rotation, scale);
             let (size, wanted) = (high - low, surveys[0].high - surveys[0].low);
-            if k >= free && (0..3).any(|axis| (size[axis] - wanted[axis]).abs() > BOX_WITHIN * size[axis].max(wanted[axis])) {
+            if k >= free
+                && (0..3).any(|axis| (size[axis] - wanted[axis]).abs() > BOX_WITHIN * size[axis].max(wanted[axis]))
+            {
                 continue;
             }
             for shift in shifts(rotation, scale) {

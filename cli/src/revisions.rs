@@ -3,13 +3,15 @@
 use crate::args::JobFlags;
 use crate::failure::Failure;
 use crate::job::{Value, Watched};
-use crate::load;
+use crate::load::{self, Loaded};
 use crate::request::Request;
 use crate::settings::Share;
 use crate::takeoff::Takeoff;
-use cragskin_geom::compare::{Comparison, Revision, Stance, compare, low_in_file};
-use cragskin_geom::units::{Area, Length, feet_inches};
+use cragskin_geom::compare::{self, Comparison, Revision, Stance, low_in_file};
+use cragskin_geom::drawing::Drawing;
+use cragskin_geom::units::{Area, Length, ModelUnit, feet_inches};
 use nalgebra::Vector3;
+use std::borrow::Cow;
 use std::path::Path;
 
 /// One revision, measured.
@@ -29,15 +31,14 @@ impl Measured {
     /// When it cannot be read, or its unit is not known.
     pub fn read(request: &Request) -> Result<Self, Failure> {
         let bytes = load::bytes(&request.model)?;
-        Self::from_bytes(&bytes, blake3::hash(&bytes), request)
+        Self::new(load::parse(&request.model, &bytes)?, blake3::hash(&bytes), request)
     }
 
-    /// The same for a file already read.
+    /// Measures a model that is read already; `hash` is that of its file's bytes.
     ///
     /// # Errors
-    /// When it is not a model, or its unit is not known.
-    pub fn from_bytes(bytes: &[u8], hash: blake3::Hash, request: &Request) -> Result<Self, Failure> {
-        let loaded = load::parse(&request.model, bytes)?;
+    /// When its unit is not known.
+    pub fn new(loaded: Loaded, hash: blake3::Hash, request: &Request) -> Result<Self, Failure> {
         let placing = request.placing.settle(&loaded.drawing)?.placing(&request.placing);
         // A missing unit is told by the takeoff.
         let low_in_file = placing.map_or_else(Vector3::zeros, |placing| low_in_file(&loaded.drawing, &placing));
@@ -46,6 +47,36 @@ impl Measured {
 
     fn revision(&self) -> Revision<'_> {
         Revision { model: &self.takeoff.checked.model, low_in_file: self.low_in_file }
+    }
+}
+
+/// A whole revision in a wrong unit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Slip {
+    /// New lengths by old lengths.
+    pub factor: f64,
+    /// Two units of that ratio: drawn in, read as.
+    pub units: [ModelUnit; 2],
+}
+
+/// A model this many times larger or smaller than the old one is looked at for a wrong unit before it is measured: at
+/// hundreds of times its size a takeoff would take for ever. The nearest two units differ by 2.54.
+const SUSPICIOUS: f64 = 2.0;
+
+impl Slip {
+    /// Looks for one in a drawing not yet measured.
+    fn find(old: &Measured, new: &Drawing, request: &Request) -> Result<Option<Self>, Failure> {
+        let Some(placing) = request.placing.settle(new)?.placing(&request.placing) else { return Ok(None) };
+        let size = |size: [f64; 3]| size.iter().map(|s| s * s).sum::<f64>().sqrt();
+        let ratio = size(new.size()) * placing.unit.one().metres() / old.takeoff.checked.model.diagonal();
+        if !(ratio > SUSPICIOUS || ratio < 1.0 / SUSPICIOUS) {
+            return Ok(None);
+        }
+        let low_in_file = low_in_file(new, &placing);
+        let model = new.clone().place(placing).map_err(|error| Failure::new(error.to_string()))?;
+        let new = Revision { model: &model, low_in_file };
+        let placement = compare::placement(&old.revision(), &new, request.book.revision_tolerance);
+        Ok(placement.unit_slip().map(|(factor, units)| Self { factor: 1.0 / factor, units }))
     }
 }
 
@@ -72,11 +103,13 @@ pub fn requests(old: &Path, new: &Path, flags: &JobFlags) -> Result<[Request; 2]
 #[derive(Debug)]
 pub struct Revisions<'a> {
     /// The old one.
-    pub old: std::borrow::Cow<'a, Measured>,
+    pub old: Cow<'a, Measured>,
     /// The new one.
     pub new: Measured,
     /// Surfaces closer than this are the same.
     pub tolerance: Length,
+    /// The new revision is drawn in a wrong unit; all that follows is as if it had been scaled back.
+    pub slip: Option<Slip>,
     /// Shape against shape.
     pub shape: Comparison,
     /// What it comes to.
@@ -122,26 +155,24 @@ impl Verdict {
 }
 
 impl<'a> Revisions<'a> {
-    /// Compares two measured revisions within the book's tolerance.
-    #[must_use]
-    pub fn new(old: Measured, new: Measured, request: &Request) -> Revisions<'static> {
-        Revisions::of(std::borrow::Cow::Owned(old), new, request)
-    }
-
-    /// The same against an old revision kept for several.
-    #[must_use]
-    pub fn against(old: &'a Measured, new: Measured, request: &Request) -> Self {
-        Self::of(std::borrow::Cow::Borrowed(old), new, request)
-    }
-
-    fn of(old: std::borrow::Cow<'a, Measured>, new: Measured, request: &Request) -> Self {
+    /// Measures the new revision and compares it with the old one within the book's tolerance.
+    ///
+    /// # Errors
+    /// When the new revision's unit is not known.
+    pub fn new(old: Cow<'a, Measured>, loaded: Loaded, hash: blake3::Hash, request: &Request) -> Result<Self, Failure> {
+        let slip = Slip::find(&old, &loaded.drawing, request)?;
+        let loaded = match slip {
+            Some(slip) => Loaded { drawing: loaded.drawing.scaled(1.0 / slip.factor), ..loaded },
+            None => loaded,
+        };
+        let new = Measured::new(loaded, hash, request)?;
         let tolerance = request.book.revision_tolerance;
-        let shape = compare(&old.revision(), &new.revision(), tolerance);
+        let shape = compare::compare(&old.revision(), &new.revision(), tolerance);
         let scaled = (shape.placement.scale - 1.0).abs() > 1e-4;
         let same_placing = old.takeoff.placing == new.takeoff.placing;
         let verdict = match shape.placement.stance(tolerance) {
             _ if old.hash == new.hash && same_placing => Verdict::SameBytes,
-            _ if scaled && shape.placement.unit_slip().is_some() => Verdict::UnitSlip,
+            _ if slip.is_some() => Verdict::UnitSlip,
             _ if !shape.same_shape() => Verdict::Changed,
             _ if scaled => Verdict::Scaled,
             Stance::Same => Verdict::SameShape,
@@ -149,7 +180,13 @@ impl<'a> Revisions<'a> {
             Stance::UpChanged => Verdict::UpChanged,
             Stance::Mirrored => Verdict::Mirrored,
         };
-        Self { old, new, tolerance, shape, verdict }
+        Ok(Self { old, new, tolerance, slip, shape, verdict })
+    }
+
+    /// New lengths by old lengths, 1 unless the whole is scaled.
+    #[must_use]
+    pub fn scale(&self) -> f64 {
+        self.slip.map_or(1.0 / self.shape.placement.scale, |slip| slip.factor)
     }
 
     /// Change of the coated area, up or down, as a share of the old.
@@ -193,18 +230,20 @@ impl<'a> Revisions<'a> {
             Stance::UpChanged => "another axis is up".to_owned(),
             Stance::Mirrored => "mirrored, left and right exchanged".to_owned(),
         };
-        let factor = 1.0 / placement.scale;
+        let factor = self.scale();
         match self.verdict {
             Verdict::SameBytes => "no change: the same file, byte for byte".to_owned(),
             Verdict::SameShape => format!("no change: another export of the same shape, {same}"),
             Verdict::UnitSlip => {
-                let units = placement.unit_slip().map_or_else(String::new, |(new, old)| {
-                    format!(", as when a file in {} is read as one in {}", old.symbol(), new.symbol())
+                let units = self.slip.map_or_else(String::new, |slip| {
+                    let [drawn, read] = slip.units.map(ModelUnit::symbol);
+                    format!(", as when a file in {drawn} is read as one in {read}")
                 });
                 let rest = if self.shape.same_shape() { same } else { "the shape changed as well".to_owned() };
+                let factor = short(factor);
                 format!(
-                    "unit slip, not growth: every length is {} times what it was{units}; {rest} once scaled",
-                    short(factor)
+                    "unit slip, not growth: every length is {factor} times what it was{units}. Once scaled back: {rest}. \
+                     All figures below are of the new revision scaled back."
                 )
             }
             Verdict::Scaled => {

@@ -6,6 +6,7 @@ use crate::failure::Failure;
 use crate::job::Limit;
 use crate::request::Request;
 use crate::revisions::{Measured, Revisions, requests};
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
@@ -175,11 +176,11 @@ fn figures(plan: &Plan, path: &Path) -> Result<(Summary, Vec<Limit>, Option<Stri
     if let Some(summary) = plan.cache.find(key) {
         return Ok((summary, limits, None));
     }
-    let measured = Measured::from_bytes(&bytes, hash, &request)?;
+    let loaded = crate::load::parse(&request.model, &bytes)?;
     drop(bytes);
     let summary = match &plan.baseline {
-        Some((_, approved)) => Summary::compared(&Revisions::against(approved, measured, &request)),
-        None => Summary::of(&measured),
+        Some((_, approved)) => Summary::compared(&Revisions::new(Cow::Borrowed(approved), loaded, hash, &request)?),
+        None => Summary::of(&Measured::new(loaded, hash, &request)?),
     };
     let note = plan
         .cache

@@ -6,7 +6,7 @@ use super::takeoff::{LimitRow, OpenSide, TakeoffReport};
 use super::zones::ZoneRow;
 use crate::failure::Failure;
 use crate::request::Request;
-use crate::revisions::{Revisions, Verdict};
+use crate::revisions::Revisions;
 use cragskin_geom::compare::{Change, Fate, PartPair};
 use cragskin_geom::units::{Area, Length, Volume, feet_inches};
 use schemars::JsonSchema;
@@ -160,7 +160,7 @@ impl CompareReport {
             book: new.book_name.clone(),
             verdict: revisions.verdict.key(),
             words: revisions.words(),
-            scale: 1.0 / shape.placement.scale,
+            scale: revisions.scale(),
             shift_m: shape.placement.moved.into(),
             tolerance_m: revisions.tolerance.metres(),
             farthest_m: shape.farthest.metres(),
@@ -509,12 +509,4 @@ fn scope_notes(reports: &[TakeoffReport; 2]) -> Vec<String> {
     };
     notes.extend(reports[1].open_sides.iter().map(asked));
     notes
-}
-
-impl Verdict {
-    /// Whether anything that costs may have changed.
-    #[must_use]
-    pub const fn is_no_change(self) -> bool {
-        matches!(self, Self::SameBytes | Self::SameShape | Self::Moved)
-    }
 }

@@ -96,6 +96,19 @@ impl Comparison {
     }
 }
 
+/// How `new` lies against `old`, without comparing shapes: a scale far from 1 is told before anything is measured in a
+/// wrong unit. The cost of two box trees.
+#[must_use]
+pub fn placement(old: &Revision<'_>, new: &Revision<'_>, tolerance: Length) -> Placement {
+    let (old_near, new_near) = rayon::join(|| Near::of(old.model.mesh()), || Near::of(new.model.mesh()));
+    placement::place(old, new, [&old_near, &new_near], tolerance_m(old, tolerance))
+}
+
+/// Coordinates in single precision are equal to no better than this, far from the origin of the file.
+fn tolerance_m(old: &Revision<'_>, tolerance: Length) -> f64 {
+    tolerance.metres().max(1e-6 * old.model.diagonal().max(old.low_in_file.amax()))
+}
+
 /// Pieces looked at over the whole of a surface, at most, in so many: the smallest piece follows.
 const PIECES: f64 = 250_000.0;
 
@@ -106,9 +119,7 @@ const PIECES: f64 = 250_000.0;
 #[must_use]
 pub fn compare(old: &Revision<'_>, new: &Revision<'_>, tolerance: Length) -> Comparison {
     let (old_near, new_near) = rayon::join(|| Near::of(old.model.mesh()), || Near::of(new.model.mesh()));
-    // Coordinates in single precision are equal to no better than this, far from the origin of the file.
-    let rounding = 1e-6 * old.model.diagonal().max(old.low_in_file.amax());
-    let tolerance_m = tolerance.metres().max(rounding);
+    let tolerance_m = tolerance_m(old, tolerance);
     let placement = placement::place(old, new, [&old_near, &new_near], tolerance_m);
     let areas = [old, new].map(|r| crate::measure::area(r.model.mesh(), r.model.diagonal(), |_| true).square_metres());
     let smallest = (areas[0] / PIECES).sqrt().max(tolerance_m);

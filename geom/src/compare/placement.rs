@@ -64,17 +64,17 @@ impl Placement {
         }
     }
 
-    /// The two units that a wrong scale comes from, when it comes from a unit: `(drawn in, read as)` up to a common factor.
+    /// The exact factor behind the scale when it comes from a wrong unit, with two units of that ratio: drawn in, read as.
     #[must_use]
-    pub fn unit_slip(&self) -> Option<(ModelUnit, ModelUnit)> {
-        unit_pairs().find(|(factor, _)| (self.scale / factor - 1.0).abs() < 1e-3).map(|(_, units)| units)
+    pub fn unit_slip(&self) -> Option<(f64, [ModelUnit; 2])> {
+        unit_pairs().find(|(factor, _)| (self.scale / factor - 1.0).abs() < 1e-3)
     }
 }
 
 /// Every ratio of two model units.
-fn unit_pairs() -> impl Iterator<Item = (f64, (ModelUnit, ModelUnit))> {
+fn unit_pairs() -> impl Iterator<Item = (f64, [ModelUnit; 2])> {
     let pairs = ModelUnit::ALL.into_iter().flat_map(|a| ModelUnit::ALL.into_iter().map(move |b| (a, b)));
-    pairs.filter(|(a, b)| a != b).map(|(a, b)| (a.one().metres() / b.one().metres(), (a, b)))
+    pairs.filter(|(a, b)| a != b).map(|(a, b)| (a.one().metres() / b.one().metres(), [a, b]))
 }
 
 /// Evenly spread points of a surface and what it amounts to.

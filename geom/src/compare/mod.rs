@@ -110,7 +110,7 @@ fn tolerance_m(old: &Revision<'_>, tolerance: Length) -> f64 {
 }
 
 /// Pieces looked at over the whole of a surface, at most, in so many: the smallest piece follows.
-const PIECES: f64 = 250_000.0;
+const PIECES: f64 = 100_000.0;
 
 /// Compares two revisions. Surfaces closer than `tolerance` are the same.
 ///

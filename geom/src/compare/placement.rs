@@ -131,6 +131,9 @@ const IN_PLACE: f64 = 0.85;
 const BOX_WITHIN: f64 = 0.2;
 /// A candidate must fit this share better than staying in place.
 const CLEARLY: f64 = 0.05;
+/// A candidate that leaves more than half of the surfaces off one another is a guess: the revision stays where its file
+/// puts it. A ledge tilted by 5 degrees fits no better than that anywhere.
+const AT_LEAST: f64 = 0.5;
 
 /// Finds the placement of `new` on `old`.
 pub(crate) fn place(old: &Revision<'_>, new: &Revision<'_>, near: [&Near<'_>; 2], tolerance: f64) -> Placement {
@@ -196,12 +199,12 @@ pub(crate) fn place(old: &Revision<'_>, new: &Revision<'_>, near: [&Near<'_>; 2]
             }
             for shift in shifts(rotation, scale) {
                 let candidate = moved(rotation, scale, shift);
-                if score(&candidate, FIRST) < best.1.max(home.1) - 0.1 {
+                if score(&candidate, FIRST) < best.1.max(AT_LEAST) - 0.1 {
                     continue;
                 }
                 let fit = score(&candidate, SAMPLES);
                 // Strictly better, so that of equals the likelier, earlier one stays.
-                if fit > best.1 + 1e-3 && fit >= home.1 + CLEARLY.min((1.0 - home.1) / 2.0) {
+                if fit > AT_LEAST && fit > best.1 + 1e-3 && fit >= home.1 + CLEARLY.min((1.0 - home.1) / 2.0) {
                     best = (candidate, fit);
                 }
                 if settled(best.1) {

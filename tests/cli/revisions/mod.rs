@@ -1,20 +1,20 @@
 //! A scratch folder and the built program.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::{Command, Output, Stdio};
 
 /// A folder of its own for one test, removed at the end.
-pub struct Scratch(pub PathBuf);
+pub(crate) struct Scratch(pub(crate) PathBuf);
 
 impl Scratch {
-    pub fn new(name: &str) -> Self {
+    pub(crate) fn new(name: &str) -> Self {
         let folder = std::env::temp_dir().join(format!("cragskin-{name}-{}", std::process::id()));
         let _ = std::fs::remove_dir_all(&folder);
         std::fs::create_dir_all(&folder).unwrap();
         Self(folder)
     }
 
-    pub fn write(&self, name: &str, bytes: impl AsRef<[u8]>) -> PathBuf {
+    pub(crate) fn write(&self, name: &str, bytes: impl AsRef<[u8]>) -> PathBuf {
         let path = self.0.join(name);
         std::fs::create_dir_all(path.parent().unwrap()).unwrap();
         std::fs::write(&path, bytes).unwrap();
@@ -22,13 +22,13 @@ impl Scratch {
     }
 
     /// The program, started in this folder, with a cache of its own.
-    pub fn command(&self, words: &[&str]) -> Command {
+    pub(crate) fn command(&self, words: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_cragskin"));
         command.args(words).current_dir(&self.0).env("XDG_CACHE_HOME", self.0.join("cache")).stdin(Stdio::null());
         command
     }
 
-    pub fn run(&self, words: &[&str]) -> Said {
+    pub(crate) fn run(&self, words: &[&str]) -> Said {
         Said::from(self.command(words).output().unwrap())
     }
 }
@@ -41,10 +41,10 @@ impl Drop for Scratch {
 
 /// What the program said and how it ended.
 #[derive(Debug)]
-pub struct Said {
-    pub code: i32,
-    pub out: String,
-    pub err: String,
+pub(crate) struct Said {
+    pub(crate) code: i32,
+    pub(crate) out: String,
+    pub(crate) err: String,
 }
 
 impl From<Output> for Said {
@@ -55,9 +55,4 @@ impl From<Output> for Said {
             err: String::from_utf8(output.stderr).unwrap(),
         }
     }
-}
-
-/// A file of the fixtures folder.
-pub fn fixture(name: &str) -> String {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures").join(name).display().to_string()
 }

@@ -13,7 +13,7 @@ fn rows(said: &Said) -> Vec<Value> {
     said.out.lines().map(|line| serde_json::from_str(line).unwrap_or_else(|_| panic!("half a line: {line}"))).collect()
 }
 
-/// Blocks of 1 x 1 x n ft among every hostile file: each row stands in its place, and says why where it failed.
+/// Blocks of 1 x 1 x n in among every hostile file: each row stands in its place, and says why where it failed.
 #[test]
 fn rows_come_in_input_order_and_a_bad_file_is_a_row_with_its_reason() {
     let scratch = Scratch::new("batch-mixed");
@@ -25,14 +25,14 @@ fn rows_come_in_input_order_and_a_bad_file_is_a_row_with_its_reason() {
         wanted.extend([Some(6.0 + 4.0 * k as f64), None]);
     }
     scratch.write("models/notes.txt", "not a model");
-    let words = ["batch", "models", "--units", "ft", "--jsonl"];
+    let words = ["batch", "models", "--units", "in", "--jsonl"];
     let said = scratch.run(&words);
     let rows = rows(&said);
     assert_eq!(rows.len(), wanted.len());
     assert!(rows.iter().enumerate().all(|(k, row)| row["number"] == k + 1));
     for (row, area) in rows.iter().zip(&wanted) {
         if let Some(area) = area {
-            let found = row["coated_area_m2"].as_f64().unwrap() / (0.3048 * 0.3048);
+            let found = row["coated_area_m2"].as_f64().unwrap() / (0.0254 * 0.0254);
             assert!((found - area).abs() < 1e-6 * area, "{row}");
         }
         let failed = row["state"] == "failed";

@@ -2,8 +2,10 @@
 
 mod batch;
 mod compare;
+mod flag;
 mod job;
 mod look;
+mod sheets;
 mod takeoff;
 
 use crate::args::Command;
@@ -20,6 +22,8 @@ pub fn run(command: Command) -> Result<Outcome, Failure> {
         Command::Takeoff(args) => takeoff::run(&args),
         Command::Compare(args) => compare::run(&args),
         Command::Batch(args) => batch::run(&args),
+        Command::Flag(args) => flag::run(&args),
+        Command::Sheets(args) => sheets::run(&args),
         Command::Book => output::print(crate::book::DEFAULT).map(|()| Outcome::Done),
         Command::Job(args) => job::run(&args),
     }

@@ -2,6 +2,7 @@
 
 pub mod compare;
 pub mod csv;
+pub mod flag;
 pub mod look;
 pub mod shared;
 pub mod table;

@@ -25,6 +25,10 @@ pub enum Command {
     Flag(Flag),
     /// Elevations of the zones for the wall, to scale with tape dimensions (SVG)
     Sheets(Sheets),
+    /// Two revisions: what moved, and what it costs in area, lath, lifts, bags, foam and weight
+    Compare(Compare),
+    /// A row for every model of a folder or list, checked against the same limits
+    Batch(Batch),
     /// Print the default material book (invented values) to start your own
     Book,
     /// Print a starter job file for a model
@@ -164,4 +168,63 @@ pub struct Sheets {
     /// Folder for front.svg, back.svg, left.svg, right.svg and top.svg, all or none
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
+}
+
+/// `compare`.
+#[derive(Args, Clone, Debug)]
+pub struct Compare {
+    /// The old revision: model, or a job file whose rules are replayed on both
+    pub old: PathBuf,
+    /// The new revision: model or job file
+    pub new: PathBuf,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub job: JobFlags,
+    /// Print JSON
+    #[arg(long, conflicts_with = "csv")]
+    pub json: bool,
+    /// Print every line old, new and difference as CSV
+    #[arg(long)]
+    pub csv: bool,
+    /// Write compare.txt, compare.json and compare.csv into this folder, all or none
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+}
+
+/// `batch`.
+#[derive(Args, Clone, Debug)]
+pub struct Batch {
+    /// Models, job files, folders (searched for STL and OBJ), or - for a list of paths on standard input, one a line
+    #[arg(required = true)]
+    pub paths: Vec<PathBuf>,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub job: JobFlags,
+    /// Limits for every model: a TOML file with `[limits]` as in a job file
+    #[arg(long, value_name = "FILE")]
+    pub limits: Option<PathBuf>,
+    /// Compare each model with this approved one (model or job file)
+    #[arg(long, value_name = "FILE")]
+    pub baseline: Option<PathBuf>,
+    /// Print a line of JSON for each model as soon as it and all before it are done
+    #[arg(long, conflicts_with = "csv")]
+    pub jsonl: bool,
+    /// Print CSV
+    #[arg(long)]
+    pub csv: bool,
+    /// Write batch.txt, batch.jsonl and batch.csv into this folder, all or none
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Memory for models worked on at once: "4 GiB" [default: half of what is free]
+    #[arg(long, value_name = "SIZE")]
+    pub memory: Option<crate::batch::Memory>,
+    /// Only the second of eight parts of the list: "2/8"; the rows of all parts together are the rows of the whole
+    #[arg(long, value_name = "PART/PARTS")]
+    pub shard: Option<crate::batch::Shard>,
+    /// Folder for results, which may be deleted at any time [default: cragskin in the user's cache folder]
+    #[arg(long, value_name = "DIR")]
+    pub cache: Option<PathBuf>,
+    /// Neither look for kept results nor keep any
+    #[arg(long, conflicts_with = "cache")]
+    pub no_cache: bool,
 }

@@ -42,4 +42,6 @@ pub enum Outcome {
     Done,
     /// Done, and a limit that the user set was passed: exit code 1.
     LimitPassed,
+    /// Some of many could not be done, and each has said why: exit code 2.
+    SomeFailed,
 }

@@ -1,6 +1,7 @@
 //! The program behind the `cragskin` command, as a library so that tests can call what `main` calls.
 
 pub mod args;
+pub mod batch;
 pub mod book;
 pub mod commands;
 pub mod failure;
@@ -11,6 +12,7 @@ pub mod progress;
 pub mod quantities;
 pub mod report;
 pub mod request;
+pub mod revisions;
 pub mod settings;
 pub mod steep;
 pub mod takeoff;
@@ -34,6 +36,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> u8 {
     match commands::run(arguments.command) {
         Ok(Outcome::Done) => 0,
         Ok(Outcome::LimitPassed) => 1,
+        Ok(Outcome::SomeFailed) => 2,
         Err(failure) => {
             complain(&failure);
             2

@@ -23,9 +23,16 @@ pub struct Loaded {
 /// # Errors
 /// When the file cannot be read or is not a model.
 pub fn model(path: &Path) -> Result<Loaded, Failure> {
+    parse(path, &bytes(path)?)
+}
+
+/// A model from its bytes; `path` only names it.
+///
+/// # Errors
+/// When the bytes are not a model.
+pub fn parse(path: &Path, bytes: &[u8]) -> Result<Loaded, Failure> {
     let name = path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned());
-    let bytes = bytes(path)?;
-    let soup = intake::read(&bytes, None).map_err(|error| Failure::new(format!("{name}: {error}")))?;
+    let soup = intake::read(bytes, None).map_err(|error| Failure::new(format!("{name}: {error}")))?;
     let drawing = Drawing::from_soup(soup).map_err(|error| Failure::new(format!("{name}: {error}")))?;
     Ok(Loaded { name, drawing })
 }

@@ -147,6 +147,13 @@ impl Drawing {
         &self.receipt
     }
 
+    /// The same drawing with every coordinate multiplied by a positive factor, for a file exported in a wrong unit.
+    #[must_use]
+    pub fn scaled(self, factor: f64) -> Self {
+        let mesh = self.mesh.map_positions(|p| p * factor);
+        Self { mesh, low: self.low * factor, size: self.size * factor, ..self }
+    }
+
     /// Turns and scales into the room: metres, Z up, visitors at -Y, low corner at zero.
     ///
     /// # Errors

@@ -3,6 +3,7 @@
 //! `bytes -> intake -> Mesh -> Model (metres, Z up) -> topology -> measures`
 
 pub mod bodies;
+pub mod compare;
 mod distance;
 pub mod drawing;
 pub mod export;

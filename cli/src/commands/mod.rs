@@ -1,5 +1,7 @@
 //! One file a command; each reads as its own summary.
 
+mod batch;
+mod compare;
 mod flag;
 mod job;
 mod look;
@@ -22,6 +24,8 @@ pub fn run(command: Command) -> Result<Outcome, Failure> {
     match command {
         Command::Look(args) => look::run(&args),
         Command::Takeoff(args) => takeoff::run(&args),
+        Command::Compare(args) => compare::run(&args),
+        Command::Batch(args) => batch::run(&args),
         Command::Flag(args) => flag::run(&args),
         Command::Sheets(args) => sheets::run(&args),
         Command::Book => output::print(crate::book::DEFAULT).map(|()| Outcome::Done),

@@ -140,9 +140,21 @@ impl Job {
             skin: some(r.get::<SkinOverride>("model.skin")).map(|s| s.0),
             close: some(r.get("model.close")),
             scope: Scope::fill(r),
-            limits: r.list("limits.rules").map_or_else(Vec::new, |(l, _)| l.into_iter().map(|(x, _)| x).collect()),
+            limits: limits(r),
         }
     }
+}
+
+fn limits(r: &mut Reader<'_>) -> Vec<Limit> {
+    r.list("limits.rules").map_or_else(Vec::new, |(list, _)| list.into_iter().map(|(limit, _)| limit).collect())
+}
+
+/// Reads a file that holds the `[limits]` of a job and nothing else; `file` is its name in messages.
+///
+/// # Errors
+/// All faults at once, each with its line.
+pub fn read_limits(text: &str, file: &str) -> Result<Vec<Limit>, Faults> {
+    settings::parse(text, file, "limits file", limits)
 }
 
 #[cfg(test)]

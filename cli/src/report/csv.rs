@@ -3,12 +3,20 @@
 use super::takeoff::TakeoffReport;
 use crate::failure::Failure;
 
+/// Headings of the table.
+const HEADINGS: [&str; 7] = ["section", "name", "value", "unit", "packages", "sum", "quality"];
+
 /// The table as CSV (RFC 4180), numbers in full.
 ///
 /// # Errors
 /// None in practice: the table is written to memory.
 pub fn takeoff(report: &TakeoffReport) -> Result<String, Failure> {
-    let mut rows = vec![["section", "name", "value", "unit", "packages", "sum", "quality"].map(str::to_owned)];
+    table(&[vec![HEADINGS.map(str::to_owned)], rows(report)].concat())
+}
+
+/// The lines of the table, under [`HEADINGS`].
+pub(crate) fn rows(report: &TakeoffReport) -> Vec<[String; 7]> {
+    let mut rows = Vec::new();
     let mut row =
         |section: &str, name: &str, value: Option<f64>, unit: &str, packages: Option<u64>, sum: &str, quality: &str| {
             let value = value.map_or_else(String::new, |value| value.to_string());
@@ -52,6 +60,13 @@ pub fn takeoff(report: &TakeoffReport) -> Result<String, Failure> {
             row(section, &line.item, line.exact, &line.unit, line.packages, &line.sum, &line.quality);
         }
     }
+    row("steep", "under lath", Some(report.lath_area_m2), "m2", None, "", quality.lean);
+    row("steep", "two lifts or more", Some(report.two_lift_area_m2), "m2", None, "", quality.lean);
+    rows
+}
+
+/// Rows as CSV.
+pub(crate) fn table<const N: usize>(rows: &[[String; N]]) -> Result<String, Failure> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     let failed = |error: &dyn std::fmt::Display| Failure::new(format!("the CSV cannot be written: {error}"));
     rows.iter().try_for_each(|row| writer.write_record(row)).map_err(|error| failed(&error))?;
@@ -60,6 +75,6 @@ pub fn takeoff(report: &TakeoffReport) -> Result<String, Failure> {
 }
 
 /// Text that a spreadsheet will not take for a formula.
-fn text(words: &str) -> String {
+pub(crate) fn text(words: &str) -> String {
     if words.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{words}") } else { words.to_owned() }
 }

@@ -1,0 +1,59 @@
+//! Results kept under a content key. The folder may be deleted at any time; a result that cannot be read is worked out again.
+
+use super::Summary;
+use crate::failure::Failure;
+use crate::output::Files;
+use std::path::{Path, PathBuf};
+
+/// Where results are kept; `None` keeps nothing.
+#[derive(Clone, Debug)]
+pub struct Cache(pub Option<PathBuf>);
+
+impl Cache {
+    /// The folder of this program below the user's cache folder (XDG Base Directory Specification): nothing is kept when
+    /// neither `XDG_CACHE_HOME` nor `HOME` is an absolute path.
+    #[must_use]
+    pub fn of_the_user() -> Self {
+        let absolute = |name: &str| std::env::var_os(name).map(PathBuf::from).filter(|path| path.is_absolute());
+        let folder = absolute("XDG_CACHE_HOME").or_else(|| absolute("HOME").map(|home| home.join(".cache")));
+        Self(folder.map(|folder| folder.join("cragskin")))
+    }
+
+    /// The key of a result: hash of the bytes read, the job and book as understood (comments and order do not count), the
+    /// approved model if there is one, and the program's version.
+    #[must_use]
+    pub fn key(bytes: blake3::Hash, settings: &str, baseline: Option<blake3::Hash>) -> blake3::Hash {
+        let mut hasher = blake3::Hasher::new();
+        hasher.update(concat!("cragskin batch 1 ", env!("CARGO_PKG_VERSION")).as_bytes());
+        hasher.update(bytes.as_bytes());
+        hasher.update(baseline.map_or([0; 32], |hash| *hash.as_bytes()).as_slice());
+        hasher.update(settings.as_bytes());
+        hasher.finalize()
+    }
+
+    fn path(folder: &Path, key: blake3::Hash) -> PathBuf {
+        // Two letters a folder keep folders small for ten thousand models and more.
+        let name = key.to_hex();
+        folder.join(&name[..2]).join(format!("{name}.json"))
+    }
+
+    /// A result kept earlier.
+    #[must_use]
+    pub fn find(&self, key: blake3::Hash) -> Option<Summary> {
+        let text = std::fs::read(Self::path(self.0.as_ref()?, key)).ok()?;
+        serde_json::from_slice(&text).ok()
+    }
+
+    /// Keeps a result: it is there whole or not at all.
+    ///
+    /// # Errors
+    /// When the folder cannot be written.
+    pub fn keep(&self, key: blake3::Hash, summary: &Summary) -> Result<(), Failure> {
+        let Some(folder) = &self.0 else { return Ok(()) };
+        let text = serde_json::to_vec(summary)
+            .map_err(|error| Failure::new(format!("a result cannot be written as JSON: {error}")))?;
+        let mut files = Files::default();
+        files.add(Self::path(folder, key), text);
+        files.write().map(|_| ())
+    }
+}

@@ -1,0 +1,331 @@
+//! A row: what a model comes to, or why it comes to nothing.
+
+use crate::failure::Failure;
+use crate::job::{Limit, Value, Watched};
+use crate::report::csv;
+use crate::report::table::{columns, plain};
+use crate::report::takeoff::LimitRow;
+use crate::revisions::{Measured, Revisions};
+use crate::settings::Share;
+use cragskin_geom::units::{Area, Length, Mass, MassPerArea, Volume};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// What is kept of a takeoff: everything that a limit may watch. SI; null means not defined for this model.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Summary {
+    /// Triangles in the file.
+    pub triangles: usize,
+    /// Grade of the areas, and of the skin volume.
+    pub area_quality: String,
+    /// Grade of the skin volume.
+    pub skin_quality: String,
+    /// Coated area.
+    pub coated_area_m2: Option<f64>,
+    /// Area that gets no skin.
+    pub bare_area_m2: Option<f64>,
+    /// Coated area facing up.
+    pub top_area_m2: Option<f64>,
+    /// Coated sloping area.
+    pub slope_area_m2: Option<f64>,
+    /// Coated area near plumb.
+    pub wall_area_m2: Option<f64>,
+    /// Coated area hanging out.
+    pub undercut_area_m2: Option<f64>,
+    /// Coated area overhead.
+    pub soffit_area_m2: Option<f64>,
+    /// Area that takes two lifts or more.
+    pub two_lift_area_m2: Option<f64>,
+    /// Area under lath.
+    pub lath_area_m2: Option<f64>,
+    /// Coated area near a class limit.
+    pub near_limit_area_m2: Option<f64>,
+    /// Skin volume.
+    pub skin_volume_m3: Option<f64>,
+    /// Core volume.
+    pub core_volume_m3: Option<f64>,
+    /// Wet on the day.
+    pub wet_mass_kg: Option<f64>,
+    /// Cured.
+    pub cured_mass_kg: Option<f64>,
+    /// Weight by footprint.
+    pub floor_load_kg_per_m2: Option<f64>,
+    /// Total length of open edges.
+    pub open_edge_length_m: Option<f64>,
+    /// Height.
+    pub height_m: Option<f64>,
+    /// Bags of mix.
+    pub bags: Option<f64>,
+    /// Sheets of lath.
+    pub sheets: Option<f64>,
+    /// Change of the coated area against the approved model, up or down.
+    pub area_change: Option<f64>,
+    /// What the comparison with the approved model comes to.
+    pub verdict: Option<String>,
+    /// Area of the new surface off the approved one.
+    pub changed_area_m2: Option<f64>,
+    /// Scope rules that find nothing, sides not settled.
+    pub scope_notes: Vec<String>,
+}
+
+impl Summary {
+    /// Of a measured model.
+    #[must_use]
+    pub fn of(measured: &Measured) -> Self {
+        let takeoff = &measured.takeoff;
+        let mut out = Self {
+            triangles: takeoff.receipt.triangles_in_file,
+            area_quality: takeoff.quality.area.grade.words().to_owned(),
+            skin_quality: takeoff.quality.skin_volume.grade.words().to_owned(),
+            ..Self::default()
+        };
+        for &watched in Watched::ALL {
+            let value = takeoff.watched(watched).map(si);
+            if let Some(slot) = out.slot(watched) {
+                *slot = value;
+            }
+        }
+        let nothing = takeoff.scoped.found.iter().filter(|found| found.faces == 0);
+        out.scope_notes = nothing.map(|found| format!("rule {} finds nothing", found.rule)).collect();
+        let open = takeoff.scoped.questions.iter().map(|question| format!("the {} is not settled", question.side));
+        out.scope_notes.extend(open);
+        out
+    }
+
+    /// Of a model compared with the approved one.
+    #[must_use]
+    pub fn compared(revisions: &Revisions<'_>) -> Self {
+        Self {
+            area_change: Some(revisions.area_change().0),
+            verdict: Some(revisions.verdict.key().to_owned()),
+            changed_area_m2: Some(revisions.shape.new_area.square_metres()),
+            ..Self::of(&revisions.new)
+        }
+    }
+
+    fn slot(&mut self, watched: Watched) -> Option<&mut Option<f64>> {
+        Some(match watched {
+            Watched::CoatedArea => &mut self.coated_area_m2,
+            Watched::BareArea => &mut self.bare_area_m2,
+            Watched::TopArea => &mut self.top_area_m2,
+            Watched::SlopeArea => &mut self.slope_area_m2,
+            Watched::WallArea => &mut self.wall_area_m2,
+            Watched::UndercutArea => &mut self.undercut_area_m2,
+            Watched::SoffitArea => &mut self.soffit_area_m2,
+            Watched::TwoLiftArea => &mut self.two_lift_area_m2,
+            Watched::LathArea => &mut self.lath_area_m2,
+            Watched::NearLimitArea => &mut self.near_limit_area_m2,
+            Watched::SkinVolume => &mut self.skin_volume_m3,
+            Watched::CoreVolume => &mut self.core_volume_m3,
+            Watched::WetMass => &mut self.wet_mass_kg,
+            Watched::CuredMass => &mut self.cured_mass_kg,
+            Watched::FloorLoad => &mut self.floor_load_kg_per_m2,
+            Watched::OpenEdgeLength => &mut self.open_edge_length_m,
+            Watched::Height => &mut self.height_m,
+            Watched::Bags => &mut self.bags,
+            Watched::Sheets => &mut self.sheets,
+            Watched::AreaChange => &mut self.area_change,
+        })
+    }
+
+    /// The value that a limit watches, typed again as the limit is.
+    fn value(&self, limit: &Limit) -> Option<Value> {
+        let si = (*self.clone().slot(limit.watched)?)?;
+        Some(match limit.value {
+            Value::Area(_) => Value::Area(Area::from_square_metres(si)),
+            Value::Volume(_) => Value::Volume(Volume::from_cubic_metres(si)),
+            Value::Mass(_) => Value::Mass(Mass::from_kilograms(si)),
+            Value::Length(_) => Value::Length(Length::from_metres(si)),
+            Value::Load(_) => Value::Load(MassPerArea::from_kg_per_m2(si)),
+            Value::Share(_) => Value::Share(Share(si)),
+            Value::Count(_) => Value::Count(si),
+        })
+    }
+}
+
+fn si(value: Value) -> f64 {
+    match value {
+        Value::Area(v) => v.square_metres(),
+        Value::Volume(v) => v.cubic_metres(),
+        Value::Mass(v) => v.kilograms(),
+        Value::Length(v) => v.metres(),
+        Value::Load(v) => v.kg_per_m2(),
+        Value::Share(v) => v.0,
+        Value::Count(v) => v,
+    }
+}
+
+/// A row of the table. One line of JSON each; rows of several shards may be put together in any order.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct Row {
+    /// Place in the whole list, from 1, so that rows of shards can be sorted again.
+    pub number: usize,
+    /// The model or job file.
+    pub path: String,
+    /// `kept` (every limit kept), `passed` (a limit was passed) or `failed` (no figures).
+    pub state: &'static str,
+    /// Why there are no figures.
+    pub reason: Option<String>,
+    /// The figures.
+    #[serde(flatten)]
+    pub summary: Option<Summary>,
+    /// Limits, each with what was measured.
+    pub limits: Vec<LimitRow>,
+}
+
+impl Row {
+    /// From what a model came to.
+    #[must_use]
+    pub fn new(number: usize, path: String, result: Result<(Summary, Vec<Limit>), String>) -> Self {
+        let (summary, limits) = match result {
+            Ok(done) => done,
+            Err(reason) => {
+                return Self { number, path, state: "failed", reason: Some(reason), summary: None, limits: Vec::new() };
+            }
+        };
+        let limits: Vec<LimitRow> = limits
+            .iter()
+            .map(|limit| {
+                let measured = summary.value(limit);
+                LimitRow {
+                    rule: limit.to_string(),
+                    measured: measured.map(|value| value.to_string()),
+                    passed: measured.and_then(|value| limit.is_hit(value)).unwrap_or(false),
+                }
+            })
+            .collect();
+        let state = if limits.iter().any(|limit| limit.passed) { "passed" } else { "kept" };
+        Self { number, path, state, reason: None, summary: Some(summary), limits }
+    }
+
+    /// A line of JSON with its newline.
+    ///
+    /// # Errors
+    /// None in practice.
+    pub fn json_line(&self) -> Result<String, Failure> {
+        serde_json::to_string(self)
+            .map(|line| line + "\n")
+            .map_err(|error| Failure::new(format!("a row cannot be written as JSON: {error}")))
+    }
+
+    fn passed(&self) -> String {
+        let passed = self.limits.iter().filter(|limit| limit.passed);
+        passed
+            .map(|limit| format!("{} ({})", limit.rule, limit.measured.as_deref().unwrap_or("")))
+            .collect::<Vec<_>>()
+            .join("; ")
+    }
+}
+
+/// The rows as a page.
+#[must_use]
+pub fn text(rows: &[Row]) -> String {
+    let headings =
+        ["no", "state", "coated sq ft", "wall", "undercut", "soffit", "two lifts", "bags", "sheets", "verdict"];
+    let mut cells = vec![std::iter::once("model").chain(headings).map(str::to_owned).collect::<Vec<_>>()];
+    for row in rows {
+        let mut line = vec![plain(&row.path), row.number.to_string(), row.state.to_owned()];
+        if let Some(s) = &row.summary {
+            let feet = |m2: Option<f64>| {
+                m2.map_or_else(String::new, |m2| format!("{:.1}", Area::from_square_metres(m2).square_feet()))
+            };
+            let whole = |n: Option<f64>| n.map_or_else(String::new, |n| n.to_string());
+            line.extend(
+                [s.coated_area_m2, s.wall_area_m2, s.undercut_area_m2, s.soffit_area_m2, s.two_lift_area_m2].map(feet),
+            );
+            line.extend([whole(s.bags), whole(s.sheets), s.verdict.clone().unwrap_or_default()]);
+        }
+        cells.push(line);
+    }
+    let mut out = columns(&cells);
+    for row in rows {
+        if let Some(reason) = &row.reason {
+            out += &format!("  {}: {}\n", plain(&row.path), plain(reason));
+        }
+        let passed = row.passed();
+        if !passed.is_empty() {
+            out += &format!("  {}: PASSED {passed}\n", plain(&row.path));
+        }
+    }
+    let count = |state: &str| rows.iter().filter(|row| row.state == state).count();
+    out + &format!(
+        "  {} models: {} kept, {} passed a limit, {} failed\n",
+        rows.len(),
+        count("kept"),
+        count("passed"),
+        count("failed")
+    )
+}
+
+/// The rows as CSV.
+///
+/// # Errors
+/// None in practice.
+pub fn table(rows: &[Row]) -> Result<String, Failure> {
+    const WIDTH: usize = 27;
+    let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
+    let headings: [&str; WIDTH] = [
+        "number",
+        "path",
+        "state",
+        "triangles",
+        "coated_area_m2",
+        "bare_area_m2",
+        "top_area_m2",
+        "slope_area_m2",
+        "wall_area_m2",
+        "undercut_area_m2",
+        "soffit_area_m2",
+        "two_lift_area_m2",
+        "lath_area_m2",
+        "near_limit_area_m2",
+        "skin_volume_m3",
+        "core_volume_m3",
+        "wet_mass_kg",
+        "cured_mass_kg",
+        "floor_load_kg_per_m2",
+        "open_edge_length_m",
+        "height_m",
+        "bags",
+        "sheets",
+        "area_change",
+        "verdict",
+        "limits_passed",
+        "reason",
+    ];
+    let mut out = vec![headings.map(str::to_owned)];
+    for row in rows {
+        let s = row.summary.clone().unwrap_or_default();
+        let triangles = if row.summary.is_some() { s.triangles.to_string() } else { String::new() };
+        out.push([
+            row.number.to_string(),
+            csv::text(&row.path),
+            row.state.to_owned(),
+            triangles,
+            number(s.coated_area_m2),
+            number(s.bare_area_m2),
+            number(s.top_area_m2),
+            number(s.slope_area_m2),
+            number(s.wall_area_m2),
+            number(s.undercut_area_m2),
+            number(s.soffit_area_m2),
+            number(s.two_lift_area_m2),
+            number(s.lath_area_m2),
+            number(s.near_limit_area_m2),
+            number(s.skin_volume_m3),
+            number(s.core_volume_m3),
+            number(s.wet_mass_kg),
+            number(s.cured_mass_kg),
+            number(s.floor_load_kg_per_m2),
+            number(s.open_edge_length_m),
+            number(s.height_m),
+            number(s.bags),
+            number(s.sheets),
+            number(s.area_change),
+            s.verdict.unwrap_or_default(),
+            csv::text(&row.passed()),
+            csv::text(row.reason.as_deref().unwrap_or("")),
+        ]);
+    }
+    csv::table(&out)
+}

@@ -1,0 +1,129 @@
+//! `batch`: a row for every model.
+
+use crate::args::Batch as Args;
+use crate::batch::{self, Cache, Event, Memory, Plan, Row, Shard};
+use crate::failure::{Failure, Outcome};
+use crate::job::Limit;
+use crate::load;
+use crate::output::{self, Files};
+use crate::request::Request;
+use crate::revisions::Measured;
+use std::io::{IsTerminal, Write};
+use std::path::Path;
+use std::time::Instant;
+
+/// Runs it.
+pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
+    let shard = args.shard.unwrap_or(Shard::WHOLE);
+    let all = batch::collect(&args.paths)?.into_iter().enumerate().filter(|(index, _)| shard.holds(*index));
+    let inputs: Vec<_> = all.map(|(index, input)| (index + 1, input)).collect();
+    if inputs.is_empty() && shard == Shard::WHOLE {
+        return Err(
+            Failure::new("no model was found there").hint("models end in .stl or .obj; job files are named one by one")
+        );
+    }
+    let baseline = args.baseline.as_ref().map(|path| {
+        let measured = Measured::read(&Request::new(path, &args.job)?)?;
+        Ok::<_, Failure>((path.clone(), measured))
+    });
+    let plan = Plan {
+        flags: args.job.clone(),
+        limits: args.limits.as_deref().map_or(Ok(Vec::new()), limits)?,
+        baseline: baseline.transpose()?,
+        memory: args.memory.unwrap_or_else(Memory::half_of_free),
+        cache: match &args.cache {
+            _ if args.no_cache => Cache(None),
+            Some(folder) => Cache(Some(folder.clone())),
+            None => Cache::of_the_user(),
+        },
+        workers: std::thread::available_parallelism().map_or(2, usize::from),
+    };
+    let sizes = inputs.iter().map(|(_, input)| std::fs::metadata(&input.path).map_or(0, |facts| facts.len()));
+    let mut progress = Progress::new(inputs.len(), sizes.sum());
+    let mut rows: Vec<Row> = Vec::with_capacity(inputs.len());
+    batch::run(&plan, &inputs, |event| {
+        match event {
+            Event::Row(row) => {
+                if args.jsonl {
+                    output::print(&row.json_line()?)?;
+                }
+                rows.push(*row);
+            }
+            Event::Done(bytes) => progress.step(bytes),
+            Event::Note(note) => progress.note(&note),
+        }
+        Ok(())
+    })?;
+    progress.end();
+    if let Some(folder) = &args.out {
+        let mut files = Files::default();
+        files.add(folder.join("batch.txt"), batch::text(&rows));
+        files.add(folder.join("batch.csv"), batch::table(&rows)?);
+        let lines = rows.iter().map(Row::json_line).collect::<Result<String, _>>()?;
+        files.add(folder.join("batch.jsonl"), lines);
+        files.write()?;
+    }
+    if args.csv {
+        output::print(&batch::table(&rows)?)?;
+    } else if !args.jsonl && args.out.is_none() {
+        output::print(&batch::text(&rows))?;
+    }
+    let any = |state: &str| rows.iter().any(|row| row.state == state);
+    Ok(if any("failed") {
+        Outcome::SomeFailed
+    } else if any("passed") {
+        Outcome::LimitPassed
+    } else {
+        Outcome::Done
+    })
+}
+
+fn limits(path: &Path) -> Result<Vec<Limit>, Failure> {
+    let text = load::text(path)?;
+    crate::job::read_limits(&text, &path.display().to_string()).map_err(|faults| {
+        Failure::new(faults.to_string()).hint("write for example: [limits] rules = [\"undercut area > 20 sq ft\"]")
+    })
+}
+
+/// How far it is, on a terminal only: a log wants no progress.
+struct Progress {
+    shown: bool,
+    start: Instant,
+    models: usize,
+    bytes: u64,
+    done: usize,
+    done_bytes: u64,
+}
+
+impl Progress {
+    fn new(models: usize, bytes: u64) -> Self {
+        let shown = std::io::stderr().is_terminal() && models > 1;
+        Self { shown, start: Instant::now(), models, bytes, done: 0, done_bytes: 0 }
+    }
+
+    fn step(&mut self, bytes: u64) {
+        self.done += 1;
+        self.done_bytes += bytes;
+        if self.shown {
+            let spent = self.start.elapsed().as_secs_f64();
+            let left = spent * (self.bytes - self.done_bytes.min(self.bytes)) as f64 / self.done_bytes.max(1) as f64;
+            self.say(&format!("\r\x1b[K{} of {} models, about {left:.0} s left", self.done, self.models));
+        }
+    }
+
+    fn note(&self, note: &str) {
+        self.say(&format!("{}note: {note}\n", if self.shown { "\r\x1b[K" } else { "" }));
+    }
+
+    fn end(&self) {
+        if self.shown {
+            self.say("\r\x1b[K");
+        }
+    }
+
+    fn say(&self, text: &str) {
+        // If standard error is gone there is nobody to tell.
+        let mut to = std::io::stderr().lock();
+        let _ = to.write_all(text.as_bytes()).and_then(|()| to.flush());
+    }
+}

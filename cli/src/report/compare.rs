@@ -1,0 +1,512 @@
+//! The report of `compare`: what moved, and every line of the takeoff as old, new and difference.
+
+use super::csv;
+use super::table::{columns, plain, wrapped};
+use super::takeoff::{LimitRow, OpenSide, TakeoffReport};
+use super::zones::ZoneRow;
+use crate::failure::Failure;
+use crate::request::Request;
+use crate::revisions::Revisions;
+use cragskin_geom::compare::{Change, Fate, PartPair};
+use cragskin_geom::units::{Area, Length, Volume, feet_inches};
+use schemars::JsonSchema;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// Two revisions. SI; each name carries its unit. Null means not defined for this model.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct CompareReport {
+    /// Version of this layout.
+    pub schema: u32,
+    /// The old file's name.
+    pub old_file: String,
+    /// The new file's name.
+    pub new_file: String,
+    /// The material book, the same for both.
+    pub book: String,
+    /// `same_bytes`, `same_shape`, `unit_slip`, `scaled`, `moved`, `up_changed`, `mirrored` or `changed`.
+    pub verdict: &'static str,
+    /// The verdict in words.
+    pub words: String,
+    /// New lengths by old lengths, 1 unless the whole is scaled.
+    pub scale: f64,
+    /// Shift of the whole by the files' own coordinates: right, back, up.
+    pub shift_m: [f64; 3],
+    /// Surfaces closer than this are the same.
+    pub tolerance_m: f64,
+    /// Largest distance seen between the two surfaces, laid on one another.
+    pub farthest_m: f64,
+    /// No point of either surface lies farther than this from the other.
+    pub farthest_at_most_m: f64,
+    /// Area of the new surface off the old one.
+    pub new_off_old_m2: f64,
+    /// Area of the old surface off the new one.
+    pub old_off_new_m2: f64,
+    /// Change of the coated area as a share of the old, up or down.
+    pub area_change: f64,
+    /// Numbered changes, the largest first.
+    pub changes: Vec<ChangeRow>,
+    /// Parts that are not the same, and those of another name.
+    pub parts: Vec<PartRow>,
+    /// Zones followed through the change.
+    pub zones: Vec<ZoneChange>,
+    /// Every line of the takeoff.
+    pub lines: Vec<Line>,
+    /// What the scope rules found or no longer find, and sides not settled.
+    pub scope: Vec<String>,
+    /// Limits that the user set, on the new revision.
+    pub limits: Vec<LimitRow>,
+}
+
+/// A place where the revisions differ, by tape from the new model's low left front corner.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct ChangeRow {
+    /// Number, 1 for the largest.
+    pub number: usize,
+    /// Low corner of its box: right, back, up.
+    pub from_m: [f64; 3],
+    /// High corner of its box.
+    pub to_m: [f64; 3],
+    /// Area of the new surface off the old one.
+    pub new_area_m2: f64,
+    /// Area of the old surface off the new one.
+    pub old_area_m2: f64,
+    /// Largest movement outward (or sideways).
+    pub outward_m: f64,
+    /// Largest movement inward.
+    pub inward_m: f64,
+}
+
+/// A part that changed, moved, came, went or was renamed.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct PartRow {
+    /// Name in the old revision.
+    pub old: Option<String>,
+    /// Name in the new one.
+    pub new: Option<String>,
+    /// `same`, `moved`, `changed`, `new`, `gone`.
+    pub fate: &'static str,
+    /// Shift: right, back, up.
+    pub moved_m: Option<[f64; 3]>,
+    /// Area in the old revision.
+    pub old_area_m2: f64,
+    /// Area in the new one.
+    pub new_area_m2: f64,
+}
+
+/// A zone of the new revision and the one it was.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct ZoneChange {
+    /// Letter in the old revision.
+    pub old: Option<String>,
+    /// Letter in the new one.
+    pub new: Option<String>,
+    /// Area in the old revision.
+    pub old_area_m2: f64,
+    /// Area in the new one.
+    pub new_area_m2: f64,
+    /// Lifts in the old revision.
+    pub old_lifts: Option<u32>,
+    /// Lifts in the new one.
+    pub new_lifts: Option<u32>,
+    /// Lath sheets in the old revision.
+    pub old_sheets: Option<u64>,
+    /// Lath sheets in the new one.
+    pub new_sheets: Option<u64>,
+}
+
+/// A line of the takeoff, twice.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct Line {
+    /// Section of the takeoff.
+    pub section: String,
+    /// What it is.
+    pub name: String,
+    /// Unit of the exact figures, and the package if there are packages.
+    pub unit: String,
+    /// Old figure before rounding.
+    pub old: Option<f64>,
+    /// New figure before rounding.
+    pub new: Option<f64>,
+    /// New less old.
+    pub difference: Option<f64>,
+    /// Whole packages, old.
+    pub old_packages: Option<i64>,
+    /// Whole packages, new.
+    pub new_packages: Option<i64>,
+    /// Packages more or less.
+    pub packages_difference: Option<i64>,
+}
+
+impl CompareReport {
+    /// Puts a comparison into the shape that leaves the program.
+    #[must_use]
+    pub fn new(revisions: &Revisions<'_>, old: &Request, new: &Request) -> Self {
+        let reports =
+            [TakeoffReport::new(&revisions.old.takeoff, old), TakeoffReport::new(&revisions.new.takeoff, new)];
+        let shape = &revisions.shape;
+        let limits = new.limits.iter().map(|limit| {
+            let measured = revisions.watched(limit.watched);
+            LimitRow {
+                rule: limit.to_string(),
+                measured: measured.map(|value| value.to_string()),
+                passed: measured.and_then(|value| limit.is_hit(value)).unwrap_or(false),
+            }
+        });
+        Self {
+            schema: 1,
+            old_file: revisions.old.takeoff.file.clone(),
+            new_file: revisions.new.takeoff.file.clone(),
+            book: new.book_name.clone(),
+            verdict: revisions.verdict.key(),
+            words: revisions.words(),
+            scale: revisions.scale(),
+            shift_m: shape.placement.moved.into(),
+            tolerance_m: revisions.tolerance.metres(),
+            farthest_m: shape.farthest.metres(),
+            farthest_at_most_m: shape.bound.metres(),
+            new_off_old_m2: shape.new_area.square_metres(),
+            old_off_new_m2: shape.old_area.square_metres(),
+            area_change: revisions.area_change().0,
+            changes: shape.changes.iter().enumerate().map(|(k, change)| ChangeRow::new(k + 1, change)).collect(),
+            parts: part_rows(revisions),
+            zones: zone_changes(revisions, &reports),
+            lines: lines(&reports),
+            scope: scope_notes(&reports),
+            limits: limits.collect(),
+        }
+    }
+
+    /// True when a limit that the user set was passed.
+    #[must_use]
+    pub fn limit_passed(&self) -> bool {
+        self.limits.iter().any(|limit| limit.passed)
+    }
+
+    /// Every line as CSV: section, name, unit, old, new, difference, packages.
+    ///
+    /// # Errors
+    /// None in practice: the table is written to memory.
+    pub fn csv(&self) -> Result<String, Failure> {
+        let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
+        let count = |value: Option<i64>| value.map_or_else(String::new, |value| value.to_string());
+        let headings = [
+            "section",
+            "name",
+            "unit",
+            "old",
+            "new",
+            "difference",
+            "old_packages",
+            "new_packages",
+            "packages_difference",
+        ];
+        let rows = self.lines.iter().map(|line| {
+            [
+                line.section.clone(),
+                csv::text(&line.name),
+                line.unit.clone(),
+                number(line.old),
+                number(line.new),
+                number(line.difference),
+                count(line.old_packages),
+                count(line.new_packages),
+                count(line.packages_difference),
+            ]
+        });
+        csv::table(&std::iter::once(headings.map(str::to_owned)).chain(rows).collect::<Vec<_>>())
+    }
+
+    /// The page.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut out = format!("WHAT CHANGED   {} -> {}\n", plain(&self.old_file), plain(&self.new_file));
+        out += &wrapped("  ", &format!("book for both: {}", self.book));
+        out += "\n";
+        out += &wrapped("  ", &self.words);
+        let length = |m: f64| feet_inches(Length::from_metres(m));
+        let area = |m2: f64| Area::from_square_metres(m2).to_string();
+        out += &format!(
+            "  farthest apart {} ({:.1} mm); same means within {}\n",
+            length(self.farthest_m),
+            1e3 * self.farthest_m,
+            length(self.tolerance_m)
+        );
+        if !self.scope.is_empty() {
+            out += "\nTHE SAME RULES ON THE NEW REVISION\n";
+            self.scope.iter().for_each(|note| out += &wrapped("  ", &plain(note)));
+        }
+        if !self.changes.is_empty() {
+            out += "\nWHERE   (tape from the low left front corner of the new model; out and in are the largest movements)\n";
+            let mut rows = vec![
+                ["no", "right", "back", "up", "size", "new face", "old face", "out", "in"].map(str::to_owned).to_vec(),
+            ];
+            for change in self.changes.iter().take(SHOWN) {
+                let size = [0, 1, 2].map(|k| length(change.to_m[k] - change.from_m[k])).join(" x ");
+                let mut row = vec![change.number.to_string()];
+                row.extend(change.from_m.map(length));
+                row.extend([size, square_feet(change.new_area_m2), square_feet(change.old_area_m2)]);
+                row.extend([length(change.outward_m), length(change.inward_m)]);
+                rows.push(row);
+            }
+            out += &columns(&rows);
+            if self.changes.len() > SHOWN {
+                out += &format!("  and {} smaller ones, in the JSON\n", self.changes.len() - SHOWN);
+            }
+        }
+        if !self.parts.is_empty() {
+            out += "\nPARTS\n";
+            for part in &self.parts {
+                let [old, new] = [&part.old, &part.new].map(|name| name.as_deref().map_or_else(String::new, plain));
+                let name = if old == new || new.is_empty() {
+                    old.clone()
+                } else if old.is_empty() {
+                    new.clone()
+                } else {
+                    format!("{old} -> {new}")
+                };
+                let moved = part.moved_m.map_or_else(String::new, |by| {
+                    let way = |k: usize, plus: &str, minus: &str| {
+                        let word = if by[k] > 0.0 { plus } else { minus };
+                        (by[k].abs() > 1e-4).then(|| format!("{} {word}", length(by[k].abs())))
+                    };
+                    let ways = [way(0, "right", "left"), way(1, "back", "forward"), way(2, "up", "down")];
+                    format!(" {}", ways.into_iter().flatten().collect::<Vec<_>>().join(", "))
+                });
+                out += &wrapped(
+                    "  ",
+                    &format!("{name}: {}{moved}, {} -> {}", part.fate, area(part.old_area_m2), area(part.new_area_m2)),
+                );
+            }
+        }
+        let told: Vec<&ZoneChange> = self.zones.iter().filter(|zone| zone.is_news()).collect();
+        if !told.is_empty() {
+            out += "\nZONES\n";
+            told.iter().for_each(|zone| out += &wrapped("  ", &zone.words()));
+        }
+        out += "\nWHAT IT COSTS   (old, new, difference; changed lines marked *)\n";
+        let rows: Vec<Vec<String>> = self.lines.iter().map(Line::cells).collect();
+        out += &columns(&rows);
+        if !self.limits.is_empty() {
+            out += "\nLIMITS SET\n";
+            for limit in &self.limits {
+                let measured = limit.measured.as_deref().unwrap_or("not defined for this model");
+                let word = if limit.passed { "PASSED " } else { "kept   " };
+                out += &format!("  {word}  {}   measured {measured}\n", limit.rule);
+            }
+        }
+        out
+    }
+}
+
+/// Changes shown on the page.
+const SHOWN: usize = 20;
+
+fn square_feet(m2: f64) -> String {
+    format!("{:.1} sq ft", Area::from_square_metres(m2).square_feet())
+}
+
+impl ChangeRow {
+    fn new(number: usize, change: &Change) -> Self {
+        Self {
+            number,
+            from_m: change.low.into(),
+            to_m: change.high.into(),
+            new_area_m2: change.new_area.square_metres(),
+            old_area_m2: change.old_area.square_metres(),
+            outward_m: change.outward.metres(),
+            inward_m: change.inward.metres(),
+        }
+    }
+}
+
+fn part_rows(revisions: &Revisions<'_>) -> Vec<PartRow> {
+    let name = |takeoff: &crate::takeoff::Takeoff, part: Option<usize>| {
+        part.map(|k| {
+            let name = &takeoff.checked.model.parts()[k].name;
+            if name.is_empty() { format!("P{}", k + 1) } else { name.clone() }
+        })
+    };
+    let row = |pair: &PartPair| {
+        let (fate, moved_m) = match pair.fate {
+            Fate::Same => ("same", None),
+            Fate::Moved(by) => ("moved", Some(by)),
+            Fate::Changed => ("changed", None),
+            Fate::New => ("new", None),
+            Fate::Gone => ("gone", None),
+        };
+        PartRow {
+            old: name(&revisions.old.takeoff, pair.old),
+            new: name(&revisions.new.takeoff, pair.new),
+            fate,
+            moved_m,
+            old_area_m2: pair.old_area_m2,
+            new_area_m2: pair.new_area_m2,
+        }
+    };
+    let rows = revisions.shape.parts.iter().map(row);
+    let alone = revisions.shape.parts.len() == 1;
+    rows.filter(|row| !alone && (row.fate != "same" || row.old != row.new)).collect()
+}
+
+/// Each new zone with the old zone that most of it lies on, of the same class first, then of any; then old ones not taken.
+fn zone_changes(revisions: &Revisions<'_>, reports: &[TakeoffReport; 2]) -> Vec<ZoneChange> {
+    let [old, new] = [&revisions.old.takeoff, &revisions.new.takeoff];
+    let mut shared: BTreeMap<(usize, usize), f64> = BTreeMap::new();
+    for (face, &partner) in revisions.shape.old_face.iter().enumerate().filter(|(_, partner)| **partner != u32::MAX) {
+        if let (Some(i), Some(j)) = (old.steep.zones.of(partner as usize), new.steep.zones.of(face)) {
+            *shared.entry((i, j)).or_default() += new.checked.model.mesh().area_vector(face).norm();
+        }
+    }
+    let class = |report: usize, k: usize| reports[report].zones[k].class;
+    let mut shared: Vec<_> = shared.into_iter().collect();
+    shared.sort_by(|((a, b), x), ((c, d), y)| {
+        let other = |i: usize, j: usize| class(0, i) != class(1, j);
+        other(*a, *b).cmp(&other(*c, *d)).then(y.total_cmp(x)).then((a, b).cmp(&(c, d)))
+    });
+    let (mut from, mut taken) = (vec![None; reports[1].zones.len()], vec![false; reports[0].zones.len()]);
+    for ((i, j), _) in shared {
+        if from[j].is_none() && !taken[i] {
+            (from[j], taken[i]) = (Some(i), true);
+        }
+    }
+    let change = |old: Option<&ZoneRow>, new: Option<&ZoneRow>| ZoneChange {
+        old: old.map(|zone| zone.letter.clone()),
+        new: new.map(|zone| zone.letter.clone()),
+        old_area_m2: old.map_or(0.0, |zone| zone.area_m2),
+        new_area_m2: new.map_or(0.0, |zone| zone.area_m2),
+        old_lifts: old.map(|zone| zone.lifts),
+        new_lifts: new.map(|zone| zone.lifts),
+        old_sheets: old.and_then(|zone| zone.lath_sheets),
+        new_sheets: new.and_then(|zone| zone.lath_sheets),
+    };
+    let here =
+        reports[1].zones.iter().zip(&from).map(|(zone, from)| change(from.map(|k| &reports[0].zones[k]), Some(zone)));
+    let gone =
+        reports[0].zones.iter().zip(&taken).filter(|(_, taken)| !**taken).map(|(zone, _)| change(Some(zone), None));
+    here.chain(gone).collect()
+}
+
+impl ZoneChange {
+    /// Another letter, area (beyond a thousandth), lifts or sheets.
+    #[must_use]
+    pub fn is_news(&self) -> bool {
+        let same_area = (self.new_area_m2 - self.old_area_m2).abs() <= 1e-3 * self.old_area_m2;
+        self.old != self.new || self.old_lifts != self.new_lifts || self.old_sheets != self.new_sheets || !same_area
+    }
+
+    fn words(&self) -> String {
+        let area = |m2: f64| Area::from_square_metres(m2).to_string();
+        let lifts = |n: u32| if n == 1 { "one lift".to_owned() } else { format!("{n} lifts") };
+        let (Some(old), Some(new)) = (&self.old, &self.new) else {
+            return match &self.new {
+                Some(new) => {
+                    format!("{new} is new, {}, {}", area(self.new_area_m2), lifts(self.new_lifts.unwrap_or(1)))
+                }
+                None => format!("{} is gone, {}", self.old.as_deref().unwrap_or(""), area(self.old_area_m2)),
+            };
+        };
+        let mut words = if old == new { new.clone() } else { format!("{new} (was {old})") };
+        let way = match self.new_area_m2 - self.old_area_m2 {
+            d if d.abs() <= 1e-3 * self.old_area_m2 => "kept its area,",
+            d if d > 0.0 => "grew,",
+            _ => "shrank,",
+        };
+        words += &format!(" {way} {} -> {}", area(self.old_area_m2), area(self.new_area_m2));
+        if let (Some(a), Some(b)) = (self.old_lifts, self.new_lifts)
+            && a != b
+        {
+            words += &format!("; went from {} to {}", lifts(a), lifts(b));
+        }
+        if self.old_sheets != self.new_sheets {
+            let sheets = |n: Option<u64>| n.map_or_else(|| "no lath".to_owned(), |n| format!("{n} sheets"));
+            words += &format!("; {} -> {}", sheets(self.old_sheets), sheets(self.new_sheets));
+        }
+        words
+    }
+}
+
+/// Lines of both, matched by section and name, in the order of the new takeoff; those only in the old one at the end.
+fn lines(reports: &[TakeoffReport; 2]) -> Vec<Line> {
+    let [old, new] = reports.each_ref().map(csv::rows);
+    let key = |row: &[String; 7]| [row[0].clone(), row[1].clone()];
+    // The same name may come twice (two parts of one name cannot, tags differ): the order of appearance then decides.
+    let mut olds: BTreeMap<[String; 2], std::collections::VecDeque<&[String; 7]>> = BTreeMap::new();
+    old.iter().for_each(|row| olds.entry(key(row)).or_default().push_back(row));
+    let mut out: Vec<Line> =
+        new.iter().map(|row| Line::new(olds.get_mut(&key(row)).and_then(|rows| rows.pop_front()), Some(row))).collect();
+    let left: Vec<&[String; 7]> = olds.into_values().flatten().collect();
+    out.extend(
+        old.iter().filter(|row| left.iter().any(|l| std::ptr::eq(*l, *row))).map(|row| Line::new(Some(row), None)),
+    );
+    out
+}
+
+impl Line {
+    fn new(old: Option<&[String; 7]>, new: Option<&[String; 7]>) -> Self {
+        let text = |k: usize| new.or(old).map_or_else(String::new, |row| row[k].clone());
+        let number = |row: Option<&[String; 7]>, k: usize| row.and_then(|row| row[k].parse::<f64>().ok());
+        let packages = |row: Option<&[String; 7]>| row.and_then(|row| row[4].parse::<i64>().ok());
+        let (a, b, p, q) = (number(old, 2), number(new, 2), packages(old), packages(new));
+        Self {
+            section: text(0),
+            name: text(1),
+            unit: text(3),
+            old: a,
+            new: b,
+            difference: a.zip(b).map(|(a, b)| b - a),
+            old_packages: p,
+            new_packages: q,
+            packages_difference: p.zip(q).map(|(p, q)| q - p),
+        }
+    }
+
+    fn cells(&self) -> Vec<String> {
+        let shown = |value: Option<f64>, signed: bool| {
+            let Some(value) = value else { return "not defined".to_owned() };
+            let number = match self.unit.as_str() {
+                "m2" => Area::from_square_metres(value).square_feet(),
+                "m3" => Volume::from_cubic_metres(value).cubic_feet(),
+                _ => value,
+            };
+            let number = if number.abs() < 0.005 { 0.0 } else { number };
+            if signed { format!("{number:+.2}") } else { format!("{number:.2}") }
+        };
+        let unit = match self.unit.as_str() {
+            "m2" => "sq ft",
+            "m3" => "cu ft",
+            other => other,
+        };
+        let whole = |n: Option<i64>| n.map_or_else(String::new, |n| n.to_string());
+        let (old, new, difference) = if self.old_packages.is_some() || self.new_packages.is_some() {
+            let by = self.packages_difference.map_or_else(String::new, |n| format!("{n:+}"));
+            (whole(self.old_packages), whole(self.new_packages), by)
+        } else {
+            (shown(self.old, false), shown(self.new, false), shown(self.difference, true))
+        };
+        let mark = if old == new { "" } else { "*" };
+        vec![format!("{mark:1} {} {}", self.section, plain(&self.name)), old, new, difference, unit.to_owned()]
+    }
+}
+
+fn scope_notes(reports: &[TakeoffReport; 2]) -> Vec<String> {
+    let mut notes = Vec::new();
+    for (old, new) in reports[0].scope.iter().zip(&reports[1].scope) {
+        match (old.triangles, new.triangles) {
+            (0, 0) => notes.push(format!("rule {} ({}): finds nothing in either revision", new.rule, new.is)),
+            (_, 0) => notes.push(format!("rule {} ({}): FINDS NOTHING in the new revision", new.rule, new.is)),
+            (0, _) => notes.push(format!(
+                "rule {} ({}): found nothing in the old revision, finds {} now",
+                new.rule,
+                new.is,
+                square_feet(new.area_m2)
+            )),
+            _ => {}
+        }
+    }
+    let asked = |open: &OpenSide| {
+        format!("the {} is not settled: say --{side} bare or --{side} coated", open.side, side = open.side)
+    };
+    notes.extend(reports[1].open_sides.iter().map(asked));
+    notes
+}

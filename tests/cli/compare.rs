@@ -1,0 +1,170 @@
+//! Sessions with `compare`.
+
+mod revisions;
+
+use cragskin_fixtures::Shape;
+use cragskin_fixtures::pairs::{ledge, pairs, wall_block_b, wall_block_c, wall_with_boulders};
+use revisions::Scratch;
+use serde_json::Value;
+
+const BLOCK: [&str; 8] = ["--face", "core", "--floor", "bare", "--back", "bare", "--skin", "3/4 in"];
+
+fn line<'a>(report: &'a Value, section: &str, name: &str) -> &'a Value {
+    let lines = report["lines"].as_array().unwrap();
+    lines.iter().find(|line| line["section"] == section && line["name"] == name).unwrap()
+}
+
+/// A file of the fixtures folder.
+fn fixture(name: &str) -> String {
+    std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures").join(name).display().to_string()
+}
+
+/// Old and new in square feet.
+fn square_feet(report: &Value, section: &str, name: &str) -> [f64; 2] {
+    ["old", "new"].map(|key| line(report, section, name)[key].as_f64().unwrap() / (0.3048 * 0.3048))
+}
+
+fn packages(report: &Value, name: &str) -> [i64; 2] {
+    ["old_packages", "new_packages"].map(|key| line(report, "order", name)[key].as_i64().unwrap())
+}
+
+/// 12 x 8 x 3 ft becomes 12 x 9 x 3, floor and back bare. Area 96 + 48 + 36 = 180, then 108 + 54 + 36 = 198; wall 144,
+/// then 162; lath 162 x 1.15 / 17.48 = 10.66 sheets; bags 198 x 0.75 / 12 x 1.1 / 0.6 = 22.7 and the corners.
+#[test]
+fn a_wall_a_foot_higher_in_feet_inches_and_millimetres() {
+    let book = fixture("books/hand_check.toml");
+    for (unit, scale) in [("ft", 1.0), ("in", 12.0), ("mm", 304.8)] {
+        let scratch = Scratch::new(&format!("wall-{unit}"));
+        scratch.write("b.stl", wall_block_b().scale(scale).to_binary_stl());
+        scratch.write("c.stl", wall_block_c().scale(scale).to_binary_stl());
+        let words = [&["compare", "b.stl", "c.stl", "--units", unit, "--book", &book][..], &BLOCK].concat();
+        let said = scratch.run(&[&words[..], &["--json", "--limit", "area change > 5 %"]].concat());
+        assert_eq!(said.code, 1, "{}", said.err);
+        let report: Value = serde_json::from_str(&said.out).unwrap();
+        // Coordinates are single precision: 1e-7 of 12 ft a side.
+        let near = |found: [f64; 2], wanted: [f64; 2]| (0..2).all(|k| (found[k] - wanted[k]).abs() < 1e-3);
+        assert!(
+            near(square_feet(&report, "area", "coated"), [180.0, 198.0]),
+            "{:?}",
+            square_feet(&report, "area", "coated")
+        );
+        assert!(near(square_feet(&report, "class", "wall"), [144.0, 162.0]));
+        assert_eq!(packages(&report, "mix"), [21, 23]);
+        assert_eq!(packages(&report, "lath"), [10, 11]);
+        assert_eq!(report["verdict"], "changed");
+        assert_eq!(report["changes"].as_array().unwrap().len(), 1);
+        assert!((report["area_change"].as_f64().unwrap() - 0.1).abs() < 1e-6);
+        assert_eq!(scratch.run(&[&words[..], &["--limit", "area change > 15 %"]].concat()).code, 0);
+        assert_eq!(scratch.run(&words).code, 0, "a change without a limit is no failure");
+    }
+}
+
+/// Skin 1.25 in on a ledge at 120 deg holds in one lift (1.258 in with plumb 2 in and ceiling 0.75 in), at 125 deg (1.153 in) not.
+#[test]
+fn a_ledge_that_hangs_out_five_degrees_more_takes_a_second_lift() {
+    let scratch = Scratch::new("ledge");
+    scratch.write("b.stl", ledge(120.0).to_binary_stl());
+    scratch.write("c.stl", ledge(125.0).to_binary_stl());
+    let book = fixture("books/hand_check.toml");
+    let words = ["compare", "b.stl", "c.stl", "--units", "ft", "--face", "core", "--skin", "1.25 in", "--book", &book];
+    let said = scratch.run(&[&words[..], &["--json"]].concat());
+    assert_eq!(said.code, 0, "{}", said.err);
+    let report: Value = serde_json::from_str(&said.out).unwrap();
+    let zones = report["zones"].as_array().unwrap();
+    let eight = 8.0 * 0.3048 * 0.3048;
+    let front = zones.iter().filter(|zone| {
+        zone["new"].as_str().is_some_and(|letter| letter.starts_with('U'))
+            && (zone["new_area_m2"].as_f64().unwrap() - eight).abs() < 1e-3 * eight
+    });
+    let lifts: Vec<_> = front.map(|zone| (zone["old_lifts"].as_i64(), zone["new_lifts"].as_i64())).collect();
+    assert_eq!(lifts, [(Some(1), Some(2))], "{zones:?}");
+    assert!(scratch.run(&words).out.contains("went from one lift to 2 lifts"));
+}
+
+#[test]
+fn tell_tales_are_told_for_what_they_are() {
+    let scratch = Scratch::new("tell-tales");
+    let all = pairs();
+    for (name, verdict, words) in [
+        ("same", "same_bytes", "byte for byte"),
+        ("re_triangulated", "same_shape", "another export of the same shape"),
+        ("shuffled", "same_shape", "another export of the same shape"),
+        ("inches_for_millimetres", "unit_slip", "unit slip, not growth: every length is 25.4 times what it was"),
+        ("feet_for_millimetres", "unit_slip", "304.8 times"),
+        ("shifted", "moved", "shifted 32 ft 9-11/16 in right"),
+        ("turned", "moved", "turned about up by 37.0 deg to the left"),
+        ("up_changed", "up_changed", "another axis is up"),
+        ("mirrored", "mirrored", "left and right exchanged"),
+    ] {
+        let pair = all.iter().find(|pair| pair.name == name).unwrap();
+        scratch.write("a.obj", pair.old.to_obj());
+        scratch.write("b.obj", pair.new.to_obj());
+        let said = scratch.run(&["compare", "a.obj", "b.obj", "--units", pair.unit]);
+        assert!(said.code == 0 && said.out.contains(words), "{name}: {}{}", said.out, said.err);
+        let said = scratch.run(&["compare", "a.obj", "b.obj", "--units", pair.unit, "--json"]);
+        let report: Value = serde_json::from_str(&said.out).unwrap();
+        assert_eq!(report["verdict"], verdict, "{name}");
+    }
+}
+
+#[test]
+fn parts_are_followed_and_rules_that_find_nothing_are_told() {
+    let scratch = Scratch::new("parts");
+    for name in ["part_renamed", "part_deleted", "boulder_moved"] {
+        let pair = pairs().into_iter().find(|pair| pair.name == name).unwrap();
+        scratch.write("old.obj", pair.old.to_obj());
+        scratch.write(&format!("{name}.obj"), pair.new.to_obj());
+    }
+    let job = "[job]\nname = \"alcove\"\nmodel = \"old.obj\"\nunits = \"m\"\n[scope]\nfloor = \"bare\"\nback = \"bare\"\n\
+        [[scope.part]]\nname = \"right boulder\"\nis = \"bare\"\n[limits]\nrules = [\"area change > 50 %\"]\n";
+    scratch.write("alcove.toml", job);
+    let compared = |new: &str| scratch.run(&["compare", "alcove.toml", new]);
+    let said = compared("part_renamed.obj");
+    assert!(said.out.contains("right boulder -> Group#47: same"), "{}{}", said.out, said.err);
+    assert!(said.out.contains("rule part right boulder (bare): FINDS NOTHING in the new revision"), "{}", said.out);
+    let said = compared("part_deleted.obj");
+    assert!(said.out.contains("right boulder: gone"), "{}", said.out);
+    let said = compared("boulder_moved.obj");
+    assert!(said.out.contains("left boulder: moved 2 in right"), "{}", said.out);
+    assert!(said.code == 0 && said.out.contains("kept     area change > 50 %"), "{}", said.out);
+}
+
+#[test]
+fn all_files_or_none_and_failures_end_with_2() {
+    let scratch = Scratch::new("compare-out");
+    scratch.write("a.obj", wall_with_boulders().to_obj());
+    scratch.write("b.obj", wall_with_boulders().shuffle(1).to_obj());
+    scratch.write("empty.stl", "");
+    let said = scratch.run(&["compare", "a.obj", "b.obj", "--units", "m", "--out", "page"]);
+    assert!(said.code == 0 && said.out.is_empty(), "{}", said.err);
+    let mut names: Vec<_> = std::fs::read_dir(scratch.0.join("page"))
+        .unwrap()
+        .map(|f| f.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    assert_eq!(names, ["compare.csv", "compare.json", "compare.txt"]);
+    for words in [
+        &["compare", "a.obj", "missing.obj", "--units", "m"][..],
+        &["compare", "a.obj", "empty.stl", "--units", "m"],
+        &["compare", "a.obj", "b.obj"],
+        &["compare", "a.obj"],
+        &["compare", "a.obj", "b.obj", "--units", "m", "--out", "a.obj/page"],
+    ] {
+        let said = scratch.run(words);
+        assert!(said.code == 2 && said.out.is_empty() && !said.err.is_empty(), "{words:?}: {said:?}");
+    }
+}
+
+#[test]
+fn threads_change_no_byte() {
+    let scratch = Scratch::new("compare-threads");
+    let old: Shape = wall_with_boulders();
+    scratch.write("a.obj", old.to_obj());
+    scratch.write("b.obj", old.map(|p| if p[2] > 1.5 { [p[0], p[1], p[2] * 1.1] } else { p }).to_obj());
+    let on = |threads: &str| {
+        let mut command = scratch.command(&["compare", "a.obj", "b.obj", "--units", "m", "--json"]);
+        command.env("RAYON_NUM_THREADS", threads).output().unwrap().stdout
+    };
+    let one = on("1");
+    assert!(one.len() > 1000 && one == on("4"));
+}

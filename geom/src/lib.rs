@@ -3,6 +3,7 @@
 //! `bytes -> intake -> Mesh -> Model (metres, Z up) -> topology -> measures`
 
 pub mod bodies;
+pub mod display;
 mod distance;
 pub mod drawing;
 pub mod intake;
@@ -10,6 +11,7 @@ pub mod lean;
 pub mod measure;
 pub mod mesh;
 pub mod numeric;
+pub mod picture;
 pub mod projected;
 pub mod scope;
 pub mod skin;

@@ -1,0 +1,403 @@
+//! A takeoff report laid out in sections, as every paged writer carries it: page, print and workbook only format this.
+
+use super::takeoff::{OrderRow, TakeoffReport};
+use crate::book::Class;
+use cragskin_geom::units::{Area, Length, Mass, MassPerArea, Volume, feet_inches, metric_length};
+
+/// One cell.
+#[derive(Clone, Debug, PartialEq)]
+#[expect(missing_docs, reason = "each is its quantity")]
+pub enum Value {
+    Words(String),
+    /// A number and the word after it, `1` and `bag`, the same in both systems.
+    Count(f64, String),
+    /// Degrees.
+    Degrees(f64),
+    /// A part of the whole, 1 for all of it.
+    Share(f64),
+    Length(Length),
+    Area(Area),
+    Volume(Volume),
+    /// A liquid.
+    Liquid(Volume),
+    Mass(Mass),
+    Load(MassPerArea),
+    /// The model does not define it.
+    NotDefined,
+}
+
+impl Value {
+    fn words(text: impl Into<String>) -> Self {
+        Self::Words(text.into())
+    }
+
+    fn m2(value: f64) -> Self {
+        Self::Area(Area::from_square_metres(value))
+    }
+
+    /// As said in US units and in metric ones; the same twice where there is no difference.
+    #[must_use]
+    pub fn text(&self) -> [String; 2] {
+        let both = |text: String| [text.clone(), text];
+        let halves = |text: String| match text.split_once(" (") {
+            Some((us, metric)) => [us.to_owned(), metric.trim_end_matches(')').to_owned()],
+            None => both(text),
+        };
+        match self {
+            Self::Words(text) => both(text.clone()),
+            Self::Count(n, word) => both(count(*n, word)),
+            Self::Degrees(degrees) => both(format!("{degrees} deg")),
+            Self::Share(share) => both(format!("{:.1} %", 100.0 * share)),
+            Self::Length(length) => [feet_inches(*length), metric_length(*length)],
+            Self::Area(area) => halves(area.to_string()),
+            Self::Volume(volume) => halves(volume.to_string()),
+            Self::Liquid(volume) => [format!("{:.2} gal", volume.gallons()), format!("{:.2} L", volume.litres())],
+            Self::Mass(mass) => halves(mass.to_string()),
+            Self::Load(load) => halves(load.to_string()),
+            Self::NotDefined => both("not defined".to_owned()),
+        }
+    }
+
+    /// Number and unit in US and metric units, for a workbook.
+    #[must_use]
+    pub fn numbers(&self) -> Option<[(f64, &str); 2]> {
+        let same = |value: f64, unit| [(value, unit); 2];
+        Some(match self {
+            Self::Words(_) | Self::NotDefined => return None,
+            Self::Count(n, word) => same(*n, word.as_str()),
+            Self::Degrees(degrees) => same(*degrees, "deg"),
+            Self::Share(share) => same(100.0 * share, "%"),
+            Self::Length(length) => [(length.inches(), "in"), (length.millimetres(), "mm")],
+            Self::Area(area) => [(area.square_feet(), "sq ft"), (area.square_metres(), "m2")],
+            Self::Volume(volume) => [(volume.cubic_feet(), "cu ft"), (volume.cubic_metres(), "m3")],
+            Self::Liquid(volume) => [(volume.gallons(), "gal"), (volume.litres(), "L")],
+            Self::Mass(mass) => [(mass.pounds(), "lb"), (mass.kilograms(), "kg")],
+            Self::Load(load) => [(load.psf(), "lb/sq ft"), (load.kg_per_m2(), "kg/m2")],
+        })
+    }
+}
+
+fn count(n: f64, word: &str) -> String {
+    let number = if n.fract() == 0.0 { format!("{n}") } else { format!("{n:.2}") };
+    match word {
+        "" => number,
+        "each" => format!("{number} each"),
+        _ if n == 1.0 => format!("{number} {word}"),
+        _ => format!("{number} {word}s"),
+    }
+}
+
+/// Which faces a row speaks of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[expect(missing_docs, reason = "each is its kind of face")]
+pub enum Faces {
+    Class(Class),
+    Part(usize),
+    Coated,
+    Bare,
+    LeftOut,
+    Zone(usize),
+}
+
+impl Faces {
+    /// The mark that a page's row carries.
+    #[must_use]
+    pub fn mark(self) -> String {
+        match self {
+            Self::Class(class) => format!("class:{}", class as usize),
+            Self::Part(part) => format!("part:{part}"),
+            Self::Coated => "state:0".to_owned(),
+            Self::Bare => "state:1".to_owned(),
+            Self::LeftOut => "state:2".to_owned(),
+            Self::Zone(zone) => format!("zone:{zone}"),
+        }
+    }
+}
+
+/// One row of a table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Row {
+    /// One for each column.
+    pub cells: Vec<Value>,
+    /// A bound and why; empty if the figures are good.
+    pub mark: String,
+    /// How it is reckoned, if there is a sum.
+    pub sum: String,
+    /// The faces it speaks of.
+    pub faces: Option<Faces>,
+}
+
+impl Row {
+    fn new(cells: Vec<Value>) -> Self {
+        Self { cells, mark: String::new(), sum: String::new(), faces: None }
+    }
+
+    fn named(name: impl Into<String>, value: Value) -> Self {
+        Self::new(vec![Value::words(name), value])
+    }
+
+    fn mark(self, mark: impl Into<String>) -> Self {
+        Self { mark: mark.into(), ..self }
+    }
+
+    fn sum(self, sum: impl Into<String>) -> Self {
+        Self { sum: sum.into(), ..self }
+    }
+
+    fn faces(self, faces: Faces) -> Self {
+        Self { faces: Some(faces), ..self }
+    }
+}
+
+/// A table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Table {
+    /// Column heads.
+    pub head: Vec<&'static str>,
+    /// Rows.
+    pub rows: Vec<Row>,
+}
+
+/// A section.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Section {
+    /// A short word without blanks.
+    pub key: &'static str,
+    /// As it stands above it.
+    pub title: &'static str,
+    /// What is said before the tables.
+    pub words: Vec<String>,
+    /// The tables.
+    pub tables: Vec<Table>,
+}
+
+impl Section {
+    fn new(key: &'static str, title: &'static str) -> Self {
+        Self { key, title, words: Vec::new(), tables: Vec::new() }
+    }
+
+    fn say(mut self, words: impl Into<String>) -> Self {
+        self.words.push(words.into());
+        self
+    }
+
+    fn table(mut self, head: &[&'static str], rows: Vec<Row>) -> Self {
+        if !rows.is_empty() {
+            self.tables.push(Table { head: head.to_vec(), rows });
+        }
+        self
+    }
+}
+
+/// All sections, in the order in which people ask.
+#[must_use]
+pub fn sections(report: &TakeoffReport) -> Vec<Section> {
+    vec![
+        trust(report),
+        sent(report),
+        coat(report),
+        order("much", "How much", &report.order).say("Exact, then packages rounded up once for the whole job."),
+        steep(report),
+        lath(report),
+        thick(report),
+        foam(report),
+        order("weight", "Weight", &report.weights),
+        unknown(report),
+        cautions(report),
+    ]
+    .into_iter()
+    .filter(|section| !(section.words.is_empty() && section.tables.is_empty()))
+    .collect()
+}
+
+fn trust(report: &TakeoffReport) -> Section {
+    let rows = report.quality.rows().map(|(name, grade, why)| {
+        Row::new(vec![Value::words(name), Value::words(grade), Value::words(if why.is_empty() { "-" } else { why })])
+    });
+    Section::new("trust", "How far the numbers can be trusted").table(&["number", "is", "because"], rows.to_vec())
+}
+
+fn sent(report: &TakeoffReport) -> Section {
+    let length = |metres: f64| Value::Length(Length::from_metres(metres));
+    let [width, depth, height] = report.size_m;
+    let mut rows = vec![
+        Row::named("file", Value::words(&report.file)),
+        Row::named("width", length(width)),
+        Row::named("depth", length(depth)),
+        Row::named("height", length(height)),
+        Row::named("triangles", Value::Count(report.triangles as f64, String::new())),
+        Row::named("drawn in", Value::words(report.units)),
+        Row::named("up, visitors stand at", Value::words(format!("{}, {}", report.up, report.front))),
+        Row::named("face drawn", Value::words(&report.face)),
+        Row::named("material book", Value::words(&report.book)),
+    ];
+    if !report.book_defaults_used.is_empty() {
+        rows.push(Row::named("keys left to the default book", Value::words(report.book_defaults_used.join(", "))));
+    }
+    let mut section = Section::new("sent", "What we were sent").say(report.face_words());
+    section.words.extend(report.notes.iter().cloned());
+    section.table(&["", ""], rows)
+}
+
+fn coat(report: &TakeoffReport) -> Section {
+    let mark = report.quality.mark("area");
+    let mut rows = vec![
+        Row::named("as modelled", Value::m2(report.as_modelled_area_m2)),
+        Row::named("coated", Value::m2(report.coated_area_m2)).mark(&mark).faces(Faces::Coated),
+    ];
+    if !report.open_sides.is_empty() {
+        let sides: Vec<&str> = report.open_sides.iter().map(|open| open.side).collect();
+        rows.push(Row::named(
+            format!("coated, if the {} stays bare", sides.join(" and the ")),
+            Value::m2(report.coated_area_if_open_sides_bare_m2),
+        ));
+    }
+    rows.push(Row::named("bare", Value::m2(report.bare_area_m2)).faces(Faces::Bare));
+    rows.push(Row::named("left out (not ours)", Value::m2(report.left_out_area_m2)).faces(Faces::LeftOut));
+    rows.push(Row::named("front elevation of the coated faces", Value::m2(report.projected_area_m2)));
+    if let Some(area) = report.footprint_m2 {
+        rows.push(Row::named("footprint", Value::m2(area)));
+    }
+    let rules = report.scope.iter().map(|rule| {
+        let nothing = if rule.triangles == 0 { "finds nothing in this model" } else { "" };
+        let faces = Value::Count(rule.triangles as f64, String::new());
+        Row::new(vec![Value::words(&rule.rule), Value::words(rule.is), Value::m2(rule.area_m2), faces]).mark(nothing)
+    });
+    let parts = report.parts.iter().enumerate().map(|(k, row)| {
+        let part = &row.part;
+        let area = part.area_m2.map_or(Value::NotDefined, Value::m2);
+        Row::new(vec![
+            Value::words(&part.tag),
+            Value::words(&part.name),
+            Value::words(&part.material),
+            area,
+            Value::m2(row.coated_area_m2),
+            Value::Count(part.triangles as f64, String::new()),
+        ])
+        .faces(Faces::Part(k))
+    });
+    let mut section = Section::new("coat", "What we coat").table(&["area", ""], rows);
+    for open in &report.open_sides {
+        section.words.push(format!(
+            "The {side} is flat and large, {}: coated or bare? Nobody has said. Say --{side} bare or --{side} coated.",
+            Area::from_square_metres(open.area_m2),
+            side = open.side
+        ));
+    }
+    section
+        .table(&["open side", "area"], report.open_sides.iter().map(|o| Row::named(o.side, Value::m2(o.area_m2))).collect())
+        .table(&["rule", "is", "area", "triangles"], rules.collect())
+        .table(&["part", "name", "material", "area", "coated", "triangles"], parts.collect())
+}
+
+fn steep(report: &TakeoffReport) -> Section {
+    let by = &report.area_by_class_m2;
+    let limit = |k: usize| report.near_limit_area_m2[k].limit_deg;
+    let ends = [0.0, limit(0), limit(1), limit(2), limit(3), 180.0];
+    let whole = report.coated_area_m2;
+    let classes = [by.top, by.slope, by.wall, by.undercut, by.soffit];
+    let rows = classes.iter().zip(Class::ALL).enumerate().map(|(k, (m2, class))| {
+        Row::new(vec![
+            Value::words(class.name()),
+            Value::words(format!("{} to {} deg", ends[k], ends[k + 1])),
+            Value::m2(*m2),
+            Value::Share(if whole > 0.0 { m2 / whole } else { 0.0 }),
+        ])
+        .faces(Faces::Class(class))
+    });
+    let near = report.near_limit_area_m2.iter().map(|near| {
+        let limit = format!("{} / {}", near.below, near.above);
+        Row::new(vec![Value::words(limit), Value::Degrees(near.limit_deg), Value::m2(near.area_m2)])
+    });
+    Section::new("steep", "Where it is steep")
+        .say("Coated area by lean: 0 deg faces up, 90 is plumb, 180 faces down.")
+        .table(&["class", "lean", "area", "of the coated"], rows.collect())
+        .table(&["within 2 deg of the limit", "lean", "area"], near.collect())
+}
+
+fn lath(report: &TakeoffReport) -> Section {
+    let mut section = order("lath", "Where lath goes", &[]);
+    section.tables = order("", "", &picked(&report.order, "lath")).tables;
+    section
+}
+
+fn foam(report: &TakeoffReport) -> Section {
+    let mut section = Section::new("foam", "Foam")
+        .table(&["", ""], vec![Row::named("core", report.core_volume_m3.map_or(Value::NotDefined, cubic))]);
+    section.tables.extend(order("", "", &picked(&report.order, "foam")).tables);
+    section
+}
+
+fn picked(rows: &[OrderRow], word: &str) -> Vec<OrderRow> {
+    rows.iter().filter(|row| row.item.contains(word)).cloned().collect()
+}
+
+fn cubic(m3: f64) -> Value {
+    Value::Volume(Volume::from_cubic_metres(m3))
+}
+
+fn thick(report: &TakeoffReport) -> Section {
+    let mm = |mm: f64| Value::Length(Length::from_millimetres(mm));
+    let volume = |m3: Option<f64>| m3.map_or(Value::NotDefined, cubic);
+    let mark = report.quality.mark("skin volume");
+    let mut rows = vec![
+        Row::named("applied", mm(report.skin_mm)).sum(&report.skin_sum),
+        Row::named("left after carving where the hand was low (one pin in twenty)", mm(report.cover_at_low_pins_mm)),
+        Row::named("area x thickness", cubic(report.area_times_skin_m3)),
+        Row::named("with corners and hollows", volume(report.skin_volume_m3)).mark(&mark),
+        Row::named("known to within", volume(report.skin_volume_bound_m3)),
+    ];
+    if let Some(area) = report.skin_outer_area_m2 {
+        rows.push(Row::named("far side of the skin", Value::m2(area)));
+    }
+    Section::new("thick", "How thick and how many lifts").table(&["", ""], rows)
+}
+
+fn order(key: &'static str, title: &'static str, rows: &[OrderRow]) -> Section {
+    let rows = rows.iter().map(|row| {
+        let exact = row.exact.map_or(Value::NotDefined, |exact| exact_value(exact, &row.unit));
+        let buy = row.packages.map_or_else(|| exact.clone(), |n| Value::Count(n as f64, row.unit.clone()));
+        let mark = if row.quality == "good" { "" } else { row.quality.as_str() };
+        Row::new(vec![Value::words(&row.item), buy, exact]).mark(mark).sum(&row.sum)
+    });
+    Section::new(key, title).table(&["item", "amount", "exact"], rows.collect())
+}
+
+fn exact_value(exact: f64, unit: &str) -> Value {
+    match unit {
+        "gal" => Value::Liquid(Volume::from_gallons(exact)),
+        "cu ft" => Value::Volume(Volume::from_cubic_feet(exact)),
+        "sq ft" => Value::Area(Area::from_square_feet(exact)),
+        "ft" => Value::Length(Length::from_feet(exact)),
+        "lb" => Value::Mass(Mass::from_pounds(exact)),
+        "lb/sq ft" => Value::Load(MassPerArea::from_psf(exact)),
+        _ => Value::Count(exact, unit.to_owned()),
+    }
+}
+
+fn unknown(report: &TakeoffReport) -> Section {
+    let mut section = Section::new("unknown", "What we do not know");
+    for [name, why] in &report.quality.reasons {
+        section.words.push(format!("{name}: {why}"));
+    }
+    for open in &report.open_sides {
+        section.words.push(format!("Is the {} coated or bare?", open.side));
+    }
+    let found = report.findings.iter().map(|found| {
+        Row::new(vec![Value::words(&found.text), Value::Count(found.count as f64, String::new())])
+    });
+    section = section.table(&["found", "how many"], found.collect());
+    if section.words.is_empty() && section.tables.is_empty() {
+        section = section.say("Nothing that touches the numbers was found.");
+    }
+    let limits = report.limits.iter().map(|limit| {
+        let measured = limit.measured.as_deref().unwrap_or("not defined for this model");
+        let verdict = if limit.passed { "PASSED" } else { "kept" };
+        Row::new(vec![Value::words(&limit.rule), Value::words(measured), Value::words(verdict)])
+    });
+    section.table(&["limit set for this job", "measured", "is"], limits.collect())
+}
+
+fn cautions(report: &TakeoffReport) -> Section {
+    report.cautions.iter().fold(Section::new("cautions", "Cautions"), |section, caution| section.say(caution))
+}

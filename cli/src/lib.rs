@@ -11,6 +11,7 @@ pub mod quantities;
 pub mod report;
 pub mod request;
 pub mod settings;
+pub mod steep;
 pub mod takeoff;
 
 use clap::Parser;

@@ -9,6 +9,7 @@ use crate::quantities::skin::Applied;
 use crate::quantities::{self, Measured, Measures, OrderLine};
 use crate::report::shared::FindingJson;
 use crate::request::Request;
+use crate::steep::Steep;
 use cragskin_geom::drawing::Placing;
 use cragskin_geom::intake::{Receipt, ReceiptCode};
 use cragskin_geom::lean::lean_of;
@@ -66,6 +67,8 @@ pub struct Takeoff {
     pub applied: Applied,
     /// The skin.
     pub skin: Skin,
+    /// Zones, lath and lifts.
+    pub steep: Steep,
     /// Volume of the foam core, if the model has an inside.
     pub core: Option<Volume>,
     /// What the piece stands on.
@@ -147,10 +150,13 @@ impl Takeoff {
             Face::Finished => exposure.union - skin.volume,
         });
 
+        let steep = Steep::new(mesh, &checked.topology, &coated[..solid.modelled()], &request.book, applied.thickness);
+
         let quality = graded(checked.quality.clone(), &scoped);
         let measures = Measures {
             coated: Measured::new(coated_area, quality.area.clone()),
-            by_class: Measured::new(by_class, quality.area.clone().and(quality.lean.clone())),
+            under_lath: Measured::new(steep.under_lath(), quality.area.clone().and(quality.lean.clone())),
+            laid: Some(steep.laid()),
             primed: Measured::new(
                 if request.face == Face::Core { coated_area } else { skin.far_area },
                 quality.area.clone(),
@@ -183,6 +189,7 @@ impl Takeoff {
             elevation,
             applied,
             skin,
+            steep,
             core,
             footprint,
             quality,
@@ -236,7 +243,10 @@ impl Takeoff {
             Watched::Height => Some(Value::Length(self.checked.model.size()[2])),
             Watched::Bags => packages("mix"),
             Watched::Sheets => packages("lath"),
-            Watched::TwoLiftArea | Watched::LathArea | Watched::AreaChange => None,
+            Watched::TwoLiftArea => Some(Value::Area(self.steep.lifts.two_or_more)),
+            Watched::LathArea => Some(Value::Area(self.steep.lath.area)),
+            // Only a comparison of two revisions knows a change.
+            Watched::AreaChange => None,
         }
     }
 }
@@ -245,7 +255,7 @@ impl Takeoff {
 fn graded(mut table: QualityTable, scoped: &Scoped) -> QualityTable {
     if !scoped.questions.is_empty() {
         let sides: Vec<&str> = scoped.questions.iter().map(|question| question.side).collect();
-        let why = format!("nobody has said whether the {} is coated; counted as coated", sides.join(" and the "));
+        let why = format!("nobody has said whether to coat the {}; counted as coated", sides.join(" and the "));
         table.area = table.area.and(Quality::new(Grade::UpperBound, why.clone()));
         table.skin_volume = table.skin_volume.and(Quality::new(Grade::UpperBound, why));
     }

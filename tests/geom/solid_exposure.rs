@@ -471,3 +471,79 @@ fn hostile_meshes_are_survived() {
         let _ = WindingField::of(&mesh).at(Point3::new(0.3, 0.4, 0.5));
     }
 }
+
+/// Numbers of a linear congruential generator (D. E. Knuth's MMIX constants).
+struct Dice(u64);
+
+impl Dice {
+    fn below(&mut self, n: u64) -> u64 {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 33) % n
+    }
+}
+
+// Boxes with whole corners in a 5 x 5 x 5 room: corners, edges and faces coincide in every way there is. The truth is
+// counted cell by cell.
+#[test]
+fn random_boxes_on_a_lattice_agree_with_counted_cells() {
+    const N: usize = 5;
+    let mut dice = Dice(7);
+    for round in 0..150 {
+        let mut shape = Shape::default();
+        let mut cells = [[[0i32; N + 2]; N + 2]; N + 2];
+        let mut sum = 0;
+        let one_part = round % 3 == 0;
+        for part in 0..2 + dice.below(5) as u32 {
+            let pair: [(usize, usize); 3] = std::array::from_fn(|_| {
+                let a = dice.below(N as u64) as usize;
+                (a, a + 1 + dice.below((N - a) as u64) as usize)
+            });
+            let (lo, hi) = (pair.map(|p| p.0 as f64), pair.map(|p| p.1 as f64));
+            let part = if one_part { 0 } else { part };
+            let n = 1 + dice.below(3) as usize;
+            shape = shape.and(if n == 1 { Shape::boxed(lo, hi, part) } else { Shape::fine_box(lo, hi, n, part) });
+            for x in pair[0].0..pair[0].1 {
+                for y in pair[1].0..pair[1].1 {
+                    for z in pair[2].0..pair[2].1 {
+                        cells[x + 1][y + 1][z + 1] += 1;
+                        sum += 1;
+                    }
+                }
+            }
+        }
+        let (mut area, mut volume) = (0, 0);
+        for x in 0..=N {
+            for y in 0..=N {
+                for z in 0..=N {
+                    let here = cells[x][y][z] > 0;
+                    volume += i32::from(here);
+                    area += [cells[x + 1][y][z], cells[x][y + 1][z], cells[x][y][z + 1]]
+                        .iter()
+                        .filter(|&&c| (c > 0) != here)
+                        .count();
+                }
+            }
+        }
+        for (k, pose) in poses(&shape).iter().take(3).enumerate() {
+            let e = exposure(pose, 0.0);
+            let told =
+                || format!("round {round} pose {k}: {e:?}\n{:?}", shape.0.iter().map(|t| t.1).collect::<Vec<_>>());
+            assert!((e.exposed.square_metres() - area as f64).abs() < 1e-4, "area {area}, {}", told());
+            assert!((e.union.cubic_metres() - f64::from(volume)).abs() < 1e-4, "volume {volume}, {}", told());
+            assert!((e.sum_of_parts.cubic_metres() - f64::from(sum)).abs() < 1e-4, "sum {sum}, {}", told());
+            let off = (e.exposed.square_metres() - area as f64).abs();
+            // The pose itself is rounded to 24 bits: 1e-7 of each length.
+            assert!(off <= e.area_bound.square_metres() + 1e-6 * area as f64, "bound, {}", told());
+            assert!(e.area_bound.square_metres() < 2e-3 * area as f64, "bound, {}", told());
+            let mesh = pose.mesh();
+            let (skin, facets) = e.surface(&Solid::of(&mesh, &Topology::of(&mesh), None));
+            let (mut coat, mut enclosed) = (0.0, 0.0);
+            for (f, facet) in facets.iter().enumerate() {
+                coat += if facet.coat { skin.area_vector(f).norm() } else { 0.0 };
+                enclosed += skin.corners(f)[0].coords.dot(&skin.area_vector(f)) / 3.0;
+            }
+            assert!((coat - area as f64).abs() < 1e-4, "surface {coat}, {}", told());
+            assert!((enclosed - f64::from(volume)).abs() < 1e-4, "enclosed {enclosed}, {}", told());
+        }
+    }
+}

@@ -56,20 +56,48 @@ fn class_words(book: &Lath) -> String {
     if names.is_empty() { "no class takes lath".to_string() } else { format!("on {}", names.join(", ")) }
 }
 
-/// One fixing at each crossing of the class's grid.
-fn fixings(book: &Lath, by_class: &PerClass<Area>) -> Sum {
+/// Lath as laid out on the unrolled zones, beside what the area alone says.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Laid {
+    /// Sheets of all zones, not rounded.
+    pub sheets: f64,
+    /// Fixings along the edges of the zones.
+    pub edge_fixings: u64,
+}
+
+/// The larger of the two counts, with the other in its note.
+fn larger(by_area: Sum, laid: Option<&Laid>) -> Sum {
+    let exact = by_area.exact();
+    match laid {
+        None => by_area,
+        Some(laid) if laid.sheets > exact => Sum::default()
+            .then("laid out in courses on the unrolled zones", num(laid.sheets, ""), "sheets")
+            .note(format!("by area it is {exact:.2}; the larger is ordered")),
+        Some(laid) => by_area.note(format!("laid out in courses it is {:.2}; the larger is ordered", laid.sheets)),
+    }
+}
+
+/// One fixing at each crossing of the class's grid, and those along the edges.
+fn fixings(book: &Lath, by_class: &PerClass<Area>, laid: Option<&Laid>) -> Sum {
     let one = |class: Class| -> Expr {
         let grid = || fixed(book.fixing_grid[class].inches(), "in");
         num(by_class[class].square_feet(), "sq ft") * fixed(144.0, "") / (grid() * grid())
     };
     let terms = taking(book).filter(|&class| by_class[class] > Area::ZERO).map(one);
-    let sum = terms.reduce(|a, b| a + b).unwrap_or_else(|| fixed(0.0, ""));
-    Sum::default().then("", sum, "fixings").note("a grid for each class, edges not counted")
+    let grid = terms.reduce(|a, b| a + b).unwrap_or_else(|| fixed(0.0, ""));
+    match laid {
+        None => Sum::default().then("", grid, "fixings").note("a grid for each class, edges not counted"),
+        Some(laid) => {
+            #[expect(clippy::cast_precision_loss, reason = "fixings are few")]
+            let edges = fixed(laid.edge_fixings as f64, "along edges");
+            Sum::default().then("", grid + edges, "fixings").note("a grid for each class, and the edges of zones")
+        }
+    }
 }
 
-pub(super) fn lines(book: &Lath, by_class: &Measured<PerClass<Area>>) -> [OrderLine; 2] {
+pub(super) fn lines(book: &Lath, under_lath: &Measured<PerClass<Area>>, laid: Option<&Laid>) -> [OrderLine; 2] {
     [
-        OrderLine::packed("lath", "sheet", by_class.map(|areas| sheets(book, area(book, areas)))),
-        OrderLine::packed("lath fixings", "each", by_class.map(|areas| fixings(book, areas))),
+        OrderLine::packed("lath", "sheet", under_lath.map(|areas| larger(sheets(book, area(book, areas)), laid))),
+        OrderLine::packed("lath fixings", "each", under_lath.map(|areas| fixings(book, areas, laid))),
     ]
 }

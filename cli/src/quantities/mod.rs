@@ -26,8 +26,10 @@ use crate::book::{Book, PerClass};
 pub struct Measures {
     /// Coated area.
     pub coated: Measured<Area>,
-    /// Coated area by lean class; adds up to `coated`.
-    pub by_class: Measured<PerClass<Area>>,
+    /// Area under lath by lean class.
+    pub under_lath: Measured<PerClass<Area>>,
+    /// Lath as laid out zone by zone, where zones are known.
+    pub laid: Option<lath::Laid>,
     /// The face that takes primer: the core's.
     pub primed: Measured<Area>,
     /// Skin as placed, carved-off mix included.
@@ -105,7 +107,7 @@ impl OrderLine {
 pub fn order(book: &Book, measures: &Measures) -> Vec<OrderLine> {
     let mut lines = Vec::from(mix::lines(&book.mix, &measures.skin));
     lines.extend(coatings::lines(&book.coatings, &measures.primed, &measures.coated));
-    lines.extend(lath::lines(&book.lath, &measures.by_class));
+    lines.extend(lath::lines(&book.lath, &measures.under_lath, measures.laid.as_ref()));
     lines.extend(foam::lines(&measures.core));
     lines
 }

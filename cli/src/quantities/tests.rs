@@ -24,7 +24,8 @@ fn measures(top: f64, wall: f64, skin: f64, core: f64) -> Measures {
     let areas = PerClass([sq_ft(top), Area::ZERO, sq_ft(wall), Area::ZERO, Area::ZERO]);
     Measures {
         coated: Measured::good(sq_ft(top + wall)),
-        by_class: Measured::good(areas),
+        under_lath: Measured::good(areas),
+        laid: None,
         primed: Measured::good(sq_ft(top + wall)),
         skin: Measured::good(Volume::from_cubic_feet(skin)),
         core: Measured::good(Volume::from_cubic_feet(core)),

@@ -20,7 +20,7 @@ pub(super) fn lines(book: &Book, measures: &Measures) -> Vec<OrderLine> {
         skin(book.mix.cured_density).map(|sum| sum.clone().note("mix that the carver takes off is not taken off here"));
     let foam = measures.core.map(|&volume| sum(mass(volume, book.foam.density)));
     // What hangs on the job; sheets as delivered weigh more by laps and cutting.
-    let hung = measures.by_class.map(|areas| {
+    let hung = measures.under_lath.map(|areas| {
         let area = num(lath::area(&book.lath, areas).square_feet(), "sq ft");
         sum(area * fixed(book.lath.weight.lb_per_sq_yd(), "lb per sq yd") / fixed(9.0, ""))
             .note("laps and cutting not counted")

@@ -139,8 +139,8 @@ impl LookReport {
             Some(unit) => {
                 let row = self.unit_table.iter().find(|row| row.unit == unit);
                 let size = row.map_or([0.0; 3], |row| row.size_m).map(Length::from_metres);
-                out += &format!("  drawn in {unit}: {}\n", size.map(feet_inches).join(" x "));
-                out += &format!("  {:width$}  {}\n", "", size.map(metric_length).join(" x "), width = 8 + unit.len());
+                out += &format!("  file unit {unit}: {}\n", size.map(feet_inches).join(" x "));
+                out += &format!("  {:width$}  {}\n", "", size.map(metric_length).join(" x "), width = 10 + unit.len());
             }
             None => {
                 out += &unit_table_text(&self.unit_table);
@@ -163,7 +163,7 @@ impl LookReport {
             (None, None) => out += "  no quantity before the unit is known\n",
         }
         out += &format!(
-            "  {} bodies, {} open edges in {} runs, {} edges with three faces or more\n",
+            "  bodies {}, open edges {} (in {} runs), edges with three faces or more {}\n",
             self.bodies, self.open_edges, self.open_edge_runs, self.non_manifold_edges
         );
         out += "\nHOW FAR THE NUMBERS CAN BE TRUSTED\n";

@@ -5,3 +5,4 @@ pub mod look;
 pub mod shared;
 pub mod table;
 pub mod takeoff;
+pub mod zones;

@@ -3,6 +3,7 @@
 use super::look::{PartRow, findings_text};
 use super::shared::{FindingJson, QualityJson};
 use super::table::{columns, plain, wrapped};
+use super::zones::{self, ZoneRow};
 use crate::book::Class;
 use crate::job::{Face, Limit};
 use crate::quantities::{OrderLine, cautions::cautions};
@@ -60,6 +61,14 @@ pub struct TakeoffReport {
     pub area_by_class_m2: ByClass,
     /// Coated area within two degrees of the limit between two neighbouring classes.
     pub near_limit_area_m2: Vec<NearLimit>,
+    /// Coated area whose class is another one at lath scale than face by face.
+    pub changed_by_smoothing_m2: f64,
+    /// Joined patches of one class at lath scale; their areas add up to the coated area.
+    pub zones: Vec<ZoneRow>,
+    /// Area under lath.
+    pub lath_area_m2: f64,
+    /// Area that takes two lifts or more.
+    pub two_lift_area_m2: f64,
     /// What the coated faces cover seen from the front.
     pub projected_area_m2: f64,
     /// Thickness as placed.
@@ -262,6 +271,10 @@ impl TakeoffReport {
                     area_m2: m2(takeoff.near_limit[k]),
                 })
                 .collect(),
+            changed_by_smoothing_m2: m2(takeoff.steep.zones.changed_by_smoothing),
+            zones: zones::rows(&takeoff.steep),
+            lath_area_m2: m2(takeoff.steep.lath.area),
+            two_lift_area_m2: m2(takeoff.steep.lifts.two_or_more),
             projected_area_m2: m2(takeoff.elevation),
             skin_mm: takeoff.applied.thickness.millimetres(),
             skin_sum: takeoff.applied.sum.clone(),
@@ -299,7 +312,7 @@ impl TakeoffReport {
         out += "\nWHAT WE WERE SENT\n";
         let size = self.size_m.map(Length::from_metres);
         out += &format!(
-            "  {} triangles, drawn in {}, up is {}, visitors stand at {}\n",
+            "  {} triangles, file unit {}, up is {}, visitors stand at {}\n",
             self.triangles, self.units, self.up, self.front
         );
         out += &format!(
@@ -317,6 +330,14 @@ impl TakeoffReport {
         out += &self.scope_text();
         out += "\nWHERE IT IS STEEP   (coated area by lean; 0 faces up, 90 is plumb, 180 faces down)\n";
         out += &self.class_text();
+        out += "\nWHERE LATH GOES AND HOW MANY LIFTS   (joined patches; by tape from the low left corner)\n";
+        out += &zones::text(&self.zones);
+        out += &format!(
+            "  under lath {}; two lifts or more {}; {} changes class at lath scale\n",
+            Area::from_square_metres(self.lath_area_m2),
+            Area::from_square_metres(self.two_lift_area_m2),
+            Area::from_square_metres(self.changed_by_smoothing_m2)
+        );
         out += "\nHOW THICK\n";
         let thickness = Length::from_millimetres(self.skin_mm);
         out += &format!("  applied  {thickness}   = {}\n", self.skin_sum);
@@ -464,7 +485,9 @@ fn order_text(rows: &[OrderRow]) -> String {
         .zip(rows)
         .zip(&cells)
         .map(|((head, row), cell)| {
-            let mark = if cell[2].is_empty() { String::new() } else { format!("   ({})", cell[2]) };
+            // The reason stands once, in the table of trust.
+            let grade = cell[2].split(": ").next().unwrap_or_default();
+            let mark = if grade.is_empty() { String::new() } else { format!("   ({grade})") };
             let sum = if row.exact.is_some() { wrapped("      ", &row.sum) } else { String::new() };
             format!("{head}{mark}\n{sum}")
         })

@@ -135,12 +135,26 @@ impl Tree {
             out.push(node);
             return;
         }
-        let level = node.level - 1;
+        for child in self.children(node).into_iter().flatten() {
+            self.descend(child, centre, half, reach, out);
+        }
+    }
+
+    /// The nodes below a node, or the triangles of a leaf.
+    pub(super) fn children(&self, node: Node) -> Result<impl Iterator<Item = Node> + use<>, &[u32]> {
+        let Some(level) = node.level.checked_sub(1) else {
+            let start = node.index as usize * FAN;
+            return Err(&self.order[start..(start + FAN).min(self.order.len())]);
+        };
         let first = node.index * FAN as u32;
         let end = (first + FAN as u32).min(self.levels[level as usize].len() as u32);
-        for index in first..end {
-            self.descend(Node { level, index }, centre, half, reach, out);
-        }
+        Ok((first..end).map(move |index| Node { level, index }))
+    }
+
+    /// Whether a node's box and a box have no point in common.
+    pub(super) fn misses(&self, node: Node, low: &V3, high: &V3) -> bool {
+        let b = &self.levels[node.level as usize][node.index as usize];
+        (0..3).any(|k| f64::from(b.high[k]) < low[k] || f64::from(b.low[k]) > high[k])
     }
 
     /// Every triangle below the nodes whose box is within `reach` of a cube.

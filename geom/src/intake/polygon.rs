@@ -7,6 +7,8 @@
 //! outcome: triangles that add up to more than the outline encloses mean that the outline crosses itself, or that no
 //! better answer was found.
 
+use std::collections::VecDeque;
+
 use robust::{Coord, orient2d};
 
 use super::text::Tally;
@@ -18,7 +20,7 @@ const BENT: f64 = 1e-3;
 /// Areas that should agree do so within the rounding of at most some thousand additions.
 const AREA_TOLERANCE: f64 = 1e-9;
 
-/// Corners looked at, for each corner of the polygon. Ordinary outlines need fewer than ten.
+/// Corners looked at, for each corner of the polygon: a bound for hostile files that ordinary outlines do not come near.
 const BUDGET: usize = 256;
 
 /// What was met in a polygon.
@@ -56,8 +58,8 @@ impl Shape {
         });
         receipt.note(ReceiptCode::PolygonsCrossed, crossed.0, || {
             format!(
-                "{} polygons cross themselves (first at line {}) and were split as well as can be: their area is an upper \
-                 bound",
+                "{} polygons cross themselves or are too intricate (first at line {}) and were split as well as can be: their \
+                 area is an upper bound",
                 crossed.0, crossed.1
             )
         });
@@ -71,6 +73,9 @@ pub(super) struct Splitter {
     next: Vec<u32>,
     prev: Vec<u32>,
     reflex: Vec<bool>,
+    /// Corners to look at; an entry counts only while its stamp is the corner's own.
+    queue: VecDeque<(u32, u32)>,
+    stamps: Vec<u32>,
     grid: Grid,
 }
 
@@ -125,7 +130,9 @@ impl Splitter {
             surface += norm(area_vector(t, positions));
         }
         // An outline that encloses nothing has no side to be projected to.
-        Shape { bent, crossed: size - sum.abs() > AREA_TOLERANCE * size || length < AREA_TOLERANCE * surface }
+        let encloses_nothing = length < AREA_TOLERANCE * surface;
+        let crossed = encloses_nothing || size - sum.abs() > AREA_TOLERANCE * size;
+        Shape { bent: bent && !encloses_nothing, crossed }
     }
 
     fn turn(&self, a: u32, b: u32, c: u32) -> f64 {
@@ -178,35 +185,61 @@ impl Splitter {
         }
         self.grid.fill(&self.flat, &self.reflex);
 
+        self.stamps.clear();
+        self.stamps.resize(n as usize, 0);
+        self.queue.clear();
         let mut budget = BUDGET.saturating_mul(n as usize);
         let mut left = n;
-        let mut ear = 0;
-        let mut passed = 0; // corners looked at since the last cut
+        let mut some = 0; // a corner that is still there
+        let mut cut = true; // since the last round began
+        let mut flat_too = false;
         while left > 3 {
-            let (before, after) = (self.prev[ear as usize], self.next[ear as usize]);
-            // With no ear in a whole round, a corner without area goes first (a spike, or one on a straight side).
-            let flat = passed >= left && self.turn(before, ear, after) == 0.0;
-            let stuck = passed >= left.saturating_mul(2);
-            if flat || stuck || self.is_ear(before, ear, after, &mut budget) {
-                out.push([before, ear, after].map(&name));
-                self.next[before as usize] = after;
-                self.prev[after as usize] = before;
-                self.next[ear as usize] = u32::MAX; // gone
-                for k in [before, after] {
-                    if self.reflex[k as usize] {
-                        self.reflex[k as usize] = self.turn(self.prev[k as usize], k, self.next[k as usize]) <= 0.0;
-                    }
+            let Some((ear, stamp)) = self.queue.pop_front() else {
+                // A round over all corners. A whole one without an ear does not happen to a sound outline: then a corner
+                // without area goes first (a spike, or one on a straight side), and if there is none, any.
+                let any = !cut && flat_too;
+                flat_too = !cut;
+                cut = false;
+                for _ in 0..left {
+                    self.queue.push_back((some, self.stamps[some as usize]));
+                    some = self.next[some as usize];
                 }
-                left -= 1;
-                passed = 0;
-                // Not the next one: taking every other corner gives rounder triangles than a fan would.
-                ear = self.next[after as usize];
-            } else {
-                passed += 1;
-                ear = after;
+                if any {
+                    let (before, after) = (self.prev[some as usize], self.next[some as usize]);
+                    out.push([before, some, after].map(&name));
+                    self.unlink(before, some, after);
+                    (some, left, cut) = (after, left - 1, true);
+                }
+                continue;
+            };
+            if stamp != self.stamps[ear as usize] {
+                continue;
+            }
+            let (before, after) = (self.prev[ear as usize], self.next[ear as usize]);
+            let flat = flat_too && self.turn(before, ear, after) == 0.0;
+            if flat || self.is_ear(before, ear, after, &mut budget) {
+                out.push([before, ear, after].map(&name));
+                self.unlink(before, ear, after);
+                (some, left, cut, flat_too) = (after, left - 1, true, false);
             }
         }
-        out.push([self.prev[ear as usize], ear, self.next[ear as usize]].map(&name));
+        out.push([self.prev[some as usize], some, self.next[some as usize]].map(&name));
+    }
+
+    /// Takes a corner out. Its neighbours are looked at anew, but last: rounder triangles than a fan, and those next to
+    /// an ear are the likely ears, so that a long winding strip does not need a round for each.
+    fn unlink(&mut self, before: u32, ear: u32, after: u32) {
+        self.next[before as usize] = after;
+        self.prev[after as usize] = before;
+        self.next[ear as usize] = u32::MAX; // gone
+        self.stamps[ear as usize] += 1;
+        for k in [before, after] {
+            if self.reflex[k as usize] {
+                self.reflex[k as usize] = self.turn(self.prev[k as usize], k, self.next[k as usize]) <= 0.0;
+            }
+            self.stamps[k as usize] += 1;
+            self.queue.push_back((k, self.stamps[k as usize]));
+        }
     }
 
     /// Turns left, and no corner that turns inwards lies in the triangle or enters it from its rim.
@@ -294,13 +327,31 @@ impl Grid {
         self.place(1, y) * self.side + self.place(0, x)
     }
 
+    /// The cells of a row that the triangle may touch. Half a cell more above and below and one to each side are for
+    /// rounding. Without this a long thin triangle that lies askew would look at all its box.
+    fn row_span(&self, corners: &[Coord<f64>; 3], row: usize) -> (usize, usize) {
+        let at = |rows: f64| self.low[1] + rows * self.step[1];
+        let (bottom, top) = (at(row as f64 - 0.5), at(row as f64 + 1.5));
+        let (mut left, mut right) = (f64::INFINITY, f64::NEG_INFINITY);
+        for (i, j) in [(0, 1), (1, 2), (2, 0)] {
+            let (p, q) = if corners[i].y < corners[j].y { (corners[i], corners[j]) } else { (corners[j], corners[i]) };
+            if q.y < bottom || p.y > top {
+                continue;
+            }
+            let x_at = |y: f64| p.x + (q.x - p.x) * ((y - p.y) / (q.y - p.y));
+            let ends = [if p.y < bottom { x_at(bottom) } else { p.x }, if q.y > top { x_at(top) } else { q.x }];
+            left = left.min(ends[0]).min(ends[1]);
+            right = right.max(ends[0]).max(ends[1]);
+        }
+        (self.place(0, left).saturating_sub(1), (self.place(0, right) + 1).min(self.side - 1))
+    }
+
     /// Whether `good` holds for every member near the triangle. With the budget spent, it is taken to hold.
     fn all_near(&self, corners: &[Coord<f64>; 3], budget: &mut usize, good: impl Fn(u32) -> bool) -> bool {
-        let [x, y] = [corners.map(|c| c.x), corners.map(|c| c.y)];
-        let low = |v: [f64; 3]| v[0].min(v[1]).min(v[2]);
-        let high = |v: [f64; 3]| v[0].max(v[1]).max(v[2]);
-        let (left, right) = (self.place(0, low(x)), self.place(0, high(x)));
-        for row in self.place(1, low(y))..=self.place(1, high(y)) {
+        let y = corners.map(|c| c.y);
+        let (bottom, top) = (y[0].min(y[1]).min(y[2]), y[0].max(y[1]).max(y[2]));
+        for row in self.place(1, bottom)..=self.place(1, top) {
+            let (left, right) = self.row_span(corners, row);
             let cells = row * self.side + left..row * self.side + right + 1;
             // A row's cells lie one after the other, so their members do too.
             let members = self.starts[cells.start] as usize..self.starts[cells.end] as usize;
@@ -313,7 +364,7 @@ impl Grid {
                     return false;
                 }
             }
-            *budget = budget.saturating_sub(1);
+            *budget = budget.saturating_sub(8); // what finding a row's cells costs
         }
         true
     }

@@ -35,6 +35,10 @@ pub(crate) struct Means {
 /// A mean this short means a turn of 120 degrees (two planes meeting at that turn have a mean of cos 60).
 const FOLD: f64 = 0.5;
 
+/// Cosine of the turn up to which a line counts as straight: 37 degrees, where a chord is 2 % short of its arc. On a
+/// rock of a million faces both 0.5 (short cuts over relief) and 0.95 (lines that zigzag from patch to patch) are worse.
+const STRAIGHT: f64 = 0.8;
+
 /// Averages over all faces of the same label within `radius` along the surface. O(n) for a radius a few times the
 /// edge length and more; faces must be smaller than the radius.
 pub(crate) fn means(mesh: &Mesh, topology: &Topology, label: &[u32], radius: f64) -> Means {
@@ -250,8 +254,7 @@ fn sums(patches: &[Patch], beside: &Lists, radius: f64, step: f64) -> Vec<Around
                 }
                 let at = patches[q as usize].centre;
                 let straight = before + (at - patches[anchor as usize].centre).norm();
-                // Turned by less than 60 degrees since the line began: a chord is then at most 5 % short of its arc.
-                let (from, before, length) = if unit[anchor as usize].dot(&unit[q as usize]) > 0.5 {
+                let (from, before, length) = if unit[anchor as usize].dot(&unit[q as usize]) > STRAIGHT {
                     (anchor, before, straight)
                 } else {
                     let bend = length + (at - patch.centre).norm();

@@ -20,9 +20,12 @@ const MOST: usize = 4_000_000;
 /// Whether an edge is halved depends on its two ends alone, so both its faces agree and no gap opens.
 pub(crate) fn refine(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: f64) -> Option<Refined> {
     let long = |p: &[Point3<f64>], a: u32, b: u32| distance_squared(&p[a as usize], &p[b as usize]) > limit * limit;
-    let coarse = |t: &[u32; 3], p: &[Point3<f64>]| (0..3).any(|k| long(p, t[k], t[(k + 1) % 3]));
-    let any = mesh.triangles().par_iter().enumerate().any(|(f, t)| counts(f) && coarse(t, mesh.positions()));
-    if !any {
+    // A sliver is long too, but weighs nothing: only a face as large as half a small one sets the work off.
+    let coarse = |f: usize| {
+        let t = mesh.triangles()[f];
+        (0..3).any(|k| long(mesh.positions(), t[k], t[(k + 1) % 3])) && mesh.area_vector(f).norm() > limit * limit / 4.0
+    };
+    if !(0..mesh.triangles().len()).into_par_iter().with_min_len(1 << 12).any(|f| counts(f) && coarse(f)) {
         return None;
     }
     let mut positions = mesh.positions().to_vec();

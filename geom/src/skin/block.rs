@@ -19,6 +19,8 @@ pub(super) struct Sums {
     pub(super) absolute: f64,
     pub(super) far_area: f64,
     pub(super) middle_area: f64,
+    /// Some surface has a body on both sides, or none.
+    pub(super) buried: bool,
 }
 
 impl Sums {
@@ -30,6 +32,7 @@ impl Sums {
             absolute: self.absolute + o.absolute,
             far_area: self.far_area + o.far_area,
             middle_area: self.middle_area + o.middle_area,
+            buried: self.buried || o.buried,
         }
     }
 
@@ -178,7 +181,7 @@ impl<'j, 'a> Block<'j, 'a> {
         }
         if size > 1 && hit.distance > corner {
             // No surface in the cell: all of it is on one side.
-            if self.on_skin_side(true, low, &hit, false) == Some(false) {
+            if !self.on_skin_side(true, low, &hit) {
                 return;
             }
             if let Some(t) = self.even
@@ -188,7 +191,7 @@ impl<'j, 'a> Block<'j, 'a> {
                 self.sums.fine += volume;
                 self.sums.coarse += volume;
                 if hit.distance - corner < t / 2.0 && hit.distance + corner > t / 2.0 {
-                    self.middle(low, size, level, &centre, &hit);
+                    self.middle(low, size, level, &hit);
                 }
                 return;
             }
@@ -213,7 +216,7 @@ impl<'j, 'a> Block<'j, 'a> {
         }
     }
 
-    fn middle(&mut self, low: [usize; 3], size: usize, level: usize, centre: &V3, hit: &Hit) {
+    fn middle(&mut self, low: [usize; 3], size: usize, level: usize, hit: &Hit) {
         let h = self.job.fine.spacing;
         if size <= 2 || hit.distance < 1e-9 * h {
             let (normal, side) = (hit.away / hit.distance, size as f64 * h);
@@ -227,7 +230,7 @@ impl<'j, 'a> Block<'j, 'a> {
             let low = std::array::from_fn(|k| low[k] + (c >> k & 1) * half);
             let centre = self.centre(low, half);
             if let Some(hit) = self.nearest(level + 1, &centre) {
-                self.middle(low, half, level + 1, &centre, &hit);
+                self.middle(low, half, level + 1, &hit);
             }
         }
     }
@@ -248,6 +251,11 @@ impl<'j, 'a> Block<'j, 'a> {
         for (i, &tri) in list.tri.iter().enumerate() {
             if i != first && self.gaps[i] <= limit {
                 let hit = self.hit(tri, p);
+                let back_to_back =
+                    self.tris[tri as usize].normal.dot(&self.tris[best.tri as usize].normal) < -0.999_999;
+                if back_to_back && (hit.away - best.away).norm() < 1e-6 * self.job.fine.spacing {
+                    self.sums.buried = true;
+                }
                 if self.better(&hit, &best) {
                     best = hit;
                     limit = self.rounded_up(best.distance);
@@ -293,20 +301,22 @@ impl<'j, 'a> Block<'j, 'a> {
         }
     }
 
-    /// Whether the centre of a cube is on the side of the surface where the skin is.
-    fn on_skin_side(&self, fine: bool, low: [usize; 3], hit: &Hit, _exact: bool) -> Option<bool> {
+    /// Whether the centre of a cube is on the side of the surface where the skin is. Notes it when the nearest face says
+    /// otherwise, which it does when it is a wall inside another body.
+    fn on_skin_side(&mut self, fine: bool, low: [usize; 3], hit: &Hit) -> bool {
         let at = std::array::from_fn(|k| (self.at[k] + low[k]) / if fine { 1 } else { 2 });
-        let inside = self.job.inside(fine, at);
-        Some(match inside {
-            Some(inside) => inside == (self.job.coat.face == Face::Finished),
-            None => self.tris[hit.tri as usize].normal.dot(&hit.away) >= 0.0,
-        })
+        let ahead = self.tris[hit.tri as usize].normal.dot(&hit.away);
+        let Some(winding) = self.job.winding_number(fine, at) else { return ahead >= 0.0 };
+        let skin_side = (winding >= 1) == (self.job.coat.face == Face::Finished);
+        let clear = 1e-6 * self.job.fine.spacing;
+        self.sums.buried |= !(0..=1).contains(&winding) || if skin_side { ahead < -clear } else { ahead > clear };
+        skin_side
     }
 
     /// Volume of skin, far area and middle area in one cube of a side.
-    fn cube(&self, fine: bool, low: [usize; 3], side: f64, p: &V3, hit: &Hit, level: usize) -> (f64, f64, f64) {
+    fn cube(&mut self, fine: bool, low: [usize; 3], side: f64, p: &V3, hit: &Hit, level: usize) -> (f64, f64, f64) {
         let (cell, face) = (side * side * side, side * side);
-        let skin_side = self.on_skin_side(fine, low, hit, true).unwrap_or(false);
+        let skin_side = self.on_skin_side(fine, low, hit);
         let near = self.plane(hit, skin_side);
         let Some(t) = self.even else {
             return self.uneven_cube(side, p, hit, skin_side, near, level);

@@ -24,7 +24,7 @@ mod block;
 use nalgebra::Point3;
 use rayon::prelude::*;
 
-use crate::distance::{Columns, Grid, Node, Surface, Tree, V3};
+use crate::distance::{Columns, Grid, Node, Surface, Tree, V3, boundary};
 use crate::mesh::Mesh;
 use crate::units::{Area, Length, Volume};
 use block::{Block, Sums};
@@ -122,15 +122,23 @@ pub struct Skin {
 /// ```
 #[must_use]
 pub fn skin(mesh: &Mesh, coat: &Coat, accuracy: Accuracy, winding: Option<Winding>) -> Skin {
-    let surface = Surface::of(mesh);
-    let tree = Tree::of(&surface);
+    let mut surface = Surface::of(mesh);
+    let mut tree = Tree::of(&surface);
+    let mut whole = true;
     let faces = 0..mesh.triangles().len();
     let thickest = faces.clone().filter_map(|f| coat.on(f)).fold(0.0, f64::max);
     let naive = faces.filter_map(|f| coat.on(f).map(|t| t * mesh.area_vector(f).norm())).sum::<f64>();
     let mut spacing = thickest;
     loop {
         let job = Job::new(mesh, &surface, &tree, coat, winding, thickest, spacing);
-        let skin = job.measure(naive);
+        let (skin, buried) = job.measure(naive);
+        if buried && whole {
+            // Walls inside other bodies: look at the boundary of the solid alone.
+            whole = false;
+            surface = boundary(mesh, &tree, thickest / 32.0, 1e-5 * thickest);
+            tree = Tree::of(&surface);
+            continue;
+        }
         let asked = accuracy.0 * skin.volume.cubic_metres();
         if skin.bound.cubic_metres() <= asked || spacing < thickest / 30.0 {
             return skin;
@@ -186,17 +194,18 @@ impl<'a> Job<'a> {
         Self { surface, tree, coat, winding, thickest, fine, coarse, fine_columns, coarse_columns, depth }
     }
 
-    fn measure(&self, naive: f64) -> Skin {
+    fn measure(&self, naive: f64) -> (Skin, bool) {
         let root: Vec<Node> = self.tree.root().into_iter().collect();
         let sums = self.halve([0; 3], self.depth, &root);
-        Skin {
+        let skin = Skin {
             volume: Volume::from_cubic_metres(sums.fine),
             bound: Volume::from_cubic_metres(sums.bound()),
             area_times_skin: Volume::from_cubic_metres(naive),
             far_area: Area::from_square_metres(sums.far_area),
             middle_area: Area::from_square_metres(sums.middle_area),
             grid: Length::from_metres(self.fine.spacing),
-        }
+        };
+        (skin, sums.buried)
     }
 
     /// The sums of a cell of `2^level` blocks a side with its low corner at block `at`. Children are added in a fixed order.
@@ -225,11 +234,11 @@ impl<'a> Job<'a> {
         self.thickest + 2.0 * self.fine.spacing
     }
 
-    /// Whether the centre of a cube is in the solid; `None` when the surface is not closed there and nobody knows.
-    fn inside(&self, fine: bool, [i, j, k]: [usize; 3]) -> Option<bool> {
+    /// How often the centre of a cube is inside a body; `None` when the surface is not closed there and nobody knows.
+    fn winding_number(&self, fine: bool, [i, j, k]: [usize; 3]) -> Option<i32> {
         let (grid, columns) =
             if fine { (&self.fine, &self.fine_columns) } else { (&self.coarse, &self.coarse_columns) };
         let at = grid.centre([i, j, k]);
-        columns.winding(i, j, at.z).map(|w| w >= 1).or_else(|| self.winding.map(|w| w(Point3::from(at)) >= 0.5))
+        columns.winding(i, j, at.z).or_else(|| self.winding.map(|w| w(Point3::from(at)).round() as i32))
     }
 }

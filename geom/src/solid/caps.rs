@@ -229,7 +229,7 @@ fn closes(rings: &[&[u32]], triangles: &[[u32; 3]]) -> bool {
 
 /// Pieces: the closed surfaces that a mesh is made of. Like bodies, but where surfaces only share edges (stacked named
 /// blocks, exact copies) each stays whole by itself as far as part names and doubled triangles tell them apart.
-pub(super) fn pieces(mesh: &Mesh, topology: &Topology, many: &[Vec<u32>]) -> (Vec<u32>, usize) {
+pub(super) fn pieces(mesh: &Mesh, topology: &Topology, many: &[Vec<u32>]) -> (Vec<u32>, Vec<Doubt>) {
     let n = mesh.triangles().len();
     let mut forest = Forest::new(n);
     for face in 0..n {
@@ -241,6 +241,13 @@ pub(super) fn pieces(mesh: &Mesh, topology: &Topology, many: &[Vec<u32>]) -> (Ve
             }
         }
     }
+    if many.is_empty() {
+        let (piece, count) = forest.numbered();
+        return (piece, vec![Doubt::None; count]);
+    }
+    let mut size: HashMap<u32, usize> = HashMap::new();
+    (0..n as u32).for_each(|f| *size.entry(forest.root(f)).or_default() += 1);
+    let large: Vec<u32> = (0..n as u32).filter(|f| size.get(f).is_some_and(|&s| s >= 4)).collect();
     let rank = ranks(mesh, many);
     let layer = |half: u32| (mesh.part_of(half as usize / 3), rank.get(&(half / 3)).copied().unwrap_or(0));
     for edge in many {
@@ -260,7 +267,28 @@ pub(super) fn pieces(mesh: &Mesh, topology: &Topology, many: &[Vec<u32>]) -> (Ve
             }
         }
     }
-    forest.numbered()
+    let (piece, count) = forest.numbered();
+    let mut doubt = vec![Doubt::None; count];
+    many.iter().flatten().for_each(|h| doubt[piece[*h as usize / 3] as usize] = Doubt::Edges);
+    let mut seen = vec![false; count];
+    for f in large {
+        let p = piece[f as usize] as usize;
+        if std::mem::replace(&mut seen[p], true) {
+            doubt[p] = Doubt::All;
+        }
+    }
+    (piece, doubt)
+}
+
+/// Where the faces of one piece may lie on each other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Doubt {
+    /// Nowhere, as far as edges tell.
+    None,
+    /// At edges with more than two triangles, and where triangles were added.
+    Edges,
+    /// Anywhere: surfaces that could each be closed hang together by edges only.
+    All,
 }
 
 /// How many earlier triangles have the same corners and face the same way; only those with any.

@@ -51,7 +51,13 @@ impl Plate {
     }
 
     pub(super) fn spot(&self, p: P2) -> Spot {
-        Spot { face: self.face, at: self.corners[0] + self.u * p[0] + self.v * p[1], normal: self.normal }
+        Spot { face: self.face, at: self.lift(p), normal: self.normal }
+    }
+
+    /// Back to space; corners come back to the bit.
+    pub(super) fn lift(&self, p: P2) -> Point3<f64> {
+        let corner = (0..3).find(|&k| self.flat[k] == p);
+        corner.map_or_else(|| self.corners[0] + self.u * p[0] + self.v * p[1], |k| self.corners[k])
     }
 
     pub(super) fn middle(&self) -> Spot {

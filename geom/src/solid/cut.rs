@@ -126,8 +126,8 @@ impl Cut {
         }
     }
 
-    pub(super) fn cells(&self) -> impl Iterator<Item = Cell> + '_ {
-        self.nodes.iter().filter_map(|n| if let Node::Cell(p) = n { Some(cell(p)) } else { None })
+    pub(super) fn cells(&self) -> impl Iterator<Item = (Cell, &[P2])> {
+        self.nodes.iter().filter_map(|n| if let Node::Cell(p) = n { Some((cell(p), &p[..])) } else { None })
     }
 }
 

@@ -11,17 +11,19 @@ mod contact;
 mod cut;
 mod exposure;
 mod field;
+mod settle;
+mod survey;
 mod tree;
 mod winding;
 
-pub use exposure::{Common, Exposure, Overlap, Piece};
+pub use exposure::{Common, Exposure, Facet, Overlap, Piece};
 pub use winding::WindingField;
 
 use crate::bodies::Forest;
 use crate::mesh::Mesh;
 use crate::topology::Topology;
 use crate::units::{Area, Length};
-use caps::Form;
+use caps::{Doubt, Form};
 use nalgebra::{Point3, Unit, Vector3};
 use std::borrow::Cow;
 
@@ -75,8 +77,7 @@ pub struct Solid<'a> {
     modelled: usize,
     piece: Vec<u32>,
     sheet: Vec<bool>,
-    /// Pieces in which surfaces share edges or triangles were balanced: there faces may lie on each other.
-    suspect: Vec<bool>,
+    doubt: Vec<Doubt>,
     holes: Holes,
     sheets: Vec<Sheet>,
 }
@@ -95,18 +96,22 @@ impl<'a> Solid<'a> {
     #[must_use]
     pub fn of(mesh: &'a Mesh, topology: &Topology, against: Option<Plane>) -> Self {
         let many = topology.many_edges(mesh);
-        let (piece, count) = caps::pieces(mesh, topology, &many);
+        let (piece, mut doubt) = caps::pieces(mesh, topology, &many);
+        let count = doubt.len();
         let loops = caps::loops(mesh, topology, &many);
-        let mut suspect = vec![false; count];
-        many.iter().flatten().for_each(|h| suspect[piece[*h as usize / 3] as usize] = true);
-        loops.iter().filter(|l| !l.hole).for_each(|l| suspect[piece[l.face as usize] as usize] = true);
+        for l in loops.iter().filter(|l| !l.hole) {
+            let it = &mut doubt[piece[l.face as usize] as usize];
+            if *it == Doubt::None {
+                *it = Doubt::Edges;
+            }
+        }
         let modelled = mesh.triangles().len();
         let mut it = Self {
             mesh: Cow::Borrowed(mesh),
             modelled,
             piece,
             sheet: vec![false; count],
-            suspect,
+            doubt,
             holes: Holes::default(),
             sheets: Vec::new(),
         };

@@ -13,6 +13,9 @@ use std::collections::{BTreeMap, BinaryHeap};
 /// 0.4 radii from it on the other), and blur of the patches adds to it. Strips that narrow are never zones.
 const STRIP: f64 = 0.75;
 
+/// Averaging carries a class this many radii over a crease (past plumb into an undercut of 45 degrees: 0.5).
+const BLUR: f64 = 0.6;
+
 /// Growing into a face of another raw class counts this many times its distance.
 const AGAINST: f64 = 8.0;
 
@@ -97,12 +100,13 @@ pub(super) fn patches(ground: &Ground<'_>, smallest: Area, gap: Length, radius: 
     let smallest = smallest.square_metres();
     let narrow = gap.metres().max(STRIP * radius.metres());
     let mut seeds = seeds(ground, smallest, narrow);
+    release_borders(ground, &mut seeds, BLUR * radius.metres());
     // A ledge a foot wide is blurred by its two edges into strips, each too narrow to stand. What fell away is looked
-    // at once more at a third of the radius, where it is itself again.
+    // at once more at half the radius, where it is itself again.
     let fallen: Vec<u32> = seeds.of.iter().map(|&k| if k == NOWHERE { 0 } else { NOWHERE }).collect();
     let fallen: Vec<u32> = fallen.iter().zip(ground.coated).map(|(&k, &c)| if c { k } else { NOWHERE }).collect();
     if fallen.contains(&0) {
-        let close = Leans::within(ground.mesh, ground.topology, &fallen, radius / 3.0);
+        let close = Leans::within(ground.mesh, ground.topology, &fallen, radius / 2.0);
         let close = Leans { raw: ground.leans.raw.clone(), ..close };
         let coated: Vec<bool> = fallen.iter().map(|&k| k == 0).collect();
         let more = self::seeds(&Ground { coated: &coated, leans: &close, ..*ground }, smallest, narrow);
@@ -141,6 +145,42 @@ fn seeds(ground: &Ground<'_>, smallest: f64, narrow: f64) -> Labels {
     let stands = |k: usize| !gives_way[k] && area[k] >= smallest && 2.0 * area[k] >= narrow * border[k];
     of.iter_mut().filter(|k| **k != NOWHERE && !stands(**k as usize)).for_each(|k| *k = NOWHERE);
     Labels { of, class: class_of }
+}
+
+/// Frees faces near a border that by raw lean are not what their patch is: averaging has carried the class of one side
+/// over the crease. They are grown over again, and the border comes to lie on the crease.
+fn release_borders(ground: &Ground<'_>, seeds: &mut Labels, reach: f64) {
+    let raw = |f: usize| ground.limits.class(ground.leans.raw(f)) as u8;
+    let other = |f: usize, g: usize| {
+        let class = |k: u32| if k == NOWHERE { u8::MAX } else { seeds.class[k as usize] };
+        class(seeds.of[f]) != class(seeds.of[g])
+    };
+    let mut near = vec![f64::INFINITY; ground.faces()];
+    let mut queue: BinaryHeap<Reverse<(u64, u32)>> = BinaryHeap::new();
+    for f in (0..ground.faces()).filter(|&f| seeds.of[f] != NOWHERE) {
+        if ground.beside(f).any(|(_, g)| other(f, g)) {
+            near[f] = 0.0;
+            queue.push(Reverse((0, f as u32)));
+        }
+    }
+    while let Some(Reverse((bits, f))) = queue.pop() {
+        let f = f as usize;
+        if f64::from_bits(bits) > near[f] {
+            continue;
+        }
+        for (_, g) in ground.beside(f).filter(|&(_, g)| seeds.of[g] != NOWHERE && !other(f, g)) {
+            let way = near[f] + (centroid(ground.mesh, f) - centroid(ground.mesh, g)).norm();
+            if way < near[g] && way <= reach {
+                near[g] = way;
+                queue.push(Reverse((way.to_bits(), g as u32)));
+            }
+        }
+    }
+    for f in 0..ground.faces() {
+        if near[f].is_finite() && raw(f) != seeds.class[seeds.of[f] as usize] {
+            seeds.of[f] = NOWHERE;
+        }
+    }
 }
 
 struct Labels {

@@ -1,18 +1,22 @@
 //! Zones: joined patches of one class, lettered, with what a scaffold needs to know of each.
 
 mod grow;
+mod lath;
+mod lifts;
 mod outline;
 mod unroll;
 
 use crate::lean::{Class, ClassLimits, Leans, NOWHERE, centroid};
 use crate::mesh::Mesh;
-use crate::topology::Topology;
+use crate::topology::{Across, Topology};
 use crate::units::{Angle, Area, Length};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use std::fmt;
 use unroll::Unrolled;
 
+pub use lath::{LathPlan, LathRules, Laying, ZoneLath};
+pub use lifts::{AT_LIMIT, Lift, LiftRules, Lifts, ZoneLifts, yield_stress_at_plumb};
 pub use outline::Outline;
 
 /// What makes a zone.
@@ -73,6 +77,8 @@ pub struct Zone {
     pub lean_worst: Angle,
     /// Area within the book's angle of a class limit.
     pub near_limit: Area,
+    /// Mean |Gauss curvature| at the scale of the averaging, per square metre: 0 on plates, cylinders and cones.
+    pub double_curvature: f64,
     /// Its edges, as loops.
     pub outline: Outline,
     pub(crate) unrolled: Unrolled,
@@ -123,7 +129,9 @@ impl Zones {
         let mut zones: Vec<Zone> = faces
             .into_par_iter()
             .zip(&class)
-            .map(|(faces, &class)| zone(mesh, topology, &of, coated, &lean, rules, class, faces))
+            .map(|(faces, &class)| {
+                zone(&Seen { mesh, topology, of: &of, coated, lean: &lean, within: &within, rules }, class, faces)
+            })
             .collect();
         zones.sort_by_key(order);
         let mut count = [0; 5];
@@ -162,17 +170,19 @@ fn order(zone: &Zone) -> (Class, i64, [i64; 3]) {
     (zone.name.class, -((zone.area.square_metres() * 1e5).round() as i64), [mm(c.z), mm(c.x), mm(c.y)])
 }
 
-#[expect(clippy::too_many_arguments, reason = "one caller; each is used once")]
-fn zone(
-    mesh: &Mesh,
-    topology: &Topology,
-    of: &[u32],
-    coated: &[bool],
-    lean: &[f32],
-    rules: &ZoneRules,
-    class: Class,
-    faces: Vec<u32>,
-) -> Zone {
+/// What a zone is made from.
+struct Seen<'a> {
+    mesh: &'a Mesh,
+    topology: &'a Topology,
+    of: &'a [u32],
+    coated: &'a [bool],
+    lean: &'a [f32],
+    within: &'a Leans,
+    rules: &'a ZoneRules,
+}
+
+fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
+    let Seen { mesh, topology, of, coated, lean, within, rules } = *seen;
     let (mut area, mut near, mut leaning, mut worst) = (0.0, 0.0, 0.0, 0.0_f32);
     let mut moment = Vector3::zeros();
     let low_high = |a: &Point3<f64>, b: &Point3<f64>| (a.z, a.x, a.y).partial_cmp(&(b.z, b.x, b.y));
@@ -216,8 +226,41 @@ fn zone(
         lean_mean: Angle::from_radians(if area > 0.0 { leaning / area } else { 0.0 }),
         lean_worst: Angle::from_radians(f64::from(worst)),
         near_limit: Area::from_square_metres(near),
+        double_curvature: double_curvature(mesh, topology, of, within, &faces),
         outline: Outline::of(mesh, topology, of, coated, &faces),
         unrolled,
         faces,
     }
+}
+
+/// Mean of |Gauss curvature|: the area that the outward directions sweep on the unit ball, over the area of the surface.
+///
+/// Taken between the centres of a face's three neighbours, from averaged directions: raw ones would measure the texture.
+fn double_curvature(mesh: &Mesh, topology: &Topology, of: &[u32], within: &Leans, faces: &[u32]) -> f64 {
+    let (mut bent, mut area) = (0.0, 0.0);
+    for &f in faces {
+        let f = f as usize;
+        let mut beside = [0; 3];
+        let all = (0..3).all(|side| match topology.across(f, side) {
+            Across::Face { face, consistent: true, .. } if of[face as usize] == of[f] => {
+                beside[side] = face as usize;
+                true
+            }
+            _ => false,
+        });
+        if !all {
+            continue;
+        }
+        let [a, b, c] = beside.map(|g| centroid(mesh, g));
+        let unit = |g: usize| within.mean[g].cast::<f64>().try_normalize(1e-3);
+        let [Some(x), Some(y), Some(z)] = beside.map(unit) else { continue };
+        let (Some(n), on_surface) = (unit(f), (b - a).cross(&(c - a)).norm()) else { continue };
+        let size = mesh.area_vector(f).norm();
+        let on_ball = (y - x).cross(&(z - x)).dot(&n);
+        if on_surface > 0.0 {
+            bent += on_ball * size / on_surface;
+            area += size;
+        }
+    }
+    if area > 0.0 { (bent / area).abs() } else { 0.0 }
 }

@@ -1,0 +1,86 @@
+//! Lath and lifts: from a checked mesh and the book to zones, sheets and lifts.
+
+use crate::book::{Book, PerClass};
+use crate::quantities::lath::Laid;
+use cragskin_geom::lean::{Class, Leans};
+use cragskin_geom::mesh::Mesh;
+use cragskin_geom::topology::Topology;
+use cragskin_geom::units::{Angle, Area, Length};
+use cragskin_geom::zones::{LathPlan, LathRules, LiftRules, Lifts, ZoneRules, Zones};
+
+/// A face this near a class limit may change class when it is carved.
+const NEAR_LIMIT: Angle = Angle::from_degrees(2.0);
+/// Gauss curvature times the square of the sheet's width above which a sheet no longer lies down: a ball of 3 ft radius under
+/// a 27 in sheet has 0.56. Common practice, no source.
+const STRIPS_ABOVE: f64 = 0.5;
+
+/// Where it is steep, and what that asks for.
+#[derive(Clone, Debug)]
+pub struct Steep {
+    /// Joined patches of one class.
+    pub zones: Zones,
+    /// Lath of the zones that take it.
+    pub lath: LathPlan,
+    /// Lifts of all zones.
+    pub lifts: Lifts,
+    /// The tilt-board readings and the thickness.
+    pub lift_rules: LiftRules,
+}
+
+impl Steep {
+    /// Finds the zones of the coated faces, plans their lath and counts their lifts.
+    #[must_use]
+    pub fn new(mesh: &Mesh, topology: &Topology, coated: &[bool], book: &Book, applied: Length) -> Self {
+        let leans = Leans::measure(mesh, topology, coated, book.zones.smooth_radius);
+        let rules = ZoneRules {
+            limits: book.classes,
+            smooth_radius: book.zones.smooth_radius,
+            min_area: book.zones.min_area,
+            close_gap: book.zones.close_gap,
+            near_limit: NEAR_LIMIT,
+        };
+        let zones = Zones::find(mesh, topology, coated, &leans, &rules);
+        let lath = LathPlan::of(&zones, &lath_rules(book));
+        let lift_rules =
+            LiftRules { plumb: book.thickness.build_plumb, ceiling: book.thickness.build_ceiling, applied };
+        let lifts = Lifts::count(mesh, &zones, &lift_rules);
+        Self { zones, lath, lifts, lift_rules }
+    }
+
+    /// Area under lath by class.
+    #[must_use]
+    pub fn under_lath(&self) -> PerClass<Area> {
+        let mut areas = PerClass::default();
+        for lath in &self.lath.zones {
+            areas.0[self.zones.zones[lath.zone].name.class as usize] += lath.area;
+        }
+        areas
+    }
+
+    /// Lath as laid out.
+    #[must_use]
+    pub fn laid(&self) -> Laid {
+        Laid {
+            sheets: self.lath.zones.iter().map(|lath| lath.by_laying).sum(),
+            edge_fixings: self.lath.zones.iter().map(|lath| lath.fixings_edge).sum(),
+        }
+    }
+}
+
+fn lath_rules(book: &Book) -> LathRules {
+    let lath = &book.lath;
+    LathRules {
+        classes: lath.classes.clone(),
+        // Undercuts and soffits take lath whatever their size, where the book has lath on them at all.
+        large_only: vec![Class::Top, Class::Slope, Class::Wall],
+        min_area: lath.min_area,
+        min_height: lath.min_height,
+        sheet: lath.sheet.0,
+        side_lap: lath.side_lap,
+        end_lap: lath.end_lap,
+        waste: lath.waste.0,
+        past_edge: lath.return_past_edge,
+        fixing_grid: lath.fixing_grid.0,
+        strips_above: STRIPS_ABOVE,
+    }
+}

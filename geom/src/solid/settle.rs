@@ -1,0 +1,527 @@
+//! Settles every face: alone, by its patch, or cell by cell.
+
+use super::Solid;
+use super::caps::Doubt;
+use super::contact::{Plate, Tolerance};
+use super::exposure::{Common, Exposure, Facet, Overlap, Piece};
+use super::field::{Coincident, Spot, winding_above};
+use super::survey::{self_overlaps, survey};
+use super::tree::{Aabb, Tree};
+use crate::mesh::Mesh;
+use crate::numeric::FixedSum;
+use crate::topology::{Across, Topology};
+use crate::units::{Area, Volume};
+use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// What became of a face, or of a patch for a face of area 1.
+#[derive(Clone, Debug, Default)]
+struct Fate {
+    exposed: f64,
+    buried: f64,
+    contact: f64,
+    doubled: f64,
+    /// Area that bounds the union, positive where the solid is below.
+    bounding: f64,
+    /// The same for what two pieces share.
+    common: Vec<([u32; 2], f64)>,
+    /// Length of the edges of its cells.
+    edges: f64,
+    /// What is kept of it.
+    kept: Kept,
+}
+
+/// What of a face is part of the exposed surface.
+#[derive(Clone, Debug, Default)]
+enum Kept {
+    #[default]
+    Nothing,
+    Whole(Facet),
+    Cells(Vec<(Facet, Vec<Point3<f64>>)>),
+}
+
+impl Fate {
+    fn add(&mut self, verdict: &Verdict, area: f64, glued: bool) {
+        match verdict.kind {
+            Kind::Exposed if glued => self.contact += area,
+            Kind::Exposed => self.exposed += area,
+            Kind::Buried => self.buried += area,
+            Kind::Contact => self.contact += area,
+            Kind::Doubled => self.doubled += area,
+        }
+        self.bounding += f64::from(verdict.bounding) * area;
+        for &(pair, sign) in &verdict.common {
+            let signed = f64::from(sign) * area;
+            match self.common.iter_mut().find(|c| c.0 == pair) {
+                Some(c) => c.1 += signed,
+                None => self.common.push((pair, signed)),
+            }
+        }
+    }
+
+    fn scaled(&self, by: f64) -> Self {
+        let common = self.common.iter().map(|&(pair, x)| (pair, x * by)).collect();
+        Self {
+            exposed: self.exposed * by,
+            buried: self.buried * by,
+            contact: self.contact * by,
+            doubled: self.doubled * by,
+            bounding: self.bounding * by,
+            common,
+            edges: self.edges,
+            kept: self.kept.clone(),
+        }
+    }
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Kind {
+    Exposed,
+    Buried,
+    Contact,
+    Doubled,
+}
+
+struct Verdict {
+    kind: Kind,
+    bounding: i32,
+    common: Vec<([u32; 2], i32)>,
+}
+
+/// How a face is to be settled.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum State {
+    /// Nothing else is near.
+    Alone,
+    /// Something may be near; not cut.
+    Near,
+    /// Cut or touched, and settled.
+    Cut,
+}
+
+pub(super) struct Job<'a> {
+    solid: &'a Solid<'a>,
+    mesh: &'a Mesh,
+    tol: Tolerance,
+    centre: Point3<f64>,
+    diagonal: f64,
+    pieces: Vec<Piece>,
+    boxes: Vec<Aabb>,
+    modelled_area: Area,
+}
+
+impl<'a> Job<'a> {
+    pub(super) fn new(solid: &'a Solid<'a>, gap: f64) -> Self {
+        let mesh = solid.mesh();
+        let whole = mesh.positions().par_chunks(1 << 14).map(Aabb::around).reduce(|| Aabb::EMPTY, |a, b| a.join(&b));
+        let diagonal = if mesh.positions().is_empty() { 0.0 } else { whole.diagonal() };
+        let middle = |k: usize| if diagonal > 0.0 { 0.5 * (whole.lo[k] + whole.hi[k]) } else { 0.0 };
+        let centre = Point3::new(middle(0), middle(1), middle(2));
+        let gap = if gap.is_finite() { gap.max(0.0) } else { 0.0 };
+        let tol = Tolerance { tiny: 1e-10 * diagonal, plane: 2f64.powi(-21) * diagonal, gap };
+        let (pieces, boxes, modelled_area) = survey(solid, centre, diagonal);
+        let mut it = Self { solid, mesh, tol, centre, diagonal, pieces, boxes, modelled_area };
+        for p in self_overlaps(solid, &it.pieces, &it.boxes, tol.plane) {
+            it.pieces[p as usize].overlaps_itself = true;
+        }
+        it
+    }
+
+    fn closed(&self, piece: u32) -> bool {
+        !self.solid.sheet[piece as usize]
+    }
+
+    fn doubt(&self, piece: usize) -> Doubt {
+        if self.solid.sheet[piece] {
+            Doubt::None
+        } else if self.pieces[piece].overlaps_itself {
+            Doubt::All
+        } else {
+            self.solid.doubt[piece]
+        }
+    }
+
+    pub(super) fn run(self) -> Exposure {
+        let near = self.near_pieces();
+        let faces = self.mesh.triangles().len();
+        let questioned =
+            near.iter().any(|n| !n.is_empty()) || (0..self.pieces.len()).any(|p| self.doubt(p) != Doubt::None);
+        // Beyond these sizes squares and cubes of lengths leave the range of f64.
+        if !questioned || !(1e-75..1e75).contains(&self.diagonal) {
+            return self.whole();
+        }
+        let topology = Topology::of(self.mesh);
+        let many = |f: usize| (0..3).any(|side| topology.across(f, side) == Across::Many);
+        let reach = self.tol.plane.max(self.tol.gap);
+        // Faces to look at, and whether their own piece has to be asked too.
+        let watch: Vec<(u32, bool)> = (0..faces)
+            .into_par_iter()
+            .filter_map(|f| {
+                let p = self.solid.piece[f] as usize;
+                let own = match self.doubt(p) {
+                    Doubt::None => false,
+                    Doubt::Edges => many(f) || self.solid.is_added(f),
+                    Doubt::All => true,
+                };
+                let bounds = Aabb::around(&self.mesh.corners(f)).grown(reach);
+                (own || near[p].iter().any(|&q| self.boxes[q as usize].meets(&bounds))).then_some((f as u32, own))
+            })
+            .collect();
+        let trees = self.trees(&near);
+        let asked: Vec<Option<Fate>> =
+            watch.par_iter().with_min_len(64).map(|&(f, own)| self.cut(f, own, &near, &trees)).collect();
+
+        let mut states = vec![State::Alone; faces];
+        let mut fates: BTreeMap<u32, Fate> = BTreeMap::new();
+        for (&(f, _), fate) in watch.iter().zip(asked) {
+            states[f as usize] = State::Near;
+            if let Some(fate) = fate {
+                states[f as usize] = State::Cut;
+                fates.insert(f, fate);
+            }
+        }
+        let mut patch_of = vec![u32::MAX; faces];
+        let patches = self.patches(&watch, &states, &topology, &mut patch_of);
+        let settled: Vec<Fate> = patches
+            .par_iter()
+            .map(|&(seed, own)| {
+                let mut fate = Fate::default();
+                if let Some(plate) = self.plate(seed) {
+                    let verdict = self.judge(&plate.middle(), own, &near, &trees);
+                    fate.add(&verdict, 1.0, false);
+                    fate.kept = self.facet(seed, &verdict, false).map_or(Kept::Nothing, Kept::Whole);
+                }
+                fate
+            })
+            .collect();
+        self.sum(&states, fates, &patch_of, &settled)
+    }
+
+    /// Everything is exposed and no two pieces share anything.
+    fn whole(self) -> Exposure {
+        let solids = self.pieces.iter().map(|p| p.volume).filter(|v| *v > Volume::ZERO);
+        Exposure {
+            share: Vec::new(),
+            exposed: self.modelled_area,
+            buried: Area::ZERO,
+            contact: Area::ZERO,
+            doubled: Area::ZERO,
+            union: solids.sum(),
+            sum_of_parts: self.pieces.iter().map(|p| p.volume).sum(),
+            common: Vec::new(),
+            area_bound: Area::ZERO,
+            facets: Vec::new(),
+            cells: Vec::new(),
+            pieces: self.pieces,
+        }
+    }
+
+    fn plate(&self, face: u32) -> Option<Plate> {
+        Plate::new(face, self.mesh.corners(face as usize), self.mesh.triangles()[face as usize])
+    }
+
+    /// For each piece the closed ones, itself left out, whose boxes meet its own.
+    fn near_pieces(&self) -> Vec<Vec<u32>> {
+        let closed: Vec<u32> = (0..self.pieces.len() as u32).filter(|&p| self.closed(p)).collect();
+        if self.pieces.len() < 2 || closed.is_empty() {
+            return vec![Vec::new(); self.pieces.len()];
+        }
+        let top = Tree::over(&closed, |p| self.boxes[p as usize]);
+        let reach = self.tol.plane.max(self.tol.gap);
+        (0..self.pieces.len())
+            .into_par_iter()
+            .map(|p| {
+                let own = self.boxes[p].grown(reach);
+                let mut near = Vec::new();
+                top.visit(
+                    |b| b.meets(&own),
+                    |q| {
+                        if q as usize != p && self.boxes[q as usize].meets(&own) {
+                            near.push(q);
+                        }
+                    },
+                );
+                near.sort_unstable();
+                near
+            })
+            .collect()
+    }
+
+    fn trees(&self, near: &[Vec<u32>]) -> Vec<Option<Tree>> {
+        let mut wanted: Vec<bool> = (0..self.pieces.len()).map(|p| self.doubt(p) != Doubt::None).collect();
+        near.iter().flatten().for_each(|&q| wanted[q as usize] = true);
+        let mut members: Vec<Vec<u32>> = vec![Vec::new(); self.pieces.len()];
+        for (f, &p) in self.solid.piece.iter().enumerate() {
+            if wanted[p as usize] && self.closed(p) {
+                members[p as usize].push(f as u32);
+            }
+        }
+        let bounds = |f: u32| Aabb::around(&self.mesh.corners(f as usize));
+        members.par_iter().map(|faces| (!faces.is_empty()).then(|| Tree::over(faces, bounds))).collect()
+    }
+
+    /// Cuts a face by all that meets it. None when nothing does.
+    fn cut(&self, face: u32, own: bool, near: &[Vec<u32>], trees: &[Option<Tree>]) -> Option<Fate> {
+        // A face without area is settled by having none; it also keeps patches apart.
+        let Some(mut plate) = self.plate(face) else { return Some(Fate::default()) };
+        let home = self.solid.piece[face as usize];
+        let corners = self.mesh.corners(face as usize);
+        let bounds = Aabb::around(&corners).grown(self.tol.plane.max(self.tol.gap));
+        let others = near[home as usize].iter().copied().chain(own.then_some(home));
+        for q in others.filter(|&q| self.boxes[q as usize].meets(&bounds)) {
+            let Some(tree) = &trees[q as usize] else { continue };
+            tree.visit(
+                |b| b.meets(&bounds),
+                |f| {
+                    if f != face {
+                        let t = self.mesh.triangles()[f as usize];
+                        plate.meet(&self.mesh.corners(f as usize), t, q != home, self.tol);
+                    }
+                },
+            );
+        }
+        plate.touched().then(|| {
+            let mut fate = Fate::default();
+            let cut = plate.cut(self.tol);
+            let (mut cells, mut all) = (Vec::new(), true);
+            for (cell, polygon) in cut.cells().filter(|(cell, _)| cell.area > 0.0) {
+                let verdict = self.judge(&plate.spot(cell.centre), own, near, trees);
+                let glued = plate.glued(cell.centre);
+                fate.edges += cell.edge;
+                fate.add(&verdict, cell.area, glued);
+                match self.facet(face, &verdict, glued) {
+                    Some(facet) => cells.push((facet, polygon.iter().map(|&p| plate.lift(p)).collect())),
+                    None => all = false,
+                }
+            }
+            fate.kept = match cells.first() {
+                None => Kept::Nothing,
+                Some(first) if all && cells.iter().all(|c| c.0 == first.0) => Kept::Whole(first.0),
+                Some(_) => Kept::Cells(cells),
+            };
+            fate
+        })
+    }
+
+    fn facet(&self, face: u32, verdict: &Verdict, glued: bool) -> Option<Facet> {
+        let sheet = !self.closed(self.solid.piece[face as usize]);
+        let coat = verdict.kind == Kind::Exposed && !glued && !self.solid.is_added(face as usize);
+        let kept = verdict.bounding != 0 || sheet && verdict.kind == Kind::Exposed;
+        kept.then_some(Facet { source: face, coat, turned: verdict.bounding < 0 })
+    }
+
+    /// The winding on both sides of a spot, and what follows.
+    fn judge(&self, spot: &Spot, own: bool, near: &[Vec<u32>], trees: &[Option<Tree>]) -> Verdict {
+        let home = self.solid.piece[spot.face as usize];
+        let closed = self.closed(home);
+        let mut coincident: Vec<Coincident> = Vec::new();
+        // Pieces with the winding above and below.
+        let mut counts: Vec<(u32, i32, i32)> = Vec::new();
+        let here = Aabb::around(&[spot.at]).grown(2.0 * self.tol.plane);
+        for &q in near[home as usize].iter().filter(|&&q| self.boxes[q as usize].meets(&here)) {
+            if let Some(tree) = &trees[q as usize] {
+                let above = winding_above(self.mesh, tree, spot, self.tol.plane, &mut coincident);
+                counts.push((q, above, above));
+            }
+        }
+        if closed {
+            let above = match &trees[home as usize] {
+                Some(tree) if own => winding_above(self.mesh, tree, spot, self.tol.plane, &mut coincident),
+                _ => -i32::from(self.pieces[home as usize].volume < Volume::ZERO),
+            };
+            counts.push((home, above, above + 1));
+        }
+        for c in &coincident {
+            let q = self.solid.piece[c.face as usize];
+            if let Some(count) = counts.iter_mut().find(|x| x.0 == q) {
+                count.2 += if c.same_way { 1 } else { -1 };
+            }
+        }
+        let above: i32 = counts.iter().map(|c| c.1).sum();
+        let below: i32 = counts.iter().map(|c| c.2).sum();
+        let first = coincident.iter().all(|c| spot.face < c.face);
+        let bounding = i32::from(below >= 1) - i32::from(above >= 1);
+        let mut verdict = Verdict { kind: Kind::Buried, bounding: 0, common: Vec::new() };
+        if !closed {
+            let free = above < 1 && coincident.is_empty();
+            let drawn_on = above < 1 || below < 1;
+            verdict.kind = if free {
+                Kind::Exposed
+            } else if drawn_on {
+                Kind::Doubled
+            } else {
+                Kind::Buried
+            };
+            return verdict;
+        }
+        verdict.kind = match (bounding, coincident.is_empty(), first) {
+            (0, true, _) if above < 1 => Kind::Exposed,
+            (0, true, _) => Kind::Buried,
+            // Deep inside it makes no difference what lies against what.
+            (0, false, _) if above >= 1 && below >= 1 && above != below => Kind::Buried,
+            (0, false, _) => Kind::Contact,
+            (_, _, true) => Kind::Exposed,
+            (_, _, false) => Kind::Doubled,
+        };
+        if first {
+            verdict.bounding = bounding;
+            for (k, a) in counts.iter().enumerate() {
+                for b in &counts[k + 1..] {
+                    let sign = i32::from(a.2 >= 1 && b.2 >= 1) - i32::from(a.1 >= 1 && b.1 >= 1);
+                    if sign != 0 {
+                        verdict.common.push(([a.0.min(b.0), a.0.max(b.0)], sign));
+                    }
+                }
+            }
+        }
+        verdict
+    }
+
+    /// Groups uncut faces joined by edges; each patch is named by its largest face.
+    fn patches(
+        &self,
+        watch: &[(u32, bool)],
+        states: &[State],
+        topology: &Topology,
+        patch_of: &mut [u32],
+    ) -> Vec<(u32, bool)> {
+        let mut patches = Vec::new();
+        let mut stack = Vec::new();
+        for &(start, own) in watch {
+            if states[start as usize] != State::Near || patch_of[start as usize] != u32::MAX {
+                continue;
+            }
+            let number = patches.len() as u32;
+            let (mut seed, mut largest, mut ask_own) = (start, -1.0, own);
+            patch_of[start as usize] = number;
+            stack.push(start);
+            while let Some(f) = stack.pop() {
+                let area = self.mesh.area_vector(f as usize).norm();
+                if area > largest || area == largest && f < seed {
+                    (seed, largest) = (f, area);
+                }
+                ask_own |= watch.binary_search_by_key(&f, |w| w.0).is_ok_and(|k| watch[k].1);
+                for side in 0..3 {
+                    if let Across::Face { face, consistent: true, .. } = topology.across(f as usize, side)
+                        && states[face as usize] == State::Near
+                        && patch_of[face as usize] == u32::MAX
+                        && self.solid.piece[face as usize] == self.solid.piece[f as usize]
+                    {
+                        patch_of[face as usize] = number;
+                        stack.push(face);
+                    }
+                }
+            }
+            patches.push((seed, ask_own));
+        }
+        patches
+    }
+
+    /// A face of a piece that nothing else is near.
+    fn alone(&self, face: usize, area: f64) -> Fate {
+        let piece = self.solid.piece[face] as usize;
+        let solid = self.closed(piece as u32) && self.pieces[piece].volume > Volume::ZERO;
+        let facet = Facet { source: face as u32, coat: true, turned: false };
+        let kept = if solid || self.solid.sheet[piece] { Kept::Whole(facet) } else { Kept::Nothing };
+        Fate { exposed: area, bounding: if solid { area } else { 0.0 }, kept, ..Fate::default() }
+    }
+
+    fn sum(&self, states: &[State], mut fates: BTreeMap<u32, Fate>, patch_of: &[u32], settled: &[Fate]) -> Exposure {
+        let (area0, volume0) =
+            (FixedSum::with_terms_up_to(self.diagonal.powi(2)), FixedSum::with_terms_up_to(self.diagonal.powi(3)));
+        let mut totals =
+            Totals { areas: [area0; 4], union: volume0, common: BTreeMap::new(), edges: area0, closing: [area0; 3] };
+        let faces = self.mesh.triangles().len();
+        let (mut share, mut facets, mut cells) = (vec![0.0; faces], Vec::new(), Vec::new());
+        for f in 0..faces {
+            let area_vector = self.mesh.area_vector(f);
+            let area = area_vector.norm();
+            let mut fate = match states[f] {
+                State::Alone => self.alone(f, area),
+                State::Near => settled[patch_of[f] as usize].scaled(area),
+                State::Cut => fates.remove(&(f as u32)).unwrap_or_default(),
+            };
+            match std::mem::take(&mut fate.kept) {
+                Kept::Nothing => {}
+                Kept::Whole(facet) => {
+                    let coat = facet.coat && !self.solid.is_added(f);
+                    facets.push(Facet { source: f as u32, coat, ..facet });
+                }
+                Kept::Cells(more) => cells.extend(more),
+            }
+            if area > 0.0 {
+                let normal = area_vector / area;
+                // A third of the distance of the plane from the centre: volume under a unit of area.
+                let lift = (self.mesh.corners(f)[0] - self.centre).dot(&normal) / 3.0;
+                totals.add(&fate, lift, normal, !self.solid.is_added(f), volume0);
+                share[f] = (fate.exposed / area).clamp(0.0, 1.0);
+            }
+        }
+        share.truncate(self.solid.modelled());
+        let [exposed, buried, contact, doubled] = totals.areas.map(|s| Area::from_square_metres(s.value()));
+        let unclosed = Vector3::from(totals.closing.map(|s| s.value())).norm();
+        let sum_of_parts = self.pieces.iter().map(|p| p.volume).sum();
+        let mut common: Vec<Common> = totals
+            .common
+            .iter()
+            .map(|(&pieces, sum)| self.overlap(pieces, Volume::from_cubic_metres(sum.value())))
+            .filter(|c| c.volume.cubic_metres() > self.tol.plane * self.diagonal.powi(2))
+            .collect();
+        common
+            .sort_by(|a, b| b.volume.cubic_metres().total_cmp(&a.volume.cubic_metres()).then(a.pieces.cmp(&b.pieces)));
+        Exposure {
+            share,
+            exposed,
+            buried,
+            contact,
+            doubled,
+            union: Volume::from_cubic_metres(totals.union.value()),
+            sum_of_parts,
+            pieces: self.pieces.clone(),
+            common,
+            area_bound: Area::from_square_metres(totals.edges.value() * self.tol.plane + unclosed),
+            facets,
+            cells,
+        }
+    }
+
+    /// A volume is told from another to the plane tolerance over the whole surface.
+    fn overlap(&self, pieces: [u32; 2], volume: Volume) -> Common {
+        let own = pieces.map(|p| self.pieces[p as usize].volume);
+        let fills = own.map(|v| (v - volume).cubic_metres() <= 1e-6 * v.cubic_metres());
+        match fills {
+            [true, true] => Common { pieces, volume, kind: Overlap::Copy },
+            [true, false] => Common { pieces: [pieces[1], pieces[0]], volume, kind: Overlap::Inside },
+            [false, true] => Common { pieces, volume, kind: Overlap::Inside },
+            [false, false] => Common { pieces, volume, kind: Overlap::Partly },
+        }
+    }
+}
+
+#[derive(Clone)]
+struct Totals {
+    /// Exposed, buried, contact, doubled.
+    areas: [FixedSum; 4],
+    union: FixedSum,
+    common: BTreeMap<[u32; 2], FixedSum>,
+    edges: FixedSum,
+    /// Area vectors of what bounds the union: nothing, if all is right.
+    closing: [FixedSum; 3],
+}
+
+impl Totals {
+    fn add(&mut self, fate: &Fate, lift: f64, normal: Vector3<f64>, modelled: bool, empty: FixedSum) {
+        if modelled {
+            for (sum, x) in self.areas.iter_mut().zip([fate.exposed, fate.buried, fate.contact, fate.doubled]) {
+                sum.add(x);
+            }
+        }
+        self.union.add(fate.bounding * lift);
+        self.closing.iter_mut().zip(normal.iter()).for_each(|(sum, n)| sum.add(fate.bounding * n));
+        for &(pair, signed) in &fate.common {
+            self.common.entry(pair).or_insert(empty).add(signed * lift);
+        }
+        self.edges.add(fate.edges);
+    }
+}

@@ -1,0 +1,168 @@
+//! How thick fresh mix may be built on a lean before it slides or drops, and how many lifts that makes.
+//!
+//! A layer of thickness t pulls along the face with t sin(lean) and, past plumb, off the face with -t cos(lean). The shop
+//! measures on its tilt board what holds at plumb and overhead; both pulls are scaled by those readings and combined
+//! like stresses at right angles. Published limits disagree too much to stand in for the board.
+
+use super::Zones;
+use crate::lean::Class;
+use crate::mesh::Mesh;
+use crate::units::{Angle, Area, Density, Length};
+use nalgebra::Point3;
+
+/// Two readings from the shop's tilt board, and what is to be put on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LiftRules {
+    /// Thickest build that holds at plumb.
+    pub plumb: Length,
+    /// Thickest build that holds on a ceiling.
+    pub ceiling: Length,
+    /// Thickness applied.
+    pub applied: Length,
+}
+
+/// Within this share of the limit a lift is "at limit".
+pub const AT_LIMIT: f64 = 0.05;
+
+/// Lifts are counted up to here.
+const MOST: f64 = 99.0;
+
+/// Lifts on one lean.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lift {
+    /// The thickest single lift.
+    pub allowed: Length,
+    /// How many lifts the applied thickness takes.
+    pub lifts: u32,
+    /// Each lift, evenly split, is within 5 % of what holds.
+    pub at_limit: bool,
+}
+
+impl LiftRules {
+    /// Thickest build that holds on a lean: plumb / sin(lean) up to 90 degrees,
+    /// 1 / sqrt((sin / plumb)^2 + (cos / ceiling)^2) beyond. No limit on a level top: an infinite length.
+    ///
+    /// ```
+    /// use cragskin_geom::{units::{Angle, Length}, zones::LiftRules};
+    /// let inch = Length::from_inches;
+    /// let rules = LiftRules { plumb: inch(2.0), ceiling: inch(0.75), applied: inch(1.25) };
+    /// let at = |lean| rules.on(Angle::from_degrees(lean));
+    /// assert_eq!((at(120.0).lifts, at(120.0).at_limit), (1, true)); // 1.258 in holds: 0.6 % in hand
+    /// assert_eq!(at(125.0).lifts, 2); // 1.153 in holds
+    /// ```
+    #[must_use]
+    pub fn allowed(&self, lean: Angle) -> Length {
+        let (sin, cos) = lean.radians().sin_cos();
+        let along = sin.max(0.0) / self.plumb.metres();
+        let off = if cos < 0.0 { cos / self.ceiling.metres() } else { 0.0 };
+        Length::from_metres(1.0 / along.hypot(off))
+    }
+
+    /// Lifts on a lean, at least one.
+    #[must_use]
+    pub fn on(&self, lean: Angle) -> Lift {
+        let allowed = self.allowed(lean);
+        let ratio = if allowed.metres().is_finite() { self.applied / allowed } else { 0.0 };
+        // A build that just holds is one lift: rounding of the sine must not make it two.
+        let lifts = (ratio - 1e-9).ceil().clamp(1.0, MOST);
+        Lift { allowed, lifts: lifts as u32, at_limit: ratio / lifts > 1.0 - AT_LIMIT }
+    }
+
+    /// The table for the wall: every 5 degrees from 0 to 180.
+    #[must_use]
+    pub fn table(&self) -> Vec<(Angle, Lift)> {
+        (0..=36).map(|k| Angle::from_degrees(5.0 * f64::from(k))).map(|lean| (lean, self.on(lean))).collect()
+    }
+}
+
+/// Lifts of one zone.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ZoneLifts {
+    /// Index of the zone.
+    pub zone: usize,
+    /// Area by number of lifts, rising; no empty entries.
+    pub areas: Vec<(u32, Area)>,
+    /// Area within 5 % of what one more lift would need.
+    pub at_limit: Area,
+    /// Lifts on the worst lean of the zone.
+    pub most: u32,
+    /// How far an undercut or soffit hangs out: level distance from its outermost lip back to the plumb line of its
+    /// root, the point of its outline that lies farthest back. `None` for other classes.
+    pub reach: Option<Length>,
+}
+
+/// Lifts of all zones.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lifts {
+    /// In the order of the zones.
+    pub zones: Vec<ZoneLifts>,
+    /// Area that takes two lifts or more.
+    pub two_or_more: Area,
+}
+
+impl Lifts {
+    /// Counts lifts face by face, on leans averaged within each zone.
+    #[must_use]
+    pub fn count(mesh: &Mesh, zones: &Zones, rules: &LiftRules) -> Self {
+        let zones: Vec<ZoneLifts> = zones
+            .zones
+            .iter()
+            .enumerate()
+            .map(|(k, zone)| {
+                let mut areas = std::collections::BTreeMap::new();
+                let mut at_limit = 0.0;
+                for &f in zone.faces() {
+                    let size = mesh.area_vector(f as usize).norm();
+                    let lift = rules.on(zones.lean(f as usize));
+                    *areas.entry(lift.lifts).or_insert(0.0) += size;
+                    at_limit += if lift.at_limit { size } else { 0.0 };
+                }
+                let hangs = matches!(zone.name.class, Class::Undercut | Class::Soffit);
+                ZoneLifts {
+                    zone: k,
+                    most: areas.keys().next_back().copied().unwrap_or(1),
+                    areas: areas.into_iter().map(|(n, a)| (n, Area::from_square_metres(a))).collect(),
+                    at_limit: Area::from_square_metres(at_limit),
+                    reach: hangs.then(|| reach(mesh, zone.faces())),
+                }
+            })
+            .collect();
+        let two = zones.iter().flat_map(|z| &z.areas).filter(|(n, _)| *n >= 2).map(|(_, a)| *a).sum();
+        Self { zones, two_or_more: two }
+    }
+}
+
+/// Extent along the way the patch looks out, taken in plan.
+fn reach(mesh: &Mesh, faces: &[u32]) -> Length {
+    let sum: nalgebra::Vector3<f64> = faces.iter().map(|&f| mesh.area_vector(f as usize)).sum();
+    let corners = || faces.iter().flat_map(|&f| mesh.corners(f as usize));
+    let extent = |d: nalgebra::Vector2<f64>| {
+        let along = |p: Point3<f64>| p.xy().coords.dot(&d);
+        corners().map(along).fold(f64::NEG_INFINITY, f64::max) - corners().map(along).fold(f64::INFINITY, f64::min)
+    };
+    let out = sum.xy();
+    let length = if out.norm() > 0.1 * sum.norm() {
+        extent(out.normalize())
+    } else {
+        // A level ceiling looks nowhere: its shorter way in plan, to the nearest 5 degrees.
+        let turn = |k: i32| f64::from(5 * k).to_radians();
+        (0..36).map(|k| extent(nalgebra::Vector2::new(turn(k).cos(), turn(k).sin()))).fold(f64::INFINITY, f64::min)
+    };
+    Length::from_metres(if length.is_finite() { length } else { 0.0 })
+}
+
+/// Yield stress, in pascals, that would hold a layer at plumb: density x gravity x thickness.
+///
+/// The infinite-slope balance of a yield-stress fluid, a cross-check only: render at rest has some 100 to 1000 Pa, so a
+/// tilt-board reading that asks for far more is worth a second look. (From memory, no source.)
+///
+/// ```
+/// use cragskin_geom::{units::{Density, Length}, zones::yield_stress_at_plumb};
+/// let pascals = yield_stress_at_plumb(Length::from_millimetres(19.0), Density::from_kg_per_m3(2000.0));
+/// assert!((pascals - 372.65).abs() < 0.01);
+/// ```
+#[must_use]
+pub fn yield_stress_at_plumb(thickness: Length, wet: Density) -> f64 {
+    const GRAVITY: f64 = 9.806_65;
+    wet.kg_per_m3() * GRAVITY * thickness.metres()
+}

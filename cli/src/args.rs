@@ -21,6 +21,8 @@ pub enum Command {
     Look(Look),
     /// Areas, lean, skin, bags, primer, lath, foam and weight, with every sum shown
     Takeoff(Takeoff),
+    /// The takeoff as a page to open, a print, a workbook and pictures
+    Report(Report),
     /// Print the default material book (invented values) to start your own
     Book,
     /// Print a starter job file for a model
@@ -116,4 +118,42 @@ pub struct Takeoff {
     /// Write takeoff.txt, takeoff.json and takeoff.csv into this folder, all or none
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+}
+
+/// `report`.
+#[derive(Args, Clone, Debug)]
+pub struct Report {
+    /// Model (STL or OBJ), or a job file (TOML)
+    pub model: PathBuf,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub job: JobFlags,
+    /// Write one self-contained page with a 3D view; it opens by double click, without network
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Write the printed takeoff
+    #[arg(long, value_name = "FILE")]
+    pub pdf: Option<PathBuf>,
+    /// Paper of the printed takeoff
+    #[arg(long, value_name = "letter|a4", default_value = "letter")]
+    pub paper: Paper,
+    /// Write the workbook, its order list as live formulas
+    #[arg(long, value_name = "FILE")]
+    pub xlsx: Option<PathBuf>,
+    /// Write still pictures into this folder: six views, each by lean, coated and bare, zones, lifts
+    #[arg(long, value_name = "DIR")]
+    pub pictures: Option<PathBuf>,
+    /// The date to stand on page and print, as you write it; the program asks no clock
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub date: String,
+}
+
+/// A paper size.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
+pub enum Paper {
+    /// 8-1/2 x 11 in.
+    #[default]
+    Letter,
+    /// 210 x 297 mm.
+    A4,
 }

@@ -2,6 +2,7 @@
 
 mod job;
 mod look;
+mod report;
 mod takeoff;
 
 use crate::args::Command;
@@ -16,6 +17,7 @@ pub fn run(command: Command) -> Result<Outcome, Failure> {
     match command {
         Command::Look(args) => look::run(&args),
         Command::Takeoff(args) => takeoff::run(&args),
+        Command::Report(args) => report::run(&args),
         Command::Book => output::print(crate::book::DEFAULT).map(|()| Outcome::Done),
         Command::Job(args) => job::run(&args),
     }

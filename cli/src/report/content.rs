@@ -1,6 +1,7 @@
 //! A takeoff report laid out in sections, as every paged writer carries it: page, print and workbook only format this.
 
 use super::takeoff::{OrderRow, TakeoffReport};
+use super::zones::ZoneRow;
 use crate::book::Class;
 use cragskin_geom::units::{Area, Length, Mass, MassPerArea, Volume, feet_inches, metric_length};
 
@@ -16,6 +17,8 @@ pub enum Value {
     /// A part of the whole, 1 for all of it.
     Share(f64),
     Length(Length),
+    /// From one length to another.
+    Span([Length; 2]),
     Area(Area),
     Volume(Volume),
     /// A liquid.
@@ -46,9 +49,13 @@ impl Value {
         match self {
             Self::Words(text) => both(text.clone()),
             Self::Count(n, word) => both(count(*n, word)),
-            Self::Degrees(degrees) => both(format!("{degrees} deg")),
+            Self::Degrees(degrees) => both(format!("{} deg", (degrees * 10.0).round() / 10.0)),
             Self::Share(share) => both(format!("{:.1} %", 100.0 * share)),
             Self::Length(length) => [feet_inches(*length), metric_length(*length)],
+            Self::Span([from, to]) => [
+                format!("{} to {}", feet_inches(*from), feet_inches(*to)),
+                format!("{} to {}", metric_length(*from), metric_length(*to)),
+            ],
             Self::Area(area) => halves(area.to_string()),
             Self::Volume(volume) => halves(volume.to_string()),
             Self::Liquid(volume) => [format!("{:.2} gal", volume.gallons()), format!("{:.2} L", volume.litres())],
@@ -63,7 +70,7 @@ impl Value {
     pub fn numbers(&self) -> Option<[(f64, &str); 2]> {
         let same = |value: f64, unit| [(value, unit); 2];
         Some(match self {
-            Self::Words(_) | Self::NotDefined => return None,
+            Self::Words(_) | Self::Span(_) | Self::NotDefined => return None,
             Self::Count(n, word) => same(*n, word.as_str()),
             Self::Degrees(degrees) => same(*degrees, "deg"),
             Self::Share(share) => same(100.0 * share, "%"),
@@ -95,7 +102,6 @@ pub enum Faces {
     Part(usize),
     Coated,
     Bare,
-    LeftOut,
     Zone(usize),
 }
 
@@ -108,7 +114,6 @@ impl Faces {
             Self::Part(part) => format!("part:{part}"),
             Self::Coated => "state:0".to_owned(),
             Self::Bare => "state:1".to_owned(),
-            Self::LeftOut => "state:2".to_owned(),
             Self::Zone(zone) => format!("zone:{zone}"),
         }
     }
@@ -210,6 +215,35 @@ pub fn sections(report: &TakeoffReport) -> Vec<Section> {
     .collect()
 }
 
+/// The figures asked for first.
+#[must_use]
+pub fn glance(report: &TakeoffReport) -> Vec<(&'static str, Value)> {
+    let bought = |item: &str| {
+        let row = report.order.iter().find(|row| row.item == item);
+        row.map(|row| row.packages.map_or(Value::NotDefined, |n| Value::Count(n as f64, row.unit.clone())))
+    };
+    let weight = report.weights.iter().find(|row| row.item == "total, wet on the day");
+    let wet = weight.and_then(|row| row.exact).map_or(Value::NotDefined, |lb| Value::Mass(Mass::from_pounds(lb)));
+    let mut rows = vec![("coated", Value::m2(report.coated_area_m2))];
+    if !report.open_sides.is_empty() {
+        rows.push(("coated, if open sides stay bare", Value::m2(report.coated_area_if_open_sides_bare_m2)));
+    }
+    rows.extend(bought("mix").map(|bags| ("mix", bags)));
+    rows.push(("under lath", Value::m2(report.lath_area_m2)));
+    rows.extend(bought("lath").map(|sheets| ("lath", sheets)));
+    let names = |on: &dyn Fn(&ZoneRow) -> bool| -> Value {
+        let names: Vec<&str> = report.zones.iter().filter(|z| on(z)).map(|z| z.letter.as_str()).collect();
+        Value::words(if names.is_empty() { "none".to_owned() } else { names.join(", ") })
+    };
+    rows.push(("lath goes on zones", names(&|zone| zone.lath_sheets.is_some())));
+    rows.push(("two lifts or more on zones", names(&|zone| zone.lifts >= 2)));
+    rows.push(("wet on the day", wet));
+    let missing: Vec<&str> =
+        report.quality.rows().iter().filter(|row| row.1 == "not defined").map(|row| row.0).collect();
+    rows.push(("not defined", Value::words(if missing.is_empty() { "nothing".to_owned() } else { missing.join(", ") })));
+    rows
+}
+
 fn trust(report: &TakeoffReport) -> Section {
     let rows = report.quality.rows().map(|(name, grade, why)| {
         Row::new(vec![Value::words(name), Value::words(grade), Value::words(if why.is_empty() { "-" } else { why })])
@@ -218,13 +252,12 @@ fn trust(report: &TakeoffReport) -> Section {
 }
 
 fn sent(report: &TakeoffReport) -> Section {
-    let length = |metres: f64| Value::Length(Length::from_metres(metres));
     let [width, depth, height] = report.size_m;
     let mut rows = vec![
         Row::named("file", Value::words(&report.file)),
-        Row::named("width", length(width)),
-        Row::named("depth", length(depth)),
-        Row::named("height", length(height)),
+        Row::named("width", metres(width)),
+        Row::named("depth", metres(depth)),
+        Row::named("height", metres(height)),
         Row::named("triangles", Value::Count(report.triangles as f64, String::new())),
         Row::named("drawn in", Value::words(report.units)),
         Row::named("up, visitors stand at", Value::words(format!("{}, {}", report.up, report.front))),
@@ -253,7 +286,7 @@ fn coat(report: &TakeoffReport) -> Section {
         ));
     }
     rows.push(Row::named("bare", Value::m2(report.bare_area_m2)).faces(Faces::Bare));
-    rows.push(Row::named("left out (not ours)", Value::m2(report.left_out_area_m2)).faces(Faces::LeftOut));
+    rows.push(Row::named("left out (not ours)", Value::m2(report.left_out_area_m2)));
     rows.push(Row::named("front elevation of the coated faces", Value::m2(report.projected_area_m2)));
     if let Some(area) = report.footprint_m2 {
         rows.push(Row::named("footprint", Value::m2(area)));
@@ -313,11 +346,84 @@ fn steep(report: &TakeoffReport) -> Section {
         .say("Coated area by lean: 0 deg faces up, 90 is plumb, 180 faces down.")
         .table(&["class", "lean", "area", "of the coated"], rows.collect())
         .table(&["within 2 deg of the limit", "lean", "area"], near.collect())
+        .table(
+            &["", ""],
+            vec![Row::named("changes class at lath scale, face by face against joined", Value::m2(report.changed_by_smoothing_m2))],
+        )
+        .table(&["zone", "area", "high", "wide", "from left", "from floor", "lean", "worst"], zones(report, zone_place))
+}
+
+/// A row for each zone that `cells` speaks of.
+fn zones(report: &TakeoffReport, row: impl Fn(&ZoneRow) -> Option<Row>) -> Vec<Row> {
+    let rows = report.zones.iter().enumerate();
+    rows.filter_map(|(k, zone)| Some(row(zone)?.faces(Faces::Zone(k)))).collect()
+}
+
+fn metres(metres: f64) -> Value {
+    Value::Length(Length::from_metres(metres))
+}
+
+fn zone_place(zone: &ZoneRow) -> Option<Row> {
+    let span = |from, to| Value::Span([from, to].map(Length::from_metres));
+    let [x, y, z] = zone.centre_m.map(|m| Length::from_metres(m).to_string());
+    let near = Area::from_square_metres(zone.near_limit_area_m2);
+    let row = Row::new(vec![
+        Value::words(&zone.letter),
+        Value::m2(zone.area_m2),
+        metres(zone.height_m),
+        metres(zone.width_m),
+        span(zone.x_low_m, zone.x_high_m),
+        span(zone.z_low_m, zone.z_high_m),
+        Value::Degrees(zone.lean_mean_deg),
+        Value::Degrees(zone.lean_worst_deg),
+    ]);
+    Some(row.sum(format!(
+        "{}; centre {x} from left, {y} from front, {z} up; {near} within 2 deg of a class limit",
+        zone.class
+    )))
+}
+
+fn zone_lath(zone: &ZoneRow) -> Option<Row> {
+    let sheets = |n: Option<f64>| n.map_or(Value::NotDefined, |n| Value::Count(n, "sheet".to_owned()));
+    let whole = zone.lath_sheets? as f64;
+    let strips = if zone.cut_to_strips { "curved both ways: cut to strips" } else { "" };
+    let row = Row::new(vec![
+        Value::words(&zone.letter),
+        Value::m2(zone.area_m2),
+        Value::Count(whole, "sheet".to_owned()),
+        sheets(zone.lath_sheets_by_area),
+        sheets(zone.lath_sheets_by_laying),
+        Value::Count(zone.fixings as f64, "each".to_owned()),
+    ]);
+    Some(row.mark(strips))
+}
+
+fn zone_lifts(zone: &ZoneRow) -> Option<Row> {
+    let mark = match (zone.lifts, zone.at_limit_area_m2 > 0.0) {
+        (0 | 1, true) => "at limit",
+        (0 | 1, false) => "",
+        _ => "two lifts or more",
+    };
+    let row = Row::new(vec![
+        Value::words(&zone.letter),
+        Value::Count(f64::from(zone.lifts), "lift".to_owned()),
+        Value::m2(zone.two_lift_area_m2),
+        Value::m2(zone.at_limit_area_m2),
+        Value::Degrees(zone.lean_worst_deg),
+        zone.reach_m.map_or_else(|| Value::words("-"), metres),
+    ]);
+    Some(row.mark(mark))
 }
 
 fn lath(report: &TakeoffReport) -> Section {
-    let mut section = order("lath", "Where lath goes", &[]);
-    section.tables = order("", "", &picked(&report.order, "lath")).tables;
+    let mut section = Section::new("lath", "Where lath goes")
+        .say("Zones are joined patches of one class, lettered as painted on the foam: T top, S slope, W wall, U undercut, F soffit. Their places are under Where it is steep.")
+        .table(&["zone", "area", "sheets", "by area", "laid out", "fixings"], zones(report, zone_lath))
+        .table(&["", ""], vec![Row::named("area under lath", Value::m2(report.lath_area_m2))]);
+    if report.zones.iter().all(|zone| zone.lath_sheets.is_none()) {
+        section = section.say("No zone takes lath by the book's rules.");
+    }
+    section.tables.extend(order("", "", &picked(&report.order, "lath")).tables);
     section
 }
 
@@ -350,7 +456,11 @@ fn thick(report: &TakeoffReport) -> Section {
     if let Some(area) = report.skin_outer_area_m2 {
         rows.push(Row::named("far side of the skin", Value::m2(area)));
     }
-    Section::new("thick", "How thick and how many lifts").table(&["", ""], rows)
+    rows.push(Row::named("takes two lifts or more", Value::m2(report.two_lift_area_m2)));
+    Section::new("thick", "How thick and how many lifts").table(&["", ""], rows).table(
+        &["zone", "lifts", "two or more on", "at limit on", "worst lean", "reach"],
+        zones(report, zone_lifts),
+    )
 }
 
 fn order(key: &'static str, title: &'static str, rows: &[OrderRow]) -> Section {

@@ -65,8 +65,6 @@
       if (p == 2) return x % 10 < 2;
       if (p == 3) return (x + y) % 12 < 2;
       if (p == 4) return (x + y) % 12 < 2 || (x + 12000 - y) % 12 < 2;
-      if (p == 5) return y % 10 < 2;
-      if (p == 6) return x % 20 < 2 && (y + 10 * ((x / 20) % 2)) % 20 < 2;
       return false;
     }`;
   const inked = (p, x, y) => {
@@ -75,8 +73,6 @@
       case 2: return x % 10 < 2;
       case 3: return (x + y) % 12 < 2;
       case 4: return (x + y) % 12 < 2 || (x + 12000 - y) % 12 < 2;
-      case 5: return y % 10 < 2;
-      case 6: return x % 20 < 2 && (y + 10 * (Math.floor(x / 20) % 2)) % 20 < 2;
       default: return false;
     }
   };
@@ -191,7 +187,7 @@
       renderer.render(scene, camera);
       for (const { tag, at } of names) {
         const p = at.clone().project(camera);
-        tag.hidden = p.z > 1 || colouring !== 'zone';
+        tag.hidden = p.z > 1 || colouring !== 'zones';
         tag.style.transform = `translate(${(p.x + 1) / 2 * canvas.clientWidth}px, ${(1 - p.y) / 2 * canvas.clientHeight}px) translate(-50%, -50%)`;
       }
     };
@@ -224,10 +220,10 @@
     let colouring = 'lean';
     const entryOf = (t) => {
       const kinds = data.legends[colouring], state = labels.state[t];
-      if (state) return kinds.length - 3 + state;
+      if (state) return kinds.length - 1;
       if (colouring === 'lean') return labels.class[t];
       if (colouring === 'lifts') return Math.min(Math.max(labels.lifts[t], 1), 3) - 1;
-      if (colouring === 'zone') return labels.zone[t] % (kinds.length - 2);
+      if (colouring === 'zones') return data.zones[labels.zone[t]] ? data.zones[labels.zone[t]].class : labels.class[t];
       return 0;
     };
     const swatch = (kind) => {
@@ -308,7 +304,7 @@
       if (!hit) { if (!measuring && lit) light(lit); return; }
       if (measuring) return measure(hit.point);
       const t = Math.floor(hit.faceIndex);
-      const marks = { zone: 'zone:' + labels.zone[t], lean: 'class:' + labels.class[t], coated: 'state:' + labels.state[t] };
+      const marks = { zones: 'zone:' + labels.zone[t], lifts: 'zone:' + labels.zone[t], lean: 'class:' + labels.class[t], coated: 'state:' + labels.state[t] };
       const mark = [marks[colouring], labels.state[t] ? 'state:' + labels.state[t] : 'class:' + labels.class[t]].find((m) => rows.some((r) => r.dataset.faces === m));
       if (mark && mark !== lit) {
         light(mark);

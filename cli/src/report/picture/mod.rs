@@ -6,12 +6,14 @@ pub mod palette;
 
 use crate::book::Class;
 use crate::failure::Failure;
+use crate::takeoff::Takeoff;
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::picture::{Frame, NOTHING, Raster, View};
 use cragskin_geom::units::METRES_PER_FOOT;
+use cragskin_geom::zones::Zone;
 use font8x8::UnicodeFonts;
 use nalgebra::{Point3, Vector3};
-use palette::{Pattern, Rgb, Tint};
+use palette::{Rgb, Tint};
 
 pub use figure::figure;
 pub use labels::Labels;
@@ -51,12 +53,12 @@ impl Colouring {
     pub fn legend(self) -> Vec<(String, Tint)> {
         let named = |pairs: &[(&str, Tint)]| pairs.iter().map(|(name, tint)| ((*name).to_owned(), *tint)).collect();
         match self {
-            Self::Class => {
-                let names = Class::ALL.map(Class::name).into_iter().chain(["bare", "left out"]);
+            Self::Class | Self::Zone => {
+                let names = Class::ALL.map(Class::name).into_iter().chain(["bare"]);
                 names.map(str::to_owned).zip(palette::CLASSES).collect()
             }
             Self::Coated => {
-                named(&[("coated", palette::COATED), ("bare", palette::BARE), ("left out", palette::LEFT_OUT)])
+                named(&[("coated", palette::COATED), ("bare", palette::BARE)])
             }
             Self::Lifts => {
                 let [one, two, three] = palette::LIFTS;
@@ -65,12 +67,7 @@ impl Colouring {
                     ("two lifts", two),
                     ("three lifts or more", three),
                     ("bare", palette::BARE),
-                    ("left out", palette::LEFT_OUT),
                 ])
-            }
-            Self::Zone => {
-                let zones = palette::ZONES.iter().map(|tint| (String::new(), *tint));
-                zones.chain([("bare".to_owned(), palette::BARE), ("left out".to_owned(), palette::LEFT_OUT)]).collect()
             }
         }
     }
@@ -79,12 +76,15 @@ impl Colouring {
     fn entry(self, labels: &Labels, face: usize) -> usize {
         let count = self.legend().len();
         match (labels.state[face], self) {
-            (1, _) => count - 2,
-            (2, _) => count - 1,
+            (1, _) => count - 1,
             (_, Self::Class) => usize::from(labels.class[face]),
             (_, Self::Coated) => 0,
             (_, Self::Lifts) => usize::from(labels.lifts[face].clamp(1, 3)) - 1,
-            (_, Self::Zone) => usize::from(labels.zone[face]) % palette::ZONES.len(),
+            // Two zones of one class never touch: they would be one zone.
+            (_, Self::Zone) => {
+                let class = labels.zone_classes.get(usize::from(labels.zone[face])).copied();
+                usize::from(class.unwrap_or(labels.class[face]))
+            }
         }
     }
 
@@ -142,7 +142,18 @@ pub fn bounds(mesh: &Mesh) -> [Point3<f64>; 2] {
     mesh.positions().iter().fold([first; 2], |[low, high], p| [low.inf(p), high.sup(p)])
 }
 
-impl Scene<'_> {
+impl<'a> Scene<'a> {
+    /// A takeoff's model.
+    #[must_use]
+    pub fn of(takeoff: &'a Takeoff, labels: &'a Labels) -> Self {
+        let mesh = takeoff.checked.model.mesh();
+        let place = |zone: &Zone| {
+            let [a, b, c] = mesh.corners(zone.at_face as usize);
+            (Point3::from((a.coords + b.coords + c.coords) / 3.0), zone.at_face)
+        };
+        Self { mesh, labels, places: takeoff.steep.zones.zones.iter().map(place).collect() }
+    }
+
     /// Draws one view in each of the colourings. The same bytes every time.
     #[must_use]
     pub fn stills(&self, view: View, colourings: &[Colouring], [width, height]: [usize; 2]) -> Vec<Still> {
@@ -322,7 +333,7 @@ impl Still {
         };
         self.text(12, top + 10, &format!("{} view, {title}. Grid 1 ft, figure 6 ft.", view.name()));
         let mut left = 12;
-        for (entry, (name, tint)) in legend.iter().enumerate().filter(|(_, (name, _))| !name.is_empty()) {
+        for (entry, (name, tint)) in legend.iter().enumerate() {
             let base = FIRST + (entry * STEPS) as u8;
             self.fill(left, top + 34, 44, 28, INK);
             for y in top + 36..top + 60 {
@@ -360,10 +371,4 @@ impl Still {
     pub fn rgb(&self) -> Vec<u8> {
         self.pixels.iter().flat_map(|&index| self.palette[usize::from(index)]).collect()
     }
-}
-
-/// The pattern's name, for the page's drawing code.
-#[must_use]
-pub const fn pattern_number(pattern: Pattern) -> u8 {
-    pattern as u8
 }

@@ -13,8 +13,6 @@ pub enum Pattern {
     Upright,
     Slanting,
     Crossed,
-    Level,
-    Sparse,
 }
 
 impl Pattern {
@@ -27,8 +25,6 @@ impl Pattern {
             Self::Upright => x % 10 < 2,
             Self::Slanting => (x + y) % 12 < 2,
             Self::Crossed => (x + y) % 12 < 2 || (x + 12_000_000 - y) % 12 < 2,
-            Self::Level => y % 10 < 2,
-            Self::Sparse => x % 20 < 2 && (y + 10 * ((x / 20) % 2)) % 20 < 2,
         }
     }
 }
@@ -46,21 +42,18 @@ const fn tint(rgb: Rgb, pattern: Pattern) -> Tint {
     Tint { rgb, pattern }
 }
 
-/// The five classes, bare, left out.
-pub const CLASSES: [Tint; 7] = [
+/// The five classes, then bare.
+pub const CLASSES: [Tint; 6] = [
     tint([0xF4, 0xE6, 0xB4], Pattern::Plain),
     tint([0xE3, 0xA6, 0x57], Pattern::Dots),
     tint([0x4E, 0xA3, 0xA6], Pattern::Upright),
     tint([0x2F, 0x62, 0xAE], Pattern::Slanting),
     tint([0x5E, 0x2A, 0x60], Pattern::Crossed),
     BARE,
-    LEFT_OUT,
 ];
 
 /// Modelled but not coated.
 pub const BARE: Tint = tint([0xC6, 0xC6, 0xC6], Pattern::Plain);
-/// Not ours.
-pub const LEFT_OUT: Tint = tint([0xE9, 0xE9, 0xE9], Pattern::Sparse);
 /// Coated, where nothing else is told.
 pub const COATED: Tint = tint([0xC4, 0x7F, 0x3A], Pattern::Dots);
 
@@ -69,18 +62,6 @@ pub const LIFTS: [Tint; 3] = [
     tint([0xF4, 0xE6, 0xB4], Pattern::Plain),
     tint([0x4E, 0xA3, 0xA6], Pattern::Slanting),
     tint([0x5E, 0x2A, 0x60], Pattern::Crossed),
-];
-
-/// Zones take these in turn; the letters tell them apart.
-pub const ZONES: [Tint; 8] = [
-    tint([0xE3, 0xA6, 0x57], Pattern::Dots),
-    tint([0x4E, 0xA3, 0xA6], Pattern::Upright),
-    tint([0xF4, 0xE6, 0xB4], Pattern::Plain),
-    tint([0x2F, 0x62, 0xAE], Pattern::Slanting),
-    tint([0xB9, 0xD4, 0x8B], Pattern::Level),
-    tint([0x9A, 0x55, 0x7A], Pattern::Crossed),
-    tint([0xD9, 0xC2, 0xE0], Pattern::Sparse),
-    tint([0x6B, 0x7B, 0x3C], Pattern::Dots),
 ];
 
 /// How light a colour looks, 0 to 1 (relative luminance, ITU-R BT.709 weights, gamma taken as 2.2).

@@ -4,7 +4,7 @@ use cragskin_geom::mesh::Mesh;
 use nalgebra::Point3;
 
 /// Metres in 6 ft.
-pub const HEIGHT: f64 = 6.0 * cragskin_geom::units::METRES_PER_FOOT;
+const HEIGHT: f64 = 6.0 * cragskin_geom::units::METRES_PER_FOOT;
 
 const SIDES: u32 = 12;
 /// Sines of the twelve hours, written out: the same bits on every machine.

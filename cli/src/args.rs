@@ -1,7 +1,7 @@
 //! Every flag and its help text; no work is done here.
 
-use crate::job::{Control, Face, Limit, Settled, SignedAxis, SkinOverride, Units};
-use clap::{Args, Parser, Subcommand};
+use crate::job::{Close, Control, Face, Limit, Settled, SignedAxis, SkinOverride, Units};
+use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
 /// Takeoffs for carved skins over foam cores, from a designer's exported model.
@@ -23,6 +23,10 @@ pub enum Command {
     Takeoff(Takeoff),
     /// The takeoff as a page to open, a print, a workbook and pictures
     Report(Report),
+    /// What to fix before foam is cut: numbered places, zones with lath and lifts, joints; models marked in colour
+    Flag(Flag),
+    /// Elevations of the zones for the wall, to scale with tape dimensions (SVG)
+    Sheets(Sheets),
     /// Print the default material book (invented values) to start your own
     Book,
     /// Print a starter job file for a model
@@ -78,6 +82,9 @@ pub struct JobFlags {
     /// Which face was drawn: what visitors see, or what the foam shop cuts [default: finished]
     #[arg(long, value_name = "finished|core")]
     pub face: Option<Face>,
+    /// Close an open facade straight back to its farthest point, or straight down, so that a core can be cut
+    #[arg(long, value_name = "back|floor")]
+    pub close: Option<Close>,
     /// Applied skin thickness, in place of the book's cover, spread and carve depth: "3/4 in"
     #[arg(long, value_name = "LENGTH")]
     pub skin: Option<SkinOverride>,
@@ -120,6 +127,47 @@ pub struct Takeoff {
     pub out: Option<PathBuf>,
 }
 
+/// `flag`.
+#[derive(Args, Clone, Debug)]
+pub struct Flag {
+    /// Model (STL or OBJ), or a job file (TOML)
+    pub model: PathBuf,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub job: JobFlags,
+    /// Print JSON
+    #[arg(long)]
+    pub json: bool,
+    /// Write flag.txt, flag.json and the model with its zones in colour (OBJ, PLY, GLB) into this folder, all or none
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+}
+
+/// Paper of a sheet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum PaperSize {
+    /// 8.5 x 11 in
+    Letter,
+    /// 210 x 297 mm
+    A4,
+}
+
+/// `sheets`.
+#[derive(Args, Clone, Debug)]
+pub struct Sheets {
+    /// Model (STL or OBJ), or a job file (TOML)
+    pub model: PathBuf,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub job: JobFlags,
+    /// Paper
+    #[arg(long, value_enum, default_value = "letter")]
+    pub paper: PaperSize,
+    /// Folder for front.svg, back.svg, left.svg, right.svg and top.svg, all or none
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+}
+
 /// `report`.
 #[derive(Args, Clone, Debug)]
 pub struct Report {
@@ -135,8 +183,8 @@ pub struct Report {
     #[arg(long, value_name = "FILE")]
     pub pdf: Option<PathBuf>,
     /// Paper of the printed takeoff
-    #[arg(long, value_name = "letter|a4", default_value = "letter")]
-    pub paper: Paper,
+    #[arg(long, value_enum, default_value = "letter")]
+    pub paper: PaperSize,
     /// Write the workbook, its order list as live formulas
     #[arg(long, value_name = "FILE")]
     pub xlsx: Option<PathBuf>,
@@ -146,14 +194,4 @@ pub struct Report {
     /// The date to stand on page and print, as you write it; the program asks no clock
     #[arg(long, value_name = "TEXT", default_value = "")]
     pub date: String,
-}
-
-/// A paper size.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
-pub enum Paper {
-    /// 8-1/2 x 11 in.
-    #[default]
-    Letter,
-    /// 210 x 297 mm.
-    A4,
 }

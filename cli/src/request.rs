@@ -3,7 +3,7 @@
 use crate::args::JobFlags;
 use crate::book::Book;
 use crate::failure::Failure;
-use crate::job::{Face, Faces, Job, Limit, Rule, Scope, Settled, State};
+use crate::job::{Close, Face, Faces, Job, Limit, Rule, Scope, Settled, State};
 use crate::load::{self, PlacingWords};
 use cragskin_geom::scope as geom;
 use cragskin_geom::units::Length;
@@ -20,6 +20,8 @@ pub struct Request {
     pub placing: PlacingWords,
     /// Which face was drawn.
     pub face: Face,
+    /// The plane that open sheets are closed against.
+    pub close: Option<Close>,
     /// Thickness set by hand.
     pub skin: Option<Length>,
     /// What is coated and what is bare.
@@ -57,6 +59,7 @@ impl Request {
             model: job.as_ref().map_or_else(|| path.to_owned(), |job| beside(&job.model)),
             placing: job.as_ref().map_or(placing, |job| placing.or(PlacingWords::from(job))),
             face: flags.face.or(job.as_ref().map(|job| job.face)).unwrap_or_default(),
+            close: flags.close.or(job.as_ref().and_then(|job| job.close)),
             skin: flags.skin.map(|skin| skin.0).or(job.as_ref().and_then(|job| job.skin)),
             scope,
             limits: job.map(|job| job.limits).unwrap_or_default().into_iter().chain(flags.limit.clone()).collect(),

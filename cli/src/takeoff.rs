@@ -2,6 +2,7 @@
 
 use crate::book::{Class, PerClass};
 use crate::failure::Failure;
+use crate::job::Close;
 use crate::job::Face;
 use crate::job::{Value, Watched};
 use crate::load::{self, Loaded};
@@ -14,14 +15,17 @@ use cragskin_geom::drawing::Placing;
 use cragskin_geom::intake::{Receipt, ReceiptCode};
 use cragskin_geom::lean::lean_of;
 use cragskin_geom::measure::{self, PartMeasure};
+use cragskin_geom::mesh::Mesh;
 use cragskin_geom::projected;
 use cragskin_geom::scope::{Scoped, State};
-use cragskin_geom::skin::{Accuracy, Coat, Face as Side, Skin, skin};
-use cragskin_geom::solid::{Exposure, Solid};
+use cragskin_geom::skin::{Accuracy, Coat, Face as Side, Skin, skin, skin_between};
+use cragskin_geom::solid::{Exposure, Plane, Solid};
 use cragskin_geom::soundness::open_length;
 use cragskin_geom::soundness::{Checked, Grade, Quality, QualityTable};
+use cragskin_geom::topology::Topology;
 use cragskin_geom::units::{Angle, Area, Length, Volume};
 use cragskin_geom::units::{Mass, MassPerArea};
+use nalgebra::{Unit, Vector3};
 
 /// A corner this near the floor is taken to stand on it.
 const ON_THE_FLOOR: Length = Length::from_inches(0.25);
@@ -69,6 +73,8 @@ pub struct Takeoff {
     pub skin: Skin,
     /// Zones, lath and lifts.
     pub steep: Steep,
+    /// Every body is closed, or was closed as asked.
+    pub closed: bool,
     /// Volume of the foam core, if the model has an inside.
     pub core: Option<Volume>,
     /// What the piece stands on.
@@ -109,7 +115,14 @@ impl Takeoff {
         }
 
         let (model, mesh) = (&checked.model, checked.model.mesh());
-        let solid = Solid::of(mesh, &checked.topology, None);
+        let against = request.close.map(|close| {
+            let outward = match close {
+                Close::Back => Vector3::y_axis(),
+                Close::Floor => -Vector3::z_axis(),
+            };
+            Plane::behind(mesh, outward)
+        });
+        let solid = Solid::of(mesh, &checked.topology, against);
         let exposure = Exposure::of(&solid, request.book.foam.contact_gap);
         let is_coated = |face: usize| scoped.states[face] == State::Coated;
         let share = |face: usize| exposure.share(face);
@@ -141,16 +154,19 @@ impl Takeoff {
             Face::Finished => Side::Finished,
             Face::Core => Side::Core,
         };
-        let coated: Vec<bool> =
-            (0..solid.mesh().triangles().len()).map(|face| face < solid.modelled() && is_coated(face)).collect();
-        let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
-        let skin = skin(solid.mesh(), &coat, Accuracy::USUAL, None);
-        let core = solid.is_closed().then(|| match request.face {
+        let coated: Vec<bool> = (0..mesh.triangles().len()).map(is_coated).collect();
+        // An open sheet is backed far behind itself, so that it has an inside and its coat ends square at its rim.
+        let backed = (!solid.is_closed()).then(|| backed(mesh, &checked.topology, applied.thickness));
+        let backed = backed.as_ref().map(|solid| (solid, Exposure::of(solid, request.book.foam.contact_gap)));
+        let (bounds, outside) = backed.as_ref().map_or((&solid, &exposure), |(solid, exposure)| (solid, exposure));
+        let skin = skin_of(bounds, outside, &coated, face, applied.thickness);
+        let closed = solid.is_closed();
+        let core = closed.then(|| match request.face {
             Face::Core => exposure.union,
             Face::Finished => exposure.union - skin.volume,
         });
 
-        let steep = Steep::new(mesh, &checked.topology, &coated[..solid.modelled()], &request.book, applied.thickness);
+        let steep = Steep::new(mesh, &checked.topology, &coated, &request.book, applied.thickness);
 
         let quality = graded(checked.quality.clone(), &scoped);
         let measures = Measures {
@@ -190,6 +206,7 @@ impl Takeoff {
             applied,
             skin,
             steep,
+            closed,
             core,
             footprint,
             quality,
@@ -197,6 +214,12 @@ impl Takeoff {
             weights,
             checked,
         })
+    }
+
+    /// Coated or not, a face each.
+    #[must_use]
+    pub fn coated(&self) -> Vec<bool> {
+        self.scoped.states.iter().map(|state| *state == State::Coated).collect()
     }
 
     /// Whether the model says what the skin's volume is.
@@ -249,6 +272,30 @@ impl Takeoff {
             Watched::AreaChange => None,
         }
     }
+}
+
+/// The model with its sheets drawn straight back, away from where they face, to a plane well behind them.
+fn backed<'a>(mesh: &'a Mesh, topology: &Topology, thickness: Length) -> Solid<'a> {
+    let facing: Vector3<f64> = (0..mesh.triangles().len()).map(|face| mesh.area_vector(face)).sum();
+    let outward = Unit::try_new(-facing, 1e-9).unwrap_or_else(Vector3::y_axis);
+    let mut plane = Plane::behind(mesh, outward);
+    plane.point += outward.into_inner() * (3.0 * thickness.metres());
+    Solid::of(mesh, topology, Some(plane))
+}
+
+/// The skin on the exposed surface of a solid.
+fn skin_of(solid: &Solid<'_>, exposure: &Exposure, coated: &[bool], face: Side, thickness: Length) -> Skin {
+    let is_coated = |source: usize| coated.get(source).copied().unwrap_or(false);
+    let inside = solid.mesh();
+    if exposure.is_whole() {
+        let coated: Vec<bool> = (0..inside.triangles().len()).map(is_coated).collect();
+        let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
+        return skin(inside, &coat, Accuracy::USUAL, None);
+    }
+    let (surface, facets) = exposure.surface(solid);
+    let coated: Vec<bool> = facets.iter().map(|facet| facet.coat && is_coated(facet.source as usize)).collect();
+    let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
+    skin_between(inside, &surface, &coat, Accuracy::USUAL, None)
 }
 
 /// The model's grades, and what an open question of scope does to them.

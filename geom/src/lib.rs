@@ -6,6 +6,7 @@ pub mod bodies;
 pub mod display;
 mod distance;
 pub mod drawing;
+pub mod export;
 pub mod intake;
 pub mod lean;
 pub mod measure;

@@ -1,5 +1,7 @@
 //! Weld, adjacency, bodies, repair and area: closed forms and things that must not matter.
 
+#![allow(clippy::unwrap_used, reason = "a test may")]
+
 mod common;
 
 use approx::assert_relative_eq;

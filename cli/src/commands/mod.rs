@@ -1,8 +1,10 @@
 //! One file a command; each reads as its own summary.
 
+mod flag;
 mod job;
 mod look;
 mod report;
+mod sheets;
 mod takeoff;
 
 use crate::args::Command;
@@ -18,6 +20,8 @@ pub fn run(command: Command) -> Result<Outcome, Failure> {
         Command::Look(args) => look::run(&args),
         Command::Takeoff(args) => takeoff::run(&args),
         Command::Report(args) => report::run(&args),
+        Command::Flag(args) => flag::run(&args),
+        Command::Sheets(args) => sheets::run(&args),
         Command::Book => output::print(crate::book::DEFAULT).map(|()| Outcome::Done),
         Command::Job(args) => job::run(&args),
     }

@@ -28,6 +28,16 @@ pub enum Face {
 }
 words! { Face { "finished" = Finished, "core" = Core } }
 
+/// The plane that an open facade is closed against, so that a core can be cut.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Close {
+    /// Straight back, to the farthest point from the visitor.
+    Back,
+    /// Straight down, to the lowest point.
+    Floor,
+}
+words! { Close { "back" = Back, "floor" = Floor } }
+
 /// The unit of a model file, written `mm`, `cm`, `m`, `in` or `ft`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Units(pub ModelUnit);
@@ -76,6 +86,8 @@ pub struct Job {
     pub face: Face,
     /// Thickness set by hand.
     pub skin: Option<Length>,
+    /// The plane that open sheets are closed against.
+    pub close: Option<Close>,
     /// What is coated and what is bare.
     pub scope: Scope,
     /// What must not be passed.
@@ -119,6 +131,7 @@ impl Job {
             book: some(r.get("job.book")),
             face: some(r.get("model.face")).unwrap_or_default(),
             skin: some(r.get::<SkinOverride>("model.skin")).map(|s| s.0),
+            close: some(r.get("model.close")),
             scope: Scope::fill(r),
             limits: r.list("limits.rules").map_or_else(Vec::new, |(l, _)| l.into_iter().map(|(x, _)| x).collect()),
         }

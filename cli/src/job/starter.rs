@@ -64,6 +64,8 @@ front = "-y"
 face = "finished"
 # Skin as placed, instead of the book's cover + spread + carve.
 # skin = "3/4 in"
+# Close an open facade straight back (back) or straight down (floor), so that a core can be cut.
+# close = "back"
 
 [scope]
 # bare, coated, or ask (both figures are shown until you settle it).

@@ -2,6 +2,7 @@
 
 pub mod content;
 pub mod csv;
+pub mod flag;
 pub mod look;
 pub mod page;
 pub mod pdf;

@@ -95,34 +95,39 @@ pub fn rows(steep: &Steep) -> Vec<ZoneRow> {
         .collect()
 }
 
-/// The zones as a table for the wall.
+/// Area below which two lifts are not worth a word: a hand's breadth.
+const WORTH_SAYING: Area = Area::from_square_feet(0.1);
+
+/// The zones as a table for the wall; tape to the inch.
 #[must_use]
 pub fn text(rows: &[ZoneRow]) -> String {
     let header = ["zone", "area", "high", "wide", "from left", "from floor", "lean", "lath", "lifts"];
     let mut cells = vec![header.map(str::to_owned).to_vec()];
     for row in rows {
-        let tape = |metres: f64| feet_inches(Length::from_metres(metres));
+        let tape = |metres: f64| feet_inches(Length::from_inches(Length::from_metres(metres).inches().round()));
         let lath = match (row.lath_sheets_by_area, row.lath_sheets_by_laying) {
             (Some(area), Some(laid)) => {
-                format!("{:.1} sheets{}", area.max(laid), if row.cut_to_strips { ", strips" } else { "" })
+                format!("{:.1} sheets{}", area.max(laid), if row.cut_to_strips { ", in strips" } else { "" })
             }
             _ => "-".to_owned(),
         };
-        let lifts = if row.two_lift_area_m2 > 0.0 {
-            format!("{} on {:.1} sq ft", row.lifts, Area::from_square_metres(row.two_lift_area_m2).square_feet())
-        } else if row.at_limit_area_m2 > 0.0 {
+        let two = Area::from_square_metres(row.two_lift_area_m2);
+        let lifts = if two > WORTH_SAYING {
+            format!("{} on {:.1} sq ft", row.lifts, two.square_feet())
+        } else if Area::from_square_metres(row.at_limit_area_m2) > WORTH_SAYING {
             "1, at limit".to_owned()
         } else {
             "1".to_owned()
         };
+        let area = Area::from_square_metres(row.area_m2);
         cells.push(vec![
             row.letter.clone(),
-            Area::from_square_metres(row.area_m2).to_string(),
+            format!("{:.1} sq ft, {:.2} m2", area.square_feet(), area.square_metres()),
             tape(row.height_m),
             tape(row.width_m),
-            format!("{} to {}", tape(row.x_low_m), tape(row.x_high_m)),
-            format!("{} to {}", tape(row.z_low_m), tape(row.z_high_m)),
-            format!("{:.0} (worst {:.0})", row.lean_mean_deg, row.lean_worst_deg),
+            format!("{} - {}", tape(row.x_low_m), tape(row.x_high_m)),
+            format!("{} - {}", tape(row.z_low_m), tape(row.z_high_m)),
+            format!("{:.0}, worst {:.0}", row.lean_mean_deg, row.lean_worst_deg),
             lath,
             lifts,
         ]);

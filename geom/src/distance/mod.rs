@@ -1,13 +1,11 @@
 //! Distances to a surface of triangles and what is inside it, for many points in a small place at once.
 
-mod boundary;
 mod columns;
 mod cube;
 mod surface;
 mod tree;
 mod triangle;
 
-pub(crate) use boundary::boundary;
 pub(crate) use columns::Columns;
 pub(crate) use cube::{below, clipped, section};
 pub(crate) use surface::Surface;

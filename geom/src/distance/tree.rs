@@ -151,12 +151,6 @@ impl Tree {
         Ok((first..end).map(move |index| Node { level, index }))
     }
 
-    /// Whether a node's box and a box have no point in common.
-    pub(super) fn misses(&self, node: Node, low: &V3, high: &V3) -> bool {
-        let b = &self.levels[node.level as usize][node.index as usize];
-        (0..3).any(|k| f64::from(b.high[k]) < low[k] || f64::from(b.low[k]) > high[k])
-    }
-
     /// Every triangle below the nodes whose box is within `reach` of a cube.
     pub(crate) fn triangles(
         &self,

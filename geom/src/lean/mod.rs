@@ -9,7 +9,7 @@ mod patch;
 mod refine;
 
 pub use class::{Class, ClassLimits};
-pub(crate) use patch::{NOWHERE, centroid};
+pub(crate) use patch::{NOWHERE, Spots, centroid};
 
 use crate::mesh::Mesh;
 use crate::topology::Topology;
@@ -92,6 +92,8 @@ impl Leans {
     #[must_use]
     pub fn changed_area(&self, mesh: &Mesh, coated: &[bool], limits: &ClassLimits) -> Area {
         let changed = |f: &usize| coated[*f] && limits.class(self.raw(*f)) != limits.class(self.smooth(*f));
-        Area::from_square_metres((0..self.raw.len()).filter(changed).map(|f| mesh.area_vector(f).norm()).sum())
+        Area::from_square_metres(
+            (0..self.raw.len()).filter(changed).map(|f| mesh.area_vector(f).norm()).fold(0.0, |a, b| a + b),
+        )
     }
 }

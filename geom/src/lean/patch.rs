@@ -9,6 +9,7 @@ use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
+use std::collections::VecDeque;
 
 /// Left out of every neighbourhood.
 pub(crate) const NOWHERE: u32 = u32::MAX;
@@ -21,6 +22,58 @@ struct Patch {
     /// Sum of area vectors.
     normal: Vector3<f64>,
     centre: Point3<f64>,
+}
+
+/// A patch as others see it.
+pub(crate) struct PatchSpot {
+    pub(crate) centre: Point3<f64>,
+    pub(crate) direction: Vector3<f64>,
+    pub(crate) area: f64,
+}
+
+/// Patches of about one size, and who touches whom.
+pub(crate) struct Spots {
+    pub(crate) list: Vec<PatchSpot>,
+    /// A face of the model in each patch.
+    pub(crate) face: Vec<u32>,
+    beside: Lists,
+}
+
+impl Spots {
+    /// Patches of about `step` across; coarse faces are cut small first.
+    pub(crate) fn gather(mesh: &Mesh, topology: &Topology, label: &[u32], step: f64) -> Self {
+        match super::refine::refine(mesh, |f| label[f] != NOWHERE, step * 2.0) {
+            None => Self::of(mesh, topology, label, step, |f| f as u32),
+            Some(fine) => {
+                let labels: Vec<u32> = fine.parent.iter().map(|&f| label[f as usize]).collect();
+                Self::of(&fine.mesh, &Topology::of(&fine.mesh), &labels, step, |f| fine.parent[f])
+            }
+        }
+    }
+
+    fn of(mesh: &Mesh, topology: &Topology, label: &[u32], step: f64, parent: impl Fn(usize) -> u32) -> Self {
+        let (patch_of, patches) = gather(mesh, topology, label, step);
+        let beside = neighbours(topology, label, &patch_of, patches.len());
+        let mut face = vec![NOWHERE; patches.len()];
+        for (f, &p) in patch_of.iter().enumerate().filter(|(_, p)| **p != NOWHERE) {
+            if face[p as usize] == NOWHERE {
+                face[p as usize] = parent(f);
+            }
+        }
+        let list = patches
+            .iter()
+            .map(|p| PatchSpot {
+                centre: p.centre,
+                direction: p.normal.try_normalize(0.0).unwrap_or_else(Vector3::zeros),
+                area: p.area,
+            })
+            .collect();
+        Self { list, face, beside }
+    }
+
+    pub(crate) fn beside(&self, k: u32) -> &[u32] {
+        self.beside.of(k)
+    }
 }
 
 /// Neighbourhood means.
@@ -37,7 +90,7 @@ const FOLD: f64 = 0.5;
 
 /// Cosine of the turn up to which a line counts as straight: 37 degrees, where a chord is 2 % short of its arc. On a
 /// rock of a million faces both 0.5 (short cuts over relief) and 0.95 (lines that zigzag from patch to patch) are worse.
-const STRAIGHT: f64 = 0.8;
+const STRAIGHT: f32 = 0.8;
 
 /// Averages over all faces of the same label within `radius` along the surface. O(n) for a radius a few times the
 /// edge length and more; faces must be smaller than the radius.
@@ -222,57 +275,91 @@ struct Around {
     fold: bool,
 }
 
-struct Search {
-    seen: Vec<u32>,
-    stamp: u32,
-    queue: Vec<(u32, u32, f64, f64)>,
+/// What the search reads of a patch, small and close together.
+#[derive(Clone, Copy)]
+struct Spot {
+    centre: Vector3<f32>,
+    unit: Vector3<f32>,
 }
 
+/// A patch reached.
+#[derive(Clone, Copy)]
+struct Reached {
+    patch: u32,
+    /// Where the straight line to it begins.
+    anchor: u32,
+    /// Way to the anchor, and in all.
+    before: f32,
+    length: f32,
+}
+
+struct Search {
+    /// Stamp of the search that last came by, and the place in its list.
+    seen: Vec<(u32, u32)>,
+    stamp: u32,
+    reached: Vec<Reached>,
+    queue: VecDeque<u32>,
+}
+
+/// A way must be shorter by this share of a patch to be taken up again: the first way found is nearly the shortest.
+const SHORTER: f32 = 0.1;
+
 fn sums(patches: &[Patch], beside: &Lists, radius: f64, step: f64) -> Vec<Around> {
-    let unit: Vec<Vector3<f64>> =
-        patches.iter().map(|p| p.normal.try_normalize(0.0).unwrap_or_else(Vector3::zeros)).collect();
+    let spots: Vec<Spot> = patches
+        .iter()
+        .map(|p| Spot {
+            centre: p.centre.coords.cast(),
+            unit: p.normal.try_normalize(0.0).unwrap_or_else(Vector3::zeros).cast(),
+        })
+        .collect();
+    let limit = (radius + 0.5 * step) as f32;
+    let shorter = SHORTER * step as f32;
     let search = |s: &mut Search, start: usize| {
         s.stamp += 1;
-        s.queue.clear();
-        // patch, the patch the straight line starts from, length up to there, length in all
-        s.queue.push((start as u32, start as u32, 0.0, 0.0));
-        s.seen[start] = s.stamp;
-        let (mut area, mut normal, mut moment) = (0.0, Vector3::zeros(), Vector3::zeros());
-        let mut next = 0;
-        while next < s.queue.len() {
-            let (p, anchor, before, length) = s.queue[next];
-            next += 1;
-            let patch = &patches[p as usize];
-            // A patch half inside counts half: without it the mean would jump from patch to patch.
-            let w = ((radius - length) / step + 0.5).clamp(0.0, 1.0);
-            area += w * patch.area;
-            normal += patch.normal * w;
-            moment += (patch.centre - patches[start].centre) * (w * patch.area);
-            for &q in beside.of(p) {
-                if s.seen[q as usize] == s.stamp {
+        s.reached.clear();
+        s.reached.push(Reached { patch: start as u32, anchor: start as u32, before: 0.0, length: 0.0 });
+        s.seen[start] = (s.stamp, 0);
+        s.queue.push_back(0);
+        while let Some(next) = s.queue.pop_front() {
+            let Reached { patch, anchor, before, length } = s.reached[next as usize];
+            let (here, from) = (spots[patch as usize], spots[anchor as usize]);
+            for &q in beside.of(patch) {
+                let there = spots[q as usize];
+                let way = if from.unit.dot(&there.unit) > STRAIGHT {
+                    let length = before + (there.centre - from.centre).norm();
+                    Reached { patch: q, anchor, before, length }
+                } else {
+                    let bend = length + (there.centre - here.centre).norm();
+                    Reached { patch: q, anchor: q, before: bend, length: bend }
+                };
+                if way.length >= limit {
                     continue;
                 }
-                let at = patches[q as usize].centre;
-                let straight = before + (at - patches[anchor as usize].centre).norm();
-                let (from, before, length) = if unit[anchor as usize].dot(&unit[q as usize]) > STRAIGHT {
-                    (anchor, before, straight)
-                } else {
-                    let bend = length + (at - patch.centre).norm();
-                    (q, bend, bend)
-                };
-                if length < radius + 0.5 * step {
-                    s.seen[q as usize] = s.stamp;
-                    s.queue.push((q, from, before, length));
+                let (stamp, place) = s.seen[q as usize];
+                if stamp != s.stamp {
+                    s.seen[q as usize] = (s.stamp, s.reached.len() as u32);
+                    s.queue.push_back(s.reached.len() as u32);
+                    s.reached.push(way);
+                } else if way.length + shorter < s.reached[place as usize].length {
+                    s.reached[place as usize] = way;
+                    s.queue.push_back(place);
                 }
             }
         }
-        let mean = if area > 0.0 { normal / area } else { unit[start] };
+        let (mut area, mut normal, mut moment) = (0.0, Vector3::zeros(), Vector3::zeros());
+        for r in &s.reached {
+            let p = &patches[r.patch as usize];
+            // A patch half inside counts half: without it the mean would jump from patch to patch.
+            let w = ((radius - f64::from(r.length)) / step + 0.5).clamp(0.0, 1.0);
+            area += w * p.area;
+            normal += p.normal * w;
+            moment += (p.centre - patches[start].centre) * (w * p.area);
+        }
+        let mean = if area > 0.0 { normal / area } else { spots[start].unit.cast() };
         // Outward: the neighbourhood lies behind its own face, as on a ridge. In a crevice it lies before it.
         Around { mean, fold: mean.norm() < FOLD && moment.dot(&mean) < 0.0 }
     };
-    (0..patches.len())
-        .into_par_iter()
-        .with_min_len(64)
-        .map_init(|| Search { seen: vec![0; patches.len()], stamp: 0, queue: Vec::new() }, search)
-        .collect()
+    let new = || Search { seen: vec![(0, 0); patches.len()], stamp: 0, reached: Vec::new(), queue: VecDeque::new() };
+    // Few long pieces of work: each begins with a list as long as there are patches.
+    (0..patches.len()).into_par_iter().with_min_len(1 << 12).map_init(new, search).collect()
 }

@@ -1,6 +1,7 @@
 //! Closing: where the directed edges of a set of triangles do not cancel, triangles are added until they do, so that a
 //! count of signed crossings is a whole number everywhere.
 
+use super::tree::{Aabb, Tree};
 use crate::bodies::Forest;
 use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
@@ -130,29 +131,42 @@ impl Form {
 /// Loops of one opening: the first is the outline, the others are islands in it (a pipe's end has one).
 pub(super) type Opening = Vec<usize>;
 
-/// Puts islands into the outlines they lie in, in the same plane. Small loops and bent ones stay alone.
-pub(super) fn openings(points: &[Vec<Point3<f64>>], forms: &[Form], large: &[bool]) -> Vec<Opening> {
+/// Puts islands into the outlines they lie in, in the same plane. Bent loops, and those not to `nest`, stay alone.
+pub(super) fn openings(points: &[Vec<Point3<f64>>], forms: &[Form], nest: &[bool]) -> Vec<Opening> {
     let mut order: Vec<usize> = (0..points.len()).collect();
     order.sort_by(|&a, &b| forms[b].area.norm().total_cmp(&forms[a].area.norm()).then(a.cmp(&b)));
+    let flat: Vec<u32> = (0..points.len() as u32).filter(|&k| nest[k as usize] && forms[k as usize].flat()).collect();
+    let bounds = |k: u32| Aabb::around(&points[k as usize]).grown(0.01 * forms[k as usize].length);
+    let tree = Tree::over(&flat, bounds);
     let mut openings: Vec<Opening> = Vec::new();
-    let mut outlines: Vec<usize> = Vec::new();
+    // The opening that a loop is the outline of.
+    let mut outline_of: Vec<Option<usize>> = vec![None; points.len()];
     for k in order {
-        let home = (large[k] && forms[k].flat()).then(|| {
-            outlines.iter().rev().copied().find(|&o| {
-                let (outer, inner) = (&forms[openings[o][0]], &forms[k]);
-                let normal = outer.area.normalize();
-                let near = 0.005 * outer.length + outer.bent;
-                inner.area.normalize().dot(&normal) < -0.99
-                    && (inner.centre - outer.centre).dot(&normal).abs() <= near
-                    && inside(&points[openings[o][0]], normal, points[k][0])
-            })
-        });
-        match home.flatten() {
+        let mut home: Option<usize> = None;
+        if nest[k] && forms[k].flat() {
+            let here = Aabb::around(&points[k][..1]);
+            tree.visit(
+                |b| b.meets(&here),
+                |outer| {
+                    let Some(o) = outline_of[outer as usize] else { return };
+                    let (outer, inner) = (outer as usize, &forms[k]);
+                    let normal = forms[outer].area.normalize();
+                    let near = 0.005 * forms[outer].length + forms[outer].bent;
+                    // Later openings are smaller: the innermost outline is the one.
+                    if home.is_none_or(|h| h < o)
+                        && inner.area.normalize().dot(&normal) < -0.99
+                        && (inner.centre - forms[outer].centre).dot(&normal).abs() <= near
+                        && inside(&points[outer], normal, points[k][0])
+                    {
+                        home = Some(o);
+                    }
+                },
+            );
+        }
+        match home {
             Some(o) => openings[o].push(k),
             None => {
-                if large[k] && forms[k].flat() {
-                    outlines.push(openings.len());
-                }
+                outline_of[k] = Some(openings.len());
                 openings.push(vec![k]);
             }
         }
@@ -250,6 +264,7 @@ pub(super) fn pieces(mesh: &Mesh, topology: &Topology, many: &[Vec<u32>]) -> (Ve
     let large: Vec<u32> = (0..n as u32).filter(|f| size.get(f).is_some_and(|&s| s >= 4)).collect();
     let rank = ranks(mesh, many);
     let layer = |half: u32| (mesh.part_of(half as usize / 3), rank.get(&(half / 3)).copied().unwrap_or(0));
+    let mut tangled: Vec<u32> = Vec::new();
     for edge in many {
         let mut halves = edge.clone();
         halves.sort_by_key(|&h| (layer(h), h));
@@ -261,7 +276,11 @@ pub(super) fn pieces(mesh: &Mesh, topology: &Topology, many: &[Vec<u32>]) -> (Ve
                 let (t, side) = (&mesh.triangles()[h as usize / 3], h as usize % 3);
                 t[side] < t[(side + 1) % 3]
             };
-            if run.iter().filter(|&&h| up(h)).count() * 2 != run.len() {
+            let balanced = run.iter().filter(|&&h| up(h)).count() * 2 == run.len();
+            if !balanced || run.len() > 2 {
+                tangled.push(run[0] / 3);
+            }
+            if !balanced {
                 forest.join(loose.unwrap_or(halves[0] / 3), run[0] / 3);
                 loose = Some(run[0] / 3);
             }
@@ -269,15 +288,56 @@ pub(super) fn pieces(mesh: &Mesh, topology: &Topology, many: &[Vec<u32>]) -> (Ve
     }
     let (piece, count) = forest.numbered();
     let mut doubt = vec![Doubt::None; count];
-    many.iter().flatten().for_each(|h| doubt[piece[*h as usize / 3] as usize] = Doubt::Edges);
+    tangled.iter().for_each(|&f| doubt[piece[f as usize] as usize] = Doubt::Edges);
     let mut seen = vec![false; count];
     for f in large {
         let p = piece[f as usize] as usize;
-        if std::mem::replace(&mut seen[p], true) {
+        if std::mem::replace(&mut seen[p], true) && doubt[p] == Doubt::Edges {
             doubt[p] = Doubt::All;
         }
     }
     (piece, doubt)
+}
+
+/// For each piece the earlier piece of which it is an exact copy: the same triangles facing the same way.
+pub(super) fn copies(mesh: &Mesh, piece: &[u32], count: usize, many: &[Vec<u32>]) -> Vec<Option<u32>> {
+    // Copies share all their edges, so only pieces at edges with more than two triangles are looked at.
+    let mut asked = vec![false; count];
+    many.iter().flatten().for_each(|h| asked[piece[*h as usize / 3] as usize] = true);
+    let mut marks = vec![(0u64, 0u64, 0u64); count];
+    for (f, &p) in piece.iter().enumerate().filter(|(_, p)| asked[**p as usize]) {
+        let t = from_lowest(mesh.triangles()[f]);
+        let mark = t.iter().fold(0, |h, &v| scramble(h ^ u64::from(v)));
+        let it = &mut marks[p as usize];
+        *it = (it.0 + 1, it.1.wrapping_add(mark), it.2.wrapping_add(scramble(!mark)));
+    }
+    let mut first: HashMap<(u64, u64, u64), u32> = HashMap::new();
+    (0..count)
+        .map(|p| {
+            if asked[p] {
+                first.get(&marks[p]).copied().or_else(|| {
+                    first.insert(marks[p], p as u32);
+                    None
+                })
+            } else {
+                None
+            }
+        })
+        .collect()
+}
+
+fn from_lowest(mut t: [u32; 3]) -> [u32; 3] {
+    let low = (0..3).min_by_key(|&k| t[k]).unwrap_or(0);
+    t.rotate_left(low);
+    t
+}
+
+/// The finalizer of S. Vigna's SplitMix64.
+pub(super) fn scramble(k: u64) -> u64 {
+    let z = k.wrapping_add(0x9e37_79b9_7f4a_7c15);
+    let z = (z ^ z >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    let z = (z ^ z >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
+    z ^ z >> 31
 }
 
 /// Where the faces of one piece may lie on each other.
@@ -292,18 +352,9 @@ pub(super) enum Doubt {
 }
 
 /// How many earlier triangles have the same corners and face the same way; only those with any.
-fn ranks(mesh: &Mesh, many: &[Vec<u32>]) -> HashMap<u32, u32> {
-    let mut faces: Vec<([u32; 3], u32)> = many
-        .iter()
-        .flatten()
-        .map(|h| h / 3)
-        .map(|f| {
-            let mut t = mesh.triangles()[f as usize];
-            let low = (0..3).min_by_key(|&k| t[k]).unwrap_or(0);
-            t.rotate_left(low);
-            (t, f)
-        })
-        .collect();
+pub(super) fn ranks(mesh: &Mesh, many: &[Vec<u32>]) -> HashMap<u32, u32> {
+    let mut faces: Vec<([u32; 3], u32)> =
+        many.iter().flatten().map(|h| h / 3).map(|f| (from_lowest(mesh.triangles()[f as usize]), f)).collect();
     faces.sort_unstable();
     faces.dedup();
     faces

@@ -1,6 +1,6 @@
 //! Where other triangles cut, touch or shadow one triangle.
 
-use super::caps::plane_axes;
+use super::caps::{plane_axes, scramble};
 use super::cut::{Cut, P2, clip};
 use super::field::Spot;
 use nalgebra::{Point3, Vector3};
@@ -172,6 +172,7 @@ impl Plate {
 
     /// The cells of the triangle.
     pub(super) fn cut(&self, tol: Tolerance) -> Cut {
+        // A fixed shuffle.
         let mut order: Vec<(u64, usize)> = (0..self.segments.len()).map(|k| (scramble(k as u64), k)).collect();
         order.sort_unstable();
         let mut cut = Cut::new(self.flat.to_vec(), tol.tiny);
@@ -196,12 +197,4 @@ fn covers(polygon: &[P2], p: P2) -> bool {
         (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
     };
     (0..polygon.len()).all(|k| side(k) >= 0.0) || (0..polygon.len()).all(|k| side(k) <= 0.0)
-}
-
-/// A fixed shuffle: the finalizer of S. Vigna's SplitMix64.
-fn scramble(k: u64) -> u64 {
-    let z = k.wrapping_add(0x9e37_79b9_7f4a_7c15);
-    let z = (z ^ z >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    let z = (z ^ z >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-    z ^ z >> 31
 }

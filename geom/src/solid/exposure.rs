@@ -94,6 +94,24 @@ impl Exposure {
     ///
     /// Cost: two passes over the triangles when no boxes of pieces meet; else about n log n in the triangles inside
     /// other pieces' boxes. Coordinates closer than 2^-21 of the model's size are taken as equal.
+    ///
+    /// ```
+    /// use cragskin_geom::{mesh::Mesh, solid::{Exposure, Solid}, topology::Topology, units::Length};
+    /// // A unit cube at the origin and another shifted by half its edge along each axis.
+    /// let corner = |k: u32, at: f64| nalgebra::Point3::new(f64::from(k & 1), f64::from(k >> 1 & 1), f64::from(k >> 2)) * 1.0
+    ///     + nalgebra::Vector3::repeat(at);
+    /// let positions = (0..8).map(|k| corner(k, 0.0)).chain((0..8).map(|k| corner(k, 0.5))).collect();
+    /// let quads = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
+    /// let cube = |first: u32| quads.map(|q| q.map(|k| k + first)).into_iter().flat_map(|[a, b, c, d]| [[a, b, c], [a, c, d]]);
+    /// let mesh = Mesh::new(positions, cube(0).chain(cube(8)).collect(), vec![]);
+    ///
+    /// let solid = Solid::of(&mesh, &Topology::of(&mesh), None);
+    /// let exposure = Exposure::of(&solid, Length::ZERO);
+    /// // Each loses three squares of side 1/2: 12 - 6/4. They share a cube of 1/8.
+    /// assert!((exposure.exposed.square_metres() - 10.5).abs() < 1e-5);
+    /// assert!((exposure.union.cubic_metres() - 1.875).abs() < 1e-5);
+    /// assert!((exposure.counted_twice().cubic_metres() - 0.125).abs() < 1e-5);
+    /// ```
     #[must_use]
     pub fn of(solid: &Solid<'_>, gap: Length) -> Self {
         Job::new(solid, gap.metres()).run()

@@ -78,6 +78,9 @@ pub struct Solid<'a> {
     piece: Vec<u32>,
     sheet: Vec<bool>,
     doubt: Vec<Doubt>,
+    copy_of: Vec<Option<u32>>,
+    /// Triangles that are there already, facing the same way; ascending.
+    again: Vec<u32>,
     holes: Holes,
     sheets: Vec<Sheet>,
 }
@@ -91,6 +94,9 @@ const SHEET: f64 = 0.6;
 impl<'a> Solid<'a> {
     /// Closes what can be closed. With a plane, sheets are closed too: their open edges are drawn straight back to it.
     ///
+    /// A piece stays open, a [`Sheet`], when a large opening is bent (off its plane by more than 2 % of its length), or when
+    /// its caps would be larger than 0.6 of its own area; openings of at most 1 % of its area are always capped.
+    ///
     /// Pieces should face outward (cavities inward). Single triangles that face the wrong way, or are there twice, are
     /// balanced. Linear; a closed mesh is not copied.
     #[must_use]
@@ -98,6 +104,9 @@ impl<'a> Solid<'a> {
         let many = topology.many_edges(mesh);
         let (piece, mut doubt) = caps::pieces(mesh, topology, &many);
         let count = doubt.len();
+        let copy_of = caps::copies(mesh, &piece, count, &many);
+        let mut again: Vec<u32> = caps::ranks(mesh, &many).into_keys().collect();
+        again.sort_unstable();
         let loops = caps::loops(mesh, topology, &many);
         for l in loops.iter().filter(|l| !l.hole) {
             let it = &mut doubt[piece[l.face as usize] as usize];
@@ -112,6 +121,8 @@ impl<'a> Solid<'a> {
             piece,
             sheet: vec![false; count],
             doubt,
+            copy_of,
+            again,
             holes: Holes::default(),
             sheets: Vec::new(),
         };
@@ -131,7 +142,10 @@ impl<'a> Solid<'a> {
         let forms: Vec<Form> = points.iter().map(|p| Form::of(p)).collect();
         let home: Vec<usize> = loops.iter().map(|l| self.piece[l.face as usize] as usize).collect();
         let large: Vec<bool> = (0..loops.len()).map(|k| forms[k].area.norm() > SMALL * own[home[k]]).collect();
-        let openings = caps::openings(&points, &forms, &large);
+        // A piece as flat as its rim encloses nothing with whatever lies in that rim.
+        let nest: Vec<bool> =
+            (0..loops.len()).map(|k| large[k] && forms[k].area.norm() < 0.999 * own[home[k]]).collect();
+        let openings = caps::openings(&points, &forms, &nest);
 
         // Pieces that share an opening are one shape: the inner and the outer wall of a barrel.
         let mut joined = Forest::new(count);

@@ -132,8 +132,18 @@ impl<'a> Job<'a> {
         !self.solid.sheet[piece as usize]
     }
 
+    /// The piece is there twice, and this is not the first.
+    fn copy(&self, piece: u32) -> bool {
+        self.solid.copy_of[piece as usize].is_some()
+    }
+
+    /// A triangle of a sheet that is there already; in closed pieces the winding tells.
+    fn drawn_twice(&self, face: u32) -> bool {
+        self.solid.sheet[self.solid.piece[face as usize] as usize] && self.solid.again.binary_search(&face).is_ok()
+    }
+
     fn doubt(&self, piece: usize) -> Doubt {
-        if self.solid.sheet[piece] {
+        if self.solid.sheet[piece] || self.copy(piece as u32) {
             Doubt::None
         } else if self.pieces[piece].overlaps_itself {
             Doubt::All
@@ -145,8 +155,9 @@ impl<'a> Job<'a> {
     pub(super) fn run(self) -> Exposure {
         let near = self.near_pieces();
         let faces = self.mesh.triangles().len();
-        let questioned =
-            near.iter().any(|n| !n.is_empty()) || (0..self.pieces.len()).any(|p| self.doubt(p) != Doubt::None);
+        let questioned = near.iter().any(|n| !n.is_empty())
+            || (0..self.pieces.len()).any(|p| self.doubt(p) != Doubt::None || self.copy(p as u32))
+            || !self.solid.again.is_empty() && self.solid.sheet.contains(&true);
         // Beyond these sizes squares and cubes of lengths leave the range of f64.
         if !questioned || !(1e-75..1e75).contains(&self.diagonal) {
             return self.whole();
@@ -223,7 +234,7 @@ impl<'a> Job<'a> {
 
     /// For each piece the closed ones, itself left out, whose boxes meet its own.
     fn near_pieces(&self) -> Vec<Vec<u32>> {
-        let closed: Vec<u32> = (0..self.pieces.len() as u32).filter(|&p| self.closed(p)).collect();
+        let closed: Vec<u32> = (0..self.pieces.len() as u32).filter(|&p| self.closed(p) && !self.copy(p)).collect();
         if self.pieces.len() < 2 || closed.is_empty() {
             return vec![Vec::new(); self.pieces.len()];
         }
@@ -234,6 +245,9 @@ impl<'a> Job<'a> {
             .map(|p| {
                 let own = self.boxes[p].grown(reach);
                 let mut near = Vec::new();
+                if self.copy(p as u32) {
+                    return near;
+                }
                 top.visit(
                     |b| b.meets(&own),
                     |q| {
@@ -344,7 +358,7 @@ impl<'a> Job<'a> {
         let bounding = i32::from(below >= 1) - i32::from(above >= 1);
         let mut verdict = Verdict { kind: Kind::Buried, bounding: 0, common: Vec::new() };
         if !closed {
-            let free = above < 1 && coincident.is_empty();
+            let free = above < 1 && coincident.is_empty() && !self.drawn_twice(spot.face);
             let drawn_on = above < 1 || below < 1;
             verdict.kind = if free {
                 Kind::Exposed
@@ -421,6 +435,9 @@ impl<'a> Job<'a> {
     /// A face of a piece that nothing else is near.
     fn alone(&self, face: usize, area: f64) -> Fate {
         let piece = self.solid.piece[face] as usize;
+        if self.copy(piece as u32) || self.drawn_twice(face as u32) {
+            return Fate { doubled: area, ..Fate::default() };
+        }
         let solid = self.closed(piece as u32) && self.pieces[piece].volume > Volume::ZERO;
         let facet = Facet { source: face as u32, coat: true, turned: false };
         let kept = if solid || self.solid.sheet[piece] { Kept::Whole(facet) } else { Kept::Nothing };
@@ -462,6 +479,21 @@ impl<'a> Job<'a> {
         let [exposed, buried, contact, doubled] = totals.areas.map(|s| Area::from_square_metres(s.value()));
         let unclosed = Vector3::from(totals.closing.map(|s| s.value())).norm();
         let sum_of_parts = self.pieces.iter().map(|p| p.volume).sum();
+        // What is shared with a piece is shared with its copies.
+        for (copy, first) in self.solid.copy_of.iter().enumerate().filter_map(|(p, c)| c.map(|c| (p as u32, c))) {
+            if !self.closed(first) {
+                continue;
+            }
+            let shared: Vec<_> =
+                totals.common.iter().filter(|(pair, _)| pair.contains(&first)).map(|(p, s)| (*p, *s)).collect();
+            for (pair, sum) in shared {
+                let other = if pair[0] == first { pair[1] } else { pair[0] };
+                totals.common.insert([other.min(copy), other.max(copy)], sum);
+            }
+            let mut own = volume0;
+            own.add(self.pieces[first as usize].volume.cubic_metres());
+            totals.common.insert([first, copy], own);
+        }
         let mut common: Vec<Common> = totals
             .common
             .iter()

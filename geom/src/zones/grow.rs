@@ -3,7 +3,7 @@
 use crate::lean::{Class, ClassLimits, Leans, NOWHERE, centroid};
 use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
-use crate::units::{Area, Length};
+use crate::units::{Angle, Area, Length};
 use nalgebra::Point3;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
@@ -15,6 +15,9 @@ const STRIP: f64 = 0.75;
 
 /// Averaging carries a class this many radii over a crease (past plumb into an undercut of 45 degrees: 0.5).
 const BLUR: f64 = 0.6;
+
+/// Rounds of joining: each makes fewer patches or settles a class; two or three are usual.
+const ROUNDS: usize = 12;
 
 /// Growing into a face of another raw class counts this many times its distance.
 const AGAINST: f64 = 8.0;
@@ -101,15 +104,20 @@ pub(super) fn patches(ground: &Ground<'_>, smallest: Area, gap: Length, radius: 
     let narrow = gap.metres().max(STRIP * radius.metres());
     let mut seeds = seeds(ground, smallest, narrow);
     release_borders(ground, &mut seeds, BLUR * radius.metres());
-    // A ledge a foot wide is blurred by its two edges into strips, each too narrow to stand. What fell away is looked
-    // at once more at half the radius, where it is itself again.
-    let fallen: Vec<u32> = seeds.of.iter().map(|&k| if k == NOWHERE { 0 } else { NOWHERE }).collect();
-    let fallen: Vec<u32> = fallen.iter().zip(ground.coated).map(|(&k, &c)| if c { k } else { NOWHERE }).collect();
-    if fallen.contains(&0) {
-        let close = Leans::within(ground.mesh, ground.topology, &fallen, radius / 2.0);
-        let close = Leans { raw: ground.leans.raw.clone(), ..close };
-        let coated: Vec<bool> = fallen.iter().map(|&k| k == 0).collect();
-        let more = self::seeds(&Ground { coated: &coated, leans: &close, ..*ground }, smallest, narrow);
+    // What fell away is looked at twice more. A ledge a foot wide is blurred by its two edges into strips too narrow to
+    // stand: at half the radius, among what fell, it is itself again. Ledges of a hand's width in a row stand at no
+    // scale: at twice the radius they are together what they are on the whole.
+    // The first look wants more width, or the ceiling and the back of a crevice would stand together.
+    for (scale, among_fallen, narrow) in [(0.5, true, 1.25 * narrow), (2.0, false, narrow)] {
+        let fallen: Vec<bool> = (0..ground.faces()).map(|f| ground.coated[f] && seeds.of[f] == NOWHERE).collect();
+        if !fallen.contains(&true) {
+            break;
+        }
+        let counts = if among_fallen { fallen.as_slice() } else { ground.coated };
+        let counts: Vec<u32> = counts.iter().map(|&c| if c { 0 } else { NOWHERE }).collect();
+        let means = Leans::within(ground.mesh, ground.topology, &counts, radius * scale);
+        let means = Leans { raw: ground.leans.raw.clone(), ..means };
+        let more = self::seeds(&Ground { coated: &fallen, leans: &means, ..*ground }, smallest, narrow);
         let first = seeds.class.len() as u32;
         for (of, new) in seeds.of.iter_mut().zip(&more.of).filter(|(_, new)| **new != NOWHERE) {
             *of = new + first;
@@ -176,8 +184,8 @@ fn release_borders(ground: &Ground<'_>, seeds: &mut Labels, reach: f64) {
             }
         }
     }
-    for f in 0..ground.faces() {
-        if near[f].is_finite() && raw(f) != seeds.class[seeds.of[f] as usize] {
+    for (f, near) in near.iter().enumerate() {
+        if near.is_finite() && raw(f) != seeds.class[seeds.of[f] as usize] {
             seeds.of[f] = NOWHERE;
         }
     }
@@ -233,7 +241,7 @@ fn class_at(ground: &Ground<'_>, face: usize) -> usize {
 /// Joins patches of a class that touch, then gives islands to the neighbour they share the longest border with.
 fn merge_islands(ground: &Ground<'_>, mut label: Vec<u32>, mut class: Vec<u8>, smallest: f64) -> Patches {
     let fold = &ground.leans.fold;
-    loop {
+    for round in 0.. {
         // Across a fold only what grew from one patch hangs together.
         let (of, count) = ground.joined(|f, g| class[f] == class[g] && (label[f] == label[g] || !(fold[f] || fold[g])));
         let mut area = ground.areas(&of, count);
@@ -272,7 +280,20 @@ fn merge_islands(ground: &Ground<'_>, mut label: Vec<u32>, mut class: Vec<u8>, s
                 *shared[into as usize].entry(q).or_insert(0.0) += l;
             }
         }
+        // What grew over much of another class may have become that class: the mean lean decides.
         if !changed {
+            let mut leaning = vec![0.0; count];
+            for face in (0..ground.faces()).filter(|&f| ground.coated[f]) {
+                let lean = ground.leans.smooth(face).radians();
+                leaning[of[face] as usize] += lean * ground.mesh.area_vector(face).norm();
+            }
+            for k in (0..count).filter(|&k| area[k] > 0.0) {
+                let class = ground.limits.class(Angle::from_radians(leaning[k] / area[k])) as u8;
+                changed |= class != class_of[k];
+                class_of[k] = class;
+            }
+        }
+        if !changed || round == ROUNDS {
             return strays(ground, of, &class_of, &area, smallest);
         }
         for face in (0..ground.faces()).filter(|&f| ground.coated[f]) {
@@ -280,6 +301,7 @@ fn merge_islands(ground: &Ground<'_>, mut label: Vec<u32>, mut class: Vec<u8>, s
             class[face] = class_of[label[face] as usize];
         }
     }
+    unreachable!("the loop ends at its last round")
 }
 
 /// Loose pieces too small to be a zone count with the nearest zone, of their own class if there is one.

@@ -1,10 +1,14 @@
 //! Zones: joined patches of one class, lettered, with what a scaffold needs to know of each.
 
+mod flags;
 mod grow;
+mod joints;
 mod lath;
 mod lifts;
 mod outline;
+mod pocket;
 mod unroll;
+mod water;
 
 use crate::lean::{Class, ClassLimits, Leans, NOWHERE, centroid};
 use crate::mesh::Mesh;
@@ -15,9 +19,12 @@ use rayon::prelude::*;
 use std::fmt;
 use unroll::Unrolled;
 
+pub use flags::{Flag, FlagCode, FlagInput, FlagRules, FlagSize, ThinCore, flags};
+pub use joints::{JointRules, ZoneJoints, joints};
 pub use lath::{LathPlan, LathRules, Laying, ZoneLath};
 pub use lifts::{AT_LIMIT, Lift, LiftRules, Lifts, ZoneLifts, yield_stress_at_plumb};
 pub use outline::Outline;
+pub use water::{Pool, pools};
 
 /// What makes a zone.
 #[derive(Clone, Copy, Debug, PartialEq)]

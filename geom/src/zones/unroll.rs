@@ -39,7 +39,7 @@ impl Unrolled {
             .flat_map(|&f| level(f))
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)));
         let span = (high - low).max(1e-9);
-        let count = (span / BAND).ceil().max(1.0).min(1e6) as usize;
+        let count = (span / BAND).ceil().clamp(1.0, 1e6) as usize;
         let step = span / count as f64;
         let mut areas = vec![(0.0, 0.0); count];
         for &f in faces {

@@ -105,6 +105,15 @@ pub fn check(form: &Form, mesh: &Mesh, zones: &Zones) {
     for (k, z) in zones.zones.iter().enumerate() {
         assert!(z.faces().iter().all(|&f| zones.of(f as usize) == Some(k)));
     }
+    for z in &zones.zones {
+        assert_eq!(
+            rules().limits.class(z.lean_mean),
+            z.name.class,
+            "{} of mean lean {}",
+            z.name,
+            z.lean_mean.degrees()
+        );
+    }
     for w in zones.zones.windows(2) {
         assert!(w[0].name < w[1].name);
         assert!(w[0].name.class != w[1].name.class || w[0].area.square_metres() > w[1].area.square_metres() - 1e-5);

@@ -6,7 +6,7 @@ use super::content::{Row, Section, Table, Value, glance, sections};
 use super::page::Stamp;
 use super::picture::{Colouring, Scene, Still};
 use super::takeoff::TakeoffReport;
-use crate::args::Paper;
+use crate::args::PaperSize;
 use crate::failure::Failure;
 use cragskin_geom::picture::View;
 use flate2::Compression;
@@ -26,10 +26,10 @@ const STILL: [usize; 2] = [1400, 1000];
 ///
 /// # Errors
 /// None in practice: it is written to memory.
-pub fn print(report: &TakeoffReport, scene: &Scene<'_>, stamp: &Stamp, paper: Paper) -> Result<Vec<u8>, Failure> {
+pub fn print(report: &TakeoffReport, scene: &Scene<'_>, stamp: &Stamp, paper: PaperSize) -> Result<Vec<u8>, Failure> {
     let (wide, high) = match paper {
-        Paper::Letter => (612.0, 792.0),
-        Paper::A4 => (595.276, 841.89),
+        PaperSize::Letter => (612.0, 792.0),
+        PaperSize::A4 => (595.276, 841.89),
     };
     let mut press = Press { wide, high, y: 0.0, pages: Vec::new(), stills: Vec::new() };
     press.new_page();

@@ -1,8 +1,12 @@
-//! The report of `takeoff`, in the words that stand on the shop wall.
+//! The report of `takeoff`.
 
-use super::look::{PartRow, findings_text};
+mod text;
+
+pub(super) use text::limits_text;
+
+use super::look::PartRow;
 use super::shared::{FindingJson, QualityJson};
-use super::table::{columns, plain, wrapped};
+
 use super::zones::{self, ZoneRow};
 use crate::book::Class;
 use crate::job::{Face, Limit};
@@ -10,7 +14,8 @@ use crate::quantities::{OrderLine, cautions::cautions};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 use cragskin_geom::scope::State;
-use cragskin_geom::units::{Area, Length, Volume, feet_inches, metric_length};
+use cragskin_geom::solid::Overlap;
+use cragskin_geom::units::{Area, Length, Volume};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -53,6 +58,18 @@ pub struct TakeoffReport {
     pub bare_area_m2: f64,
     /// Area of parts that are not ours.
     pub left_out_area_m2: f64,
+    /// Area of ours that is in the open, coated or bare.
+    pub exposed_area_m2: f64,
+    /// Area inside another body, which nobody sees or coats.
+    pub buried_area_m2: f64,
+    /// Area to glue: one side of every contact between blocks.
+    pub glue_area_m2: f64,
+    /// Volume of all bodies together, counted once.
+    pub union_volume_m3: Option<f64>,
+    /// Sum of the volumes of the bodies, hollows taken off.
+    pub sum_of_parts_volume_m3: Option<f64>,
+    /// Pairs of bodies that share volume, largest first.
+    pub counted_twice: Vec<SharedVolume>,
     /// Scope rules and what each found.
     pub scope: Vec<ScopeRow>,
     /// Sides that look as if they stay bare, while nobody has said so.
@@ -83,8 +100,14 @@ pub struct TakeoffReport {
     pub skin_volume_bound_m3: Option<f64>,
     /// Coated area times thickness.
     pub area_times_skin_m3: f64,
-    /// The far side of the skin.
+    /// The far side of the skin: what visitors see of a core, the core of a finished face.
     pub skin_outer_area_m2: Option<f64>,
+    /// Area half way through the skin: texture finer than the skin no longer counts.
+    pub skin_scale_area_m2: Option<f64>,
+    /// Coated area over that: well above 1 where fine texture or narrow crevices would fool area x thickness.
+    pub texture_ratio: Option<f64>,
+    /// Area of the coated core face, which takes the primer.
+    pub core_area_m2: Option<f64>,
     /// Volume of the foam core.
     pub core_volume_m3: Option<f64>,
     /// What the piece stands on.
@@ -111,6 +134,17 @@ pub struct ScopedPart {
     pub part: PartRow,
     /// Coated area.
     pub coated_area_m2: f64,
+}
+
+/// Volume that two bodies share.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct SharedVolume {
+    /// The two parts, by tag and name.
+    pub parts: [String; 2],
+    /// `overlap`, `inside` or `exact copy`.
+    pub how: &'static str,
+    /// The volume.
+    pub volume_m3: f64,
 }
 
 /// A scope rule and what it found.
@@ -241,6 +275,12 @@ impl TakeoffReport {
             coated_area_if_open_sides_bare_m2: m2(takeoff.coated_area) - open,
             bare_area_m2: m2(takeoff.bare_area),
             left_out_area_m2: m2(takeoff.left_out_area),
+            exposed_area_m2: m2(takeoff.exposure.exposed),
+            buried_area_m2: m2(takeoff.exposure.buried),
+            glue_area_m2: m2(takeoff.exposure.glue()),
+            union_volume_m3: takeoff.closed.then(|| takeoff.exposure.union.cubic_metres()),
+            sum_of_parts_volume_m3: takeoff.closed.then(|| takeoff.exposure.sum_of_parts.cubic_metres()),
+            counted_twice: shared_volumes(takeoff),
             scope: scoped
                 .found
                 .iter()
@@ -283,6 +323,13 @@ impl TakeoffReport {
             skin_volume_bound_m3: skin_defined.then(|| skin.bound.cubic_metres()),
             area_times_skin_m3: (takeoff.coated_area * takeoff.applied.thickness).cubic_metres(),
             skin_outer_area_m2: skin_defined.then(|| m2(skin.far_area)),
+            skin_scale_area_m2: skin_defined.then(|| m2(skin.middle_area)),
+            texture_ratio: (skin_defined && skin.middle_area > Area::ZERO)
+                .then(|| takeoff.coated_area / skin.middle_area),
+            core_area_m2: match request.face {
+                Face::Core => Some(m2(takeoff.coated_area)),
+                Face::Finished => skin_defined.then(|| m2(skin.far_area)),
+            },
             core_volume_m3: takeoff.core.map(Volume::cubic_metres),
             footprint_m2: takeoff.footprint.map(m2),
             order: takeoff.order.iter().map(OrderRow::from).collect(),
@@ -299,197 +346,26 @@ impl TakeoffReport {
     pub fn limit_passed(&self) -> bool {
         self.limits.iter().any(|limit| limit.passed)
     }
-
-    /// The page.
-    #[must_use]
-    pub fn text(&self) -> String {
-        let mut out = format!("TAKEOFF   {}   ({})\n", plain(&self.job), plain(&self.file));
-        out += &wrapped("  ", &format!("book: {}", self.book));
-        if !self.book_defaults_used.is_empty() {
-            out +=
-                &wrapped("  ", &format!("keys the book leaves to the default: {}", self.book_defaults_used.join(", ")));
-        }
-        out += "\nWHAT WE WERE SENT\n";
-        let size = self.size_m.map(Length::from_metres);
-        out += &format!(
-            "  {} triangles, file unit {}, up is {}, visitors stand at {}\n",
-            self.triangles, self.units, self.up, self.front
-        );
-        out += &format!(
-            "  {} wide, {} deep, {} high  ({})\n",
-            feet_inches(size[0]),
-            feet_inches(size[1]),
-            feet_inches(size[2]),
-            size.map(metric_length).join(" x ")
-        );
-        self.notes.iter().for_each(|note| out += &wrapped("  ", note));
-        out += &wrapped("  ", self.face_words());
-        out += "\nHOW FAR THE NUMBERS CAN BE TRUSTED\n";
-        out += &self.quality.text();
-        out += "\nWHAT WE COAT\n";
-        out += &self.scope_text();
-        out += "\nWHERE IT IS STEEP   (coated area by lean; 0 faces up, 90 is plumb, 180 faces down)\n";
-        out += &self.class_text();
-        out += "\nWHERE LATH GOES AND HOW MANY LIFTS   (joined patches; by tape from the low left corner)\n";
-        out += &zones::text(&self.zones);
-        out += &format!(
-            "  under lath {}; two lifts or more {}; {} changes class at lath scale\n",
-            Area::from_square_metres(self.lath_area_m2),
-            Area::from_square_metres(self.two_lift_area_m2),
-            Area::from_square_metres(self.changed_by_smoothing_m2)
-        );
-        out += "\nHOW THICK\n";
-        let thickness = Length::from_millimetres(self.skin_mm);
-        out += &format!("  applied  {thickness}   = {}\n", self.skin_sum);
-        let low = Length::from_millimetres(self.cover_at_low_pins_mm);
-        out += &format!("  left after carving where the hand was low (one pin in twenty)  {}\n", signed(low));
-        out += &format!("  area x thickness  {}\n", Volume::from_cubic_metres(self.area_times_skin_m3));
-        match (self.skin_volume_m3, self.skin_volume_bound_m3) {
-            (Some(volume), Some(bound)) => {
-                let more = 100.0 * (volume / self.area_times_skin_m3 - 1.0);
-                out += &format!(
-                    "  with corners and hollows  {}, known to {:.2} %, {more:+.1} % on area x thickness\n",
-                    Volume::from_cubic_metres(volume),
-                    100.0 * bound / volume.max(f64::MIN_POSITIVE)
-                );
-            }
-            _ => out += "  with corners and hollows  not defined\n",
-        }
-        out += "\nHOW MUCH   (exact, then packages rounded up once for the whole job)\n";
-        out += &order_text(&self.order);
-        out += "\nWEIGHT\n";
-        out += &order_text(&self.weights);
-        if !self.limits.is_empty() {
-            out += "\nLIMITS SET FOR THIS JOB\n";
-            for limit in &self.limits {
-                let measured = limit.measured.as_deref().unwrap_or("not defined for this model");
-                out += &format!(
-                    "  {}  {}   measured {measured}\n",
-                    if limit.passed { "PASSED " } else { "kept   " },
-                    limit.rule
-                );
-            }
-        }
-        out += "\nWHAT WE DO NOT KNOW\n";
-        out += &self.questions_text();
-        out += "\nCAUTIONS\n";
-        self.cautions.iter().for_each(|caution| out += &wrapped("  - ", caution));
-        out
-    }
-
-    pub(crate) fn face_words(&self) -> &'static str {
-        if self.face == Face::Core.to_string() {
-            "the model is taken as the CORE FACE, what the foam shop cuts; the skin comes on top, so the finished piece is bigger by \
-             the skin on every coated side. If it is what visitors see, say --face finished: the foam is then smaller."
-        } else {
-            "the model is taken as the FINISHED FACE, what visitors see; the foam is cut smaller by the skin. If it is what the foam \
-             shop cuts, say --face core: the finished piece is then bigger by the skin on every coated side."
-        }
-    }
-
-    fn scope_text(&self) -> String {
-        let area = |m2: f64| Area::from_square_metres(m2).to_string();
-        let mut rows = vec![
-            vec!["as modelled".to_owned(), area(self.as_modelled_area_m2), String::new()],
-            vec!["coated".to_owned(), area(self.coated_area_m2), self.quality.mark("area")],
-        ];
-        if !self.open_sides.is_empty() {
-            let sides: Vec<&str> = self.open_sides.iter().map(|open| open.side).collect();
-            rows.push(vec![
-                format!("coated, if the {} stays bare", sides.join(" and the ")),
-                area(self.coated_area_if_open_sides_bare_m2),
-                String::new(),
-            ]);
-        }
-        rows.push(vec!["bare".to_owned(), area(self.bare_area_m2), String::new()]);
-        if self.left_out_area_m2 > 0.0 {
-            rows.push(vec!["left out".to_owned(), area(self.left_out_area_m2), String::new()]);
-        }
-        rows.push(vec!["front elevation of it".to_owned(), area(self.projected_area_m2), String::new()]);
-        let mut out = columns(&rows);
-        for found in &self.scope {
-            let nothing = if found.triangles == 0 { "   FINDS NOTHING IN THIS MODEL" } else { "" };
-            out += &format!("  rule: {} is {}: {}{nothing}\n", plain(&found.rule), found.is, area(found.area_m2));
-        }
-        for open in &self.open_sides {
-            out += &wrapped(
-                "  ? ",
-                &format!(
-                    "the {side} is flat and large, {}: coated or bare? Say --{side} bare or --{side} coated.",
-                    area(open.area_m2),
-                    side = open.side
-                ),
-            );
-        }
-        if self.parts.len() > 1 {
-            let header = ["part", "name", "material", "area", "coated"].map(str::to_owned).to_vec();
-            let rows = self.parts.iter().map(|row| {
-                let part = &row.part;
-                let modelled = part.area_m2.map_or_else(String::new, area);
-                vec![part.tag.clone(), plain(&part.name), plain(&part.material), modelled, area(row.coated_area_m2)]
-            });
-            out += &columns(&std::iter::once(header).chain(rows).collect::<Vec<_>>());
-        }
-        out
-    }
-
-    fn class_text(&self) -> String {
-        let ByClass { top, slope, wall, undercut, soffit } = self.area_by_class_m2;
-        let limit = |k: usize| self.near_limit_area_m2[k].limit_deg;
-        let ends = [0.0, limit(0), limit(1), limit(2), limit(3), 180.0];
-        let rows: Vec<Vec<String>> = [top, slope, wall, undercut, soffit]
-            .iter()
-            .zip(Class::ALL)
-            .enumerate()
-            .map(|(k, (m2, class))| {
-                let share = if self.coated_area_m2 > 0.0 { 100.0 * m2 / self.coated_area_m2 } else { 0.0 };
-                vec![
-                    class.name().to_owned(),
-                    format!("{}-{} deg", ends[k], ends[k + 1]),
-                    Area::from_square_metres(*m2).to_string(),
-                    format!("{share:.1} %"),
-                ]
-            })
-            .collect();
-        let mut out = columns(&rows);
-        for near in self.near_limit_area_m2.iter().filter(|near| near.area_m2 > 1e-3 * self.coated_area_m2) {
-            let area = Area::from_square_metres(near.area_m2);
-            out += &format!("  {area} lies within 2 degrees of the {}/{} limit\n", near.below, near.above);
-        }
-        out
-    }
-
-    fn questions_text(&self) -> String {
-        findings_text(&self.findings)
-    }
 }
 
-/// One line a row: item, packages, exact figure; the sum below.
-fn order_text(rows: &[OrderRow]) -> String {
-    let cells: Vec<Vec<String>> = rows
+fn shared_volumes(takeoff: &Takeoff) -> Vec<SharedVolume> {
+    let (mesh, parts) = (takeoff.checked.model.mesh(), takeoff.checked.model.parts());
+    let exposure = &takeoff.exposure;
+    let name = |piece: u32| {
+        let part = mesh.part_of(exposure.pieces[piece as usize].face as usize);
+        format!("P{} {}", part + 1, parts[part as usize].name).trim_end().to_owned()
+    };
+    exposure
+        .common
         .iter()
-        .map(|row| {
-            let exact = row.exact.map_or_else(|| "not defined".to_owned(), |exact| format!("{exact:.2}"));
-            let buy = match row.packages {
-                Some(1) => format!("1 {}", row.unit),
-                Some(n) => format!("{n} {}s", row.unit).replace("eachs", "each"),
-                None if row.exact.is_some() => format!("{exact} {}", row.unit),
-                None => "not defined".to_owned(),
-            };
-            vec![row.item.clone(), buy, if row.quality == "good" { String::new() } else { row.quality.clone() }]
-        })
-        .collect();
-    let heads = columns(&cells.iter().map(|row| row[..2].to_vec()).collect::<Vec<_>>());
-    heads
-        .lines()
-        .zip(rows)
-        .zip(&cells)
-        .map(|((head, row), cell)| {
-            // The reason stands once, in the table of trust.
-            let grade = cell[2].split(": ").next().unwrap_or_default();
-            let mark = if grade.is_empty() { String::new() } else { format!("   ({grade})") };
-            let sum = if row.exact.is_some() { wrapped("      ", &row.sum) } else { String::new() };
-            format!("{head}{mark}\n{sum}")
+        .map(|common| SharedVolume {
+            parts: common.pieces.map(name),
+            how: match common.kind {
+                Overlap::Partly => "overlap",
+                Overlap::Inside => "inside",
+                Overlap::Copy => "exact copy",
+            },
+            volume_m3: common.volume.cubic_metres(),
         })
         .collect()
 }
@@ -502,16 +378,7 @@ fn state_word(state: State) -> &'static str {
     }
 }
 
-/// A length that may be below nothing.
-fn signed(length: Length) -> String {
-    if length < Length::ZERO {
-        format!("less than nothing ({}): foam shows", metric_length(length))
-    } else {
-        length.to_string()
-    }
-}
-
-fn limit_row(limit: &Limit, takeoff: &Takeoff) -> LimitRow {
+pub(super) fn limit_row(limit: &Limit, takeoff: &Takeoff) -> LimitRow {
     let measured = takeoff.watched(limit.watched);
     LimitRow {
         rule: limit.to_string(),

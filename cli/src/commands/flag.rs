@@ -1,0 +1,36 @@
+//! `flag`: what to fix before foam is cut.
+
+use super::json;
+use crate::args::Flag as Args;
+use crate::failure::{Failure, Outcome};
+use crate::load;
+use crate::output::{self, Files};
+use crate::report::flag::FlagReport;
+use crate::request::Request;
+use crate::takeoff::Takeoff;
+use cragskin_geom::export;
+
+/// Runs it.
+pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
+    let request = Request::new(&args.model, &args.job)?;
+    let takeoff = Takeoff::new(load::model(&request.model)?, &request)?;
+    let report = FlagReport::new(&takeoff, &request);
+    if let Some(folder) = &args.out {
+        let (mesh, zones) = (takeoff.checked.model.mesh(), &takeoff.steep.zones);
+        let marked = export::obj(mesh, zones, "zones.mtl");
+        let mut files = Files::default();
+        files.add(folder.join("flag.txt"), report.text());
+        files.add(folder.join("flag.json"), json(&report)?);
+        files.add(folder.join("zones.obj"), marked.obj);
+        files.add(folder.join("zones.mtl"), marked.mtl);
+        files.add(folder.join("zones.ply"), export::ply(mesh, zones));
+        files.add(folder.join("zones.glb"), export::glb(mesh, zones));
+        files.write()?;
+    }
+    if args.json {
+        output::print(&json(&report)?)?;
+    } else if args.out.is_none() {
+        output::print(&report.text())?;
+    }
+    Ok(if report.limits.iter().any(|limit| limit.passed) { Outcome::LimitPassed } else { Outcome::Done })
+}

@@ -1,0 +1,31 @@
+//! `sheets`: elevations for the wall.
+
+use crate::args::{PaperSize, Sheets as Args};
+use crate::failure::{Failure, Outcome};
+use crate::load;
+use crate::output::{self, Files};
+use crate::report::table::plain;
+use crate::request::Request;
+use crate::takeoff::Takeoff;
+use cragskin_geom::export::{Paper, SheetText, View, elevation};
+use cragskin_geom::units::feet_inches;
+
+/// Runs it.
+pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
+    let request = Request::new(&args.model, &args.job)?;
+    let takeoff = Takeoff::new(load::model(&request.model)?, &request)?;
+    let title = format!("{} ({})", plain(&request.name), plain(&takeoff.file));
+    let text = SheetText { title: &title, length: &feet_inches };
+    let paper = match args.paper {
+        PaperSize::Letter => Paper::Letter,
+        PaperSize::A4 => Paper::A4,
+    };
+    let mut files = Files::default();
+    for view in View::ALL {
+        let svg = elevation(takeoff.checked.model.mesh(), &takeoff.steep.zones, view, paper, &text);
+        files.add(args.out.join(format!("{}.svg", view.name())), svg);
+    }
+    let written: Vec<String> = files.write()?.iter().map(|path| format!("{}\n", path.display())).collect();
+    output::print(&written.concat())?;
+    Ok(Outcome::Done)
+}

@@ -1,0 +1,263 @@
+//! The takeoff as a page, in the words that stand on the shop wall.
+
+use super::{ByClass, LimitRow, OrderRow, TakeoffReport};
+use crate::book::Class;
+use crate::job::Face;
+use crate::report::look::findings_text;
+use crate::report::table::{columns, plain, wrapped};
+use crate::report::zones;
+use cragskin_geom::units::{Area, Length, Volume, feet_inches, metric_length};
+
+/// A texture ratio from here on is worth a word. Common practice, no source.
+const TEXTURED: f64 = 1.15;
+
+impl TakeoffReport {
+    /// The page.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut out = format!("TAKEOFF   {}   ({})\n", plain(&self.job), plain(&self.file));
+        out += &wrapped("  ", &format!("book: {}", self.book));
+        out += "\nWHAT WE WERE SENT\n";
+        let size = self.size_m.map(Length::from_metres);
+        out += &format!(
+            "  {} triangles, file unit {}, up is {}, visitors stand at {}\n",
+            self.triangles, self.units, self.up, self.front
+        );
+        out += &format!(
+            "  {} wide, {} deep, {} high  ({})\n",
+            feet_inches(size[0]),
+            feet_inches(size[1]),
+            feet_inches(size[2]),
+            size.map(metric_length).join(" x ")
+        );
+        self.notes.iter().for_each(|note| out += &wrapped("  ", note));
+        out += &wrapped("  ", self.face_words());
+        out += "\nHOW FAR THE NUMBERS CAN BE TRUSTED\n";
+        out += &self.quality.text();
+        out += "\nWHAT WE COAT\n";
+        out += &self.scope_text();
+        out += "\nWHERE IT IS STEEP   (coated area by lean; 0 faces up, 90 is plumb, 180 faces down)\n";
+        out += &self.class_text();
+        out += "\nWHERE LATH GOES AND HOW MANY LIFTS   (joined patches; by tape from the low left corner)\n";
+        out += &zones::text(&self.zones);
+        out += &format!(
+            "  under lath {}; two lifts or more {}; {} changes class at lath scale\n",
+            Area::from_square_metres(self.lath_area_m2),
+            Area::from_square_metres(self.two_lift_area_m2),
+            Area::from_square_metres(self.changed_by_smoothing_m2)
+        );
+        out += "\nHOW THICK\n";
+        let thickness = Length::from_millimetres(self.skin_mm);
+        out += &format!("  applied  {thickness}   = {}\n", self.skin_sum);
+        let low = Length::from_millimetres(self.cover_at_low_pins_mm);
+        out += &format!("  left after carving where the hand was low (one pin in twenty)  {}\n", signed(low));
+        out += &format!("  area x thickness  {}\n", Volume::from_cubic_metres(self.area_times_skin_m3));
+        match (self.skin_volume_m3, self.skin_volume_bound_m3) {
+            (Some(volume), Some(bound)) => {
+                let more = 100.0 * (volume / self.area_times_skin_m3 - 1.0);
+                out += &format!(
+                    "  with corners and hollows  {}, known to {:.2} %, {more:+.1} % on area x thickness\n",
+                    Volume::from_cubic_metres(volume),
+                    100.0 * bound / volume.max(f64::MIN_POSITIVE)
+                );
+            }
+            _ => out += "  with corners and hollows  not defined\n",
+        }
+        if let (Some(scale), Some(ratio)) = (self.skin_scale_area_m2, self.texture_ratio) {
+            out += &format!(
+                "  areas: as modelled and coated {}, at skin scale {}, front elevation {}\n",
+                Area::from_square_metres(self.coated_area_m2),
+                Area::from_square_metres(scale),
+                Area::from_square_metres(self.projected_area_m2)
+            );
+            if ratio > TEXTURED {
+                out += &wrapped(
+                    "  ",
+                    &format!(
+                        "texture ratio {ratio:.2}: fine texture or narrow crevices; area x thickness would mislead, the figure with corners \
+                         and hollows is the one to order by"
+                    ),
+                );
+            }
+        }
+        out += "\nHOW MUCH   (exact, then packages rounded up once for the whole job)\n";
+        out += &order_text(&self.order);
+        out += "\nWEIGHT\n";
+        out += &order_text(&self.weights);
+        out += &limits_text(&self.limits);
+        out += "\nWHAT WE DO NOT KNOW\n";
+        out += &self.questions_text();
+        if !self.book_defaults_used.is_empty() {
+            let keys = self.book_defaults_used.join(", ");
+            out += &wrapped(
+                "  - ",
+                &format!("the book leaves these to the default book, whose values are invented: {keys}"),
+            );
+        }
+        out += "\nCAUTIONS\n";
+        self.cautions.iter().for_each(|caution| out += &wrapped("  - ", caution));
+        out
+    }
+
+    pub(crate) fn face_words(&self) -> &'static str {
+        if self.face == Face::Core.to_string() {
+            "the model is taken as the CORE FACE, what the foam shop cuts; the skin comes on top, so the finished piece is bigger by \
+             the skin on every coated side. If it is what visitors see, say --face finished: the foam is then smaller."
+        } else {
+            "the model is taken as the FINISHED FACE, what visitors see; the foam is cut smaller by the skin. If it is what the foam \
+             shop cuts, say --face core: the finished piece is then bigger by the skin on every coated side."
+        }
+    }
+
+    fn scope_text(&self) -> String {
+        let area = |m2: f64| Area::from_square_metres(m2).to_string();
+        let mut rows = vec![
+            vec!["as modelled".to_owned(), area(self.as_modelled_area_m2), String::new()],
+            vec!["coated".to_owned(), area(self.coated_area_m2), self.quality.mark("area")],
+        ];
+        if !self.open_sides.is_empty() {
+            let sides: Vec<&str> = self.open_sides.iter().map(|open| open.side).collect();
+            rows.push(vec![
+                format!("coated, if the {} stays bare", sides.join(" and the ")),
+                area(self.coated_area_if_open_sides_bare_m2),
+                String::new(),
+            ]);
+        }
+        rows.push(vec!["bare".to_owned(), area(self.bare_area_m2), String::new()]);
+        if self.left_out_area_m2 > 0.0 {
+            rows.push(vec!["left out".to_owned(), area(self.left_out_area_m2), String::new()]);
+        }
+        rows.push(vec!["front elevation of it".to_owned(), area(self.projected_area_m2), String::new()]);
+        let mut out = columns(&rows);
+        for found in &self.scope {
+            let nothing = if found.triangles == 0 { "   FINDS NOTHING IN THIS MODEL" } else { "" };
+            out += &format!("  rule: {} is {}: {}{nothing}\n", plain(&found.rule), found.is, area(found.area_m2));
+        }
+        if self.buried_area_m2 > 0.0 {
+            out += &format!("  buried in other bodies, not coated: {}\n", area(self.buried_area_m2));
+        }
+        if self.glue_area_m2 > 0.0 {
+            out += &format!("  blocks touch: {} of glue joint, not coated\n", area(self.glue_area_m2));
+        }
+        for shared in self.counted_twice.iter().take(10) {
+            let [a, b] = &shared.parts;
+            let volume = Volume::from_cubic_metres(shared.volume_m3);
+            out += &wrapped(
+                "  ",
+                &format!("{volume} counted twice in the sum of parts: {} and {} ({})", plain(a), plain(b), shared.how),
+            );
+        }
+        if self.counted_twice.len() > 10 {
+            out += &format!("  and {} more pairs (all are in --json)\n", self.counted_twice.len() - 10);
+        }
+        if let (Some(union), Some(sum)) = (self.union_volume_m3, self.sum_of_parts_volume_m3)
+            && !self.counted_twice.is_empty()
+        {
+            let [union, sum] = [union, sum].map(Volume::from_cubic_metres);
+            out += &format!("  volume of the whole {union}; the sum of parts would be {sum}\n");
+        }
+        for open in &self.open_sides {
+            out += &wrapped(
+                "  ? ",
+                &format!(
+                    "the {side} is flat and large, {}: coated or bare? Say --{side} bare or --{side} coated.",
+                    area(open.area_m2),
+                    side = open.side
+                ),
+            );
+        }
+        if self.parts.len() > 1 {
+            let header = ["part", "name", "material", "area", "coated"].map(str::to_owned).to_vec();
+            let rows = self.parts.iter().map(|row| {
+                let part = &row.part;
+                let modelled = part.area_m2.map_or_else(String::new, area);
+                vec![part.tag.clone(), plain(&part.name), plain(&part.material), modelled, area(row.coated_area_m2)]
+            });
+            out += &columns(&std::iter::once(header).chain(rows).collect::<Vec<_>>());
+        }
+        out
+    }
+
+    fn class_text(&self) -> String {
+        let ByClass { top, slope, wall, undercut, soffit } = self.area_by_class_m2;
+        let limit = |k: usize| self.near_limit_area_m2[k].limit_deg;
+        let ends = [0.0, limit(0), limit(1), limit(2), limit(3), 180.0];
+        let rows: Vec<Vec<String>> = [top, slope, wall, undercut, soffit]
+            .iter()
+            .zip(Class::ALL)
+            .enumerate()
+            .map(|(k, (m2, class))| {
+                let share = if self.coated_area_m2 > 0.0 { 100.0 * m2 / self.coated_area_m2 } else { 0.0 };
+                vec![
+                    class.name().to_owned(),
+                    format!("{}-{} deg", ends[k], ends[k + 1]),
+                    Area::from_square_metres(*m2).to_string(),
+                    format!("{share:.1} %"),
+                ]
+            })
+            .collect();
+        let mut out = columns(&rows);
+        for near in self.near_limit_area_m2.iter().filter(|near| near.area_m2 > 1e-3 * self.coated_area_m2) {
+            let area = Area::from_square_metres(near.area_m2);
+            out += &format!("  {area} lies within 2 degrees of the {}/{} limit\n", near.below, near.above);
+        }
+        out
+    }
+
+    fn questions_text(&self) -> String {
+        findings_text(&self.findings)
+    }
+}
+
+/// One line a row: item, packages, exact figure; the sum below.
+fn order_text(rows: &[OrderRow]) -> String {
+    let cells: Vec<Vec<String>> = rows
+        .iter()
+        .map(|row| {
+            let exact = row.exact.map_or_else(|| "not defined".to_owned(), |exact| format!("{exact:.2}"));
+            let buy = match row.packages {
+                Some(1) => format!("1 {}", row.unit),
+                Some(n) => format!("{n} {}s", row.unit).replace("eachs", "each"),
+                None if row.exact.is_some() => format!("{exact} {}", row.unit),
+                None => "not defined".to_owned(),
+            };
+            vec![row.item.clone(), buy, if row.quality == "good" { String::new() } else { row.quality.clone() }]
+        })
+        .collect();
+    let heads = columns(&cells.iter().map(|row| row[..2].to_vec()).collect::<Vec<_>>());
+    heads
+        .lines()
+        .zip(rows)
+        .zip(&cells)
+        .map(|((head, row), cell)| {
+            // The reason stands once, in the table of trust.
+            let grade = cell[2].split(": ").next().unwrap_or_default();
+            let mark = if grade.is_empty() { String::new() } else { format!("   ({grade})") };
+            let sum = if row.exact.is_some() { wrapped("      ", &row.sum) } else { String::new() };
+            format!("{head}{mark}\n{sum}")
+        })
+        .collect()
+}
+
+/// A length that may be below nothing.
+fn signed(length: Length) -> String {
+    if length < Length::ZERO {
+        format!("less than nothing ({}): foam shows", metric_length(length))
+    } else {
+        length.to_string()
+    }
+}
+
+/// Limits kept and passed; nothing when none is set.
+pub(in crate::report) fn limits_text(limits: &[LimitRow]) -> String {
+    if limits.is_empty() {
+        return String::new();
+    }
+    let mut out = "\nLIMITS SET FOR THIS JOB\n".to_owned();
+    for limit in limits {
+        let measured = limit.measured.as_deref().unwrap_or("not defined for this model");
+        out +=
+            &format!("  {}  {}   measured {measured}\n", if limit.passed { "PASSED " } else { "kept   " }, limit.rule);
+    }
+    out
+}

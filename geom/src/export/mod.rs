@@ -1,0 +1,43 @@
+//! The model with its zones as coloured, named parts, in open formats. Bytes out; nothing is written here.
+//!
+//! Wavefront OBJ with its material file, binary PLY with face colours, and glTF 2.0 binary (GLB). Coordinates are metres;
+//! OBJ and PLY keep Z up, glTF has Y up as its specification asks.
+
+mod glb;
+mod obj;
+mod ply;
+mod sheet;
+
+pub use glb::glb;
+pub use obj::{ObjFiles, obj};
+pub use ply::ply;
+pub use sheet::{Paper, SheetText, View, elevation};
+
+use crate::lean::Class;
+use crate::zones::Zones;
+
+/// Colours that stay apart for the colour-blind (after M. Okabe and K. Ito, *Color universal design*, 2008), by class in
+/// order of lean; grey for bare. Shades within a class tell neighbouring zones apart.
+const COLOURS: [[u8; 3]; 5] = [[0, 158, 115], [240, 228, 66], [86, 180, 233], [230, 159, 0], [213, 94, 0]];
+const BARE: [u8; 3] = [160, 160, 160];
+
+/// The colour of a zone.
+#[must_use]
+pub fn colour(class: Class, number: u32) -> [u8; 3] {
+    let shade = [1.0, 0.8, 0.65, 0.9, 0.72][(number.saturating_sub(1) % 5) as usize];
+    COLOURS[class as usize].map(|c| (f64::from(c) * shade).round() as u8)
+}
+
+/// Groups in order: every zone, then what is bare. Name, colour, faces.
+fn groups(zones: &Zones, faces: usize) -> Vec<(String, [u8; 3], Vec<u32>)> {
+    let mut groups: Vec<_> = zones
+        .zones
+        .iter()
+        .map(|z| (format!("{}_{}", z.name, z.name.class), colour(z.name.class, z.name.number), z.faces().to_vec()))
+        .collect();
+    let bare: Vec<u32> = (0..faces).filter(|&f| zones.of(f).is_none()).map(|f| f as u32).collect();
+    if !bare.is_empty() {
+        groups.push(("bare".into(), BARE, bare));
+    }
+    groups
+}

@@ -1,0 +1,528 @@
+//! Elevation sheets: zones as outlines with hatching and letters, dimensioned by tape from the lower-left corner.
+//!
+//! Hidden surfaces are settled on a grid of cells: the nearest face of each cell wins, and the borders between cells of
+//! different zones are traced. Black and white first: hatching tells the classes apart, colour only helps.
+
+use super::colour;
+use crate::lean::Class;
+use crate::mesh::Mesh;
+use crate::units::Length;
+use crate::zones::Zones;
+use nalgebra::Point3;
+use std::collections::HashMap;
+use std::fmt::Write;
+
+/// The side from which the model is seen. The visitor stands in front.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum View {
+    /// From the visitor's side (-Y).
+    Front,
+    /// From behind.
+    Back,
+    /// The visitor's left side (-X).
+    Left,
+    /// The visitor's right side.
+    Right,
+    /// From above, the visitor's side down.
+    Top,
+}
+
+impl View {
+    /// All five.
+    pub const ALL: [Self; 5] = [Self::Front, Self::Back, Self::Left, Self::Right, Self::Top];
+
+    /// The word for it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        ["front", "back", "left", "right", "top"][self as usize]
+    }
+
+    /// Right, up and nearness of a point.
+    fn see(self, p: Point3<f64>) -> [f64; 3] {
+        match self {
+            Self::Front => [p.x, p.z, -p.y],
+            Self::Back => [-p.x, p.z, p.y],
+            Self::Left => [-p.y, p.z, -p.x],
+            Self::Right => [p.y, p.z, p.x],
+            Self::Top => [p.x, p.y, p.z],
+        }
+    }
+}
+
+/// Paper, upright or across, whichever shows the model larger.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Paper {
+    /// 8.5 by 11 in.
+    Letter,
+    /// 210 by 297 mm.
+    A4,
+}
+
+impl Paper {
+    /// Short and long side in millimetres.
+    #[must_use]
+    pub const fn size(self) -> [f64; 2] {
+        match self {
+            Self::Letter => [215.9, 279.4],
+            Self::A4 => [210.0, 297.0],
+        }
+    }
+}
+
+/// What is written on the sheet.
+#[derive(Clone, Copy)]
+pub struct SheetText<'a> {
+    /// The heading: model and revision. Shown escaped.
+    pub title: &'a str,
+    /// A length for people, such as `4 ft 3-1/2 in`.
+    pub length: &'a dyn Fn(Length) -> String,
+}
+
+const MARGIN: f64 = 12.0;
+const HEAD: f64 = 16.0;
+const FOOT: f64 = 30.0;
+const FIGURE: f64 = 6.0 * crate::units::METRES_PER_FOOT;
+const FT: f64 = crate::units::METRES_PER_FOOT;
+/// Cells at most along the longer side.
+const CELLS: f64 = 900.0;
+const HALF_INCH: f64 = 0.0127;
+
+/// One elevation as an SVG document in true paper size.
+#[must_use]
+pub fn elevation(mesh: &Mesh, zones: &Zones, view: View, paper: Paper, text: &SheetText<'_>) -> String {
+    let seen: Vec<[f64; 3]> = mesh.positions().iter().map(|&p| view.see(p)).collect();
+    let bound = |k: usize| {
+        seen.iter().map(|p| p[k]).fold([f64::INFINITY, f64::NEG_INFINITY], |b, x| [b[0].min(x), b[1].max(x)])
+    };
+    let (mut across, mut up) = (bound(0), bound(1));
+    if seen.is_empty() {
+        (across, up) = ([0.0, 1.0], [0.0, 1.0]);
+    }
+    let (wide, high) = ((across[1] - across[0]).max(0.01), (up[1] - up[0]).max(0.01));
+    let raster = Raster::of(mesh, zones, &seen, [across[0], up[0]], [wide, high]);
+
+    // Room for the figure beside the model, and for tape marks left of and below it.
+    let (room, tall) = (wide + 0.9, if view == View::Top { high } else { high.max(FIGURE) });
+    let fit = |[w, h]: [f64; 2]| {
+        let usable = [w - 2.0 * MARGIN - 16.0, h - 2.0 * MARGIN - HEAD - FOOT];
+        (usable[0] / room).min(usable[1] / tall)
+    };
+    let [short, long] = paper.size();
+    let [page_w, page_h] = if fit([short, long]) >= fit([long, short]) { [short, long] } else { [long, short] };
+    let scale = fit([page_w, page_h]);
+    let (left, floor) = (MARGIN + 16.0, page_h - MARGIN - FOOT);
+    let x = |m: f64| left + m * scale;
+    let y = |m: f64| floor - m * scale;
+
+    let mut svg = Svg(String::new());
+    svg.head(page_w, page_h);
+    svg.text(MARGIN, MARGIN + 5.0, 5.0, "start", text.title, true);
+    let what = format!("seen from: {}   grid 1 ft", view.name());
+    svg.text(MARGIN, MARGIN + 11.0, 3.6, "start", &what, false);
+    svg.grid([x(0.0), x(wide)], [y(0.0), y(tall)], scale);
+
+    let shapes = raster.trace();
+    for (id, path) in &shapes {
+        let d = path_of(path, |c| [x(c[0] * raster.cell), y(c[1] * raster.cell)]);
+        let (fill, hatch) = match zones.zones.get(*id as usize) {
+            Some(z) => (colour(z.name.class, z.name.number), z.name.class.name()),
+            None => ([255, 255, 255], "bare"),
+        };
+        svg.zone(&d, fill, hatch);
+    }
+    let mut taken: Vec<[f64; 4]> = Vec::new();
+    for spot in raster.spots() {
+        let zone = &zones.zones[spot.zone as usize];
+        let middle = [x(spot.middle[0]), y(spot.middle[1])];
+        let size = (spot.room * scale * 0.9).clamp(2.4, 7.0);
+        let corner = format!(
+            "{} over, {} up",
+            (text.length)(Length::from_metres(spot.low[0])),
+            (text.length)(Length::from_metres(spot.low[1]))
+        );
+        let extent = format!(
+            "{} x {}",
+            (text.length)(Length::from_metres(spot.high[0] - spot.low[0])),
+            (text.length)(Length::from_metres(spot.high[1] - spot.low[1]))
+        );
+        let name = zone.name.to_string();
+        // The tape lines only where they have room; all are in the list below or on the zone page.
+        let lines: Vec<&str> = if spot.room * scale > 7.0 { vec![&corner, &extent] } else { vec![] };
+        let half = 0.32 * size * name.len() as f64;
+        let reach = lines.iter().map(|l| 0.62 * l.len() as f64).fold(half, f64::max);
+        let box_of = |h: f64| [middle[0] - reach, middle[1] - h, middle[0] + reach, middle[1] + h];
+        let mut spread = box_of(size * 0.5 + 2.6 * lines.len() as f64);
+        let clash = |b: &[f64; 4]| taken.iter().any(|t| b[0] < t[2] && t[0] < b[2] && b[1] < t[3] && t[1] < b[3]);
+        let mut lines = lines;
+        if clash(&spread) {
+            lines.clear();
+            spread = [middle[0] - half, middle[1] - size * 0.5, middle[0] + half, middle[1] + size * 0.5];
+        }
+        taken.push(spread);
+        svg.letter(middle, size, &name, &lines);
+    }
+    svg.tape([x(0.0), y(0.0)], wide, high, scale, text.length);
+    if view != View::Top {
+        svg.figure(x(wide + 0.45), y(0.0), scale);
+    }
+    svg.legend(MARGIN, page_h - MARGIN - 13.0);
+    svg.scale_bar(page_w - MARGIN, page_h - MARGIN - 4.0, scale);
+    svg.0.push_str("</svg>\n");
+    svg.0
+}
+
+/// Nothing seen in a cell, and a bare face.
+const EMPTY: u32 = u32::MAX;
+const BARE: u32 = u32::MAX - 1;
+
+struct Raster {
+    cell: f64,
+    size: [usize; 2],
+    id: Vec<u32>,
+}
+
+struct Spot {
+    zone: u32,
+    /// Middle of the widest place.
+    middle: [f64; 2],
+    /// Half the width there.
+    room: f64,
+    low: [f64; 2],
+    high: [f64; 2],
+}
+
+impl Raster {
+    fn of(mesh: &Mesh, zones: &Zones, seen: &[[f64; 3]], low: [f64; 2], extent: [f64; 2]) -> Self {
+        let cell = HALF_INCH.max(extent[0].max(extent[1]) / CELLS);
+        let size = extent.map(|e| (e / cell).ceil().max(1.0) as usize);
+        let mut id = vec![EMPTY; size[0] * size[1]];
+        let mut near = vec![f64::NEG_INFINITY; id.len()];
+        for (f, t) in mesh.triangles().iter().enumerate() {
+            let p = t.map(|v| seen[v as usize]);
+            let q = p.map(|p| [(p[0] - low[0]) / cell - 0.5, (p[1] - low[1]) / cell - 0.5]);
+            let doubled = (q[1][0] - q[0][0]) * (q[2][1] - q[0][1]) - (q[2][0] - q[0][0]) * (q[1][1] - q[0][1]);
+            if doubled.abs() < 1e-12 {
+                continue;
+            }
+            let span = |k: usize| {
+                let (a, b) = (q[0][k].min(q[1][k]).min(q[2][k]), q[0][k].max(q[1][k]).max(q[2][k]));
+                (a.ceil().max(0.0) as usize, (b.floor() + 1.0).clamp(0.0, size[k] as f64) as usize)
+            };
+            let (columns, rows) = (span(0), span(1));
+            let zone = zones.of(f).map_or(BARE, |k| k as u32);
+            for j in rows.0..rows.1 {
+                for i in columns.0..columns.1 {
+                    let (u, v) = (i as f64, j as f64);
+                    let area = |a: [f64; 2], b: [f64; 2]| ((a[0] - u) * (b[1] - v) - (b[0] - u) * (a[1] - v)) / doubled;
+                    let w = [area(q[1], q[2]), area(q[2], q[0]), area(q[0], q[1])];
+                    if w.iter().any(|&w| w < -1e-9) {
+                        continue;
+                    }
+                    let depth = w[0] * p[0][2] + w[1] * p[1][2] + w[2] * p[2][2];
+                    let at = j * size[0] + i;
+                    // Ties go to the lower zone, so that the order of triangles does not show.
+                    if depth > near[at] + 1e-9 || (depth > near[at] - 1e-9 && zone < id[at]) {
+                        near[at] = depth.max(near[at]);
+                        id[at] = zone;
+                    }
+                }
+            }
+        }
+        let mut raster = Self { cell, size, id };
+        raster.clean();
+        raster
+    }
+
+    fn at(&self, i: isize, j: isize) -> u32 {
+        let inside = i >= 0 && j >= 0 && (i as usize) < self.size[0] && (j as usize) < self.size[1];
+        if inside { self.id[j as usize * self.size[0] + i as usize] } else { EMPTY }
+    }
+
+    /// Single cells that agree with none beside them take what most of those are: hairs and pin holes of the grid.
+    fn clean(&mut self) {
+        for _ in 0..2 {
+            let old = Self { cell: self.cell, size: self.size, id: self.id.clone() };
+            for j in 0..self.size[1] as isize {
+                for i in 0..self.size[0] as isize {
+                    let round: Vec<u32> = (-1..=1)
+                        .flat_map(|b| (-1..=1).map(move |a| (a, b)))
+                        .filter(|&p| p != (0, 0))
+                        .map(|(a, b)| old.at(i + a, j + b))
+                        .collect();
+                    let own = old.at(i, j);
+                    let count = |k: u32| round.iter().filter(|&&r| r == k).count();
+                    if count(own) <= 2 {
+                        let most = round.iter().copied().max_by(|&a, &b| count(a).cmp(&count(b)).then(b.cmp(&a)));
+                        self.id[j as usize * self.size[0] + i as usize] = most.unwrap_or(own);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Borders of each zone in cells, zone by zone; empty ground is not traced.
+    fn trace(&self) -> Vec<(u32, Vec<Vec<[f64; 2]>>)> {
+        let mut edges: HashMap<u32, HashMap<[i32; 2], Vec<[i32; 2]>>> = HashMap::new();
+        for j in 0..self.size[1] as isize {
+            for i in 0..self.size[0] as isize {
+                let own = self.at(i, j);
+                if own == EMPTY {
+                    continue;
+                }
+                let (a, b) = (i as i32, j as i32);
+                let sides = [
+                    (self.at(i, j - 1), [a, b], [a + 1, b]),
+                    (self.at(i + 1, j), [a + 1, b], [a + 1, b + 1]),
+                    (self.at(i, j + 1), [a + 1, b + 1], [a, b + 1]),
+                    (self.at(i - 1, j), [a, b + 1], [a, b]),
+                ];
+                for (_, from, to) in sides.into_iter().filter(|s| s.0 != own) {
+                    edges.entry(own).or_default().entry(from).or_default().push(to);
+                }
+            }
+        }
+        let mut out: Vec<(u32, Vec<Vec<[f64; 2]>>)> = edges.into_iter().map(|(id, from)| (id, loops(from))).collect();
+        out.sort_by_key(|s| std::cmp::Reverse(s.0));
+        out
+    }
+
+    /// Where letters go: the cell of each zone that is farthest from its border, and the box round the zone.
+    fn spots(&self) -> Vec<Spot> {
+        let (w, h) = (self.size[0], self.size[1]);
+        let mut far = vec![0_u32; w * h];
+        // Chamfer distance to the border, 3 straight and 4 across (G. Borgefors, 1986), two sweeps.
+        let step = |far: &mut Vec<u32>, i: usize, j: usize, way: [(isize, isize, u32); 4]| {
+            let own = self.at(i as isize, j as isize);
+            if own == EMPTY {
+                far[j * w + i] = 0;
+                return;
+            }
+            let mut best = far[j * w + i];
+            for (a, b, cost) in way {
+                let (p, q) = (i as isize + a, j as isize + b);
+                let from = if self.at(p, q) == own { far[q as usize * w + p as usize] } else { 0 };
+                best = best.min(from.saturating_add(cost));
+            }
+            far[j * w + i] = best;
+        };
+        for (j, i) in (0..h).flat_map(|j| (0..w).map(move |i| (j, i))) {
+            far[j * w + i] = u32::MAX;
+            step(&mut far, i, j, [(-1, 0, 3), (-1, -1, 4), (0, -1, 3), (1, -1, 4)]);
+        }
+        for (j, i) in (0..h).rev().flat_map(|j| (0..w).rev().map(move |i| (j, i))) {
+            step(&mut far, i, j, [(1, 0, 3), (1, 1, 4), (0, 1, 3), (-1, 1, 4)]);
+        }
+        let mut spots: HashMap<u32, Spot> = HashMap::new();
+        for (j, i) in (0..h).flat_map(|j| (0..w).map(move |i| (j, i))) {
+            let id = self.id[j * w + i];
+            if id >= BARE {
+                continue;
+            }
+            let (low, high) = ([i, j].map(|k| k as f64 * self.cell), [i + 1, j + 1].map(|k| k as f64 * self.cell));
+            let room = f64::from(far[j * w + i]) / 3.0 * self.cell;
+            let middle = [low[0] + 0.5 * self.cell, low[1] + 0.5 * self.cell];
+            let spot = spots.entry(id).or_insert(Spot { zone: id, middle, room, low, high });
+            if room > spot.room {
+                (spot.room, spot.middle) = (room, middle);
+            }
+            for k in 0..2 {
+                spot.low[k] = spot.low[k].min(low[k]);
+                spot.high[k] = spot.high[k].max(high[k]);
+            }
+        }
+        let mut spots: Vec<Spot> = spots.into_values().collect();
+        // The roomiest first: they keep their tape lines.
+        spots.sort_by(|a, b| b.room.total_cmp(&a.room).then(a.zone.cmp(&b.zone)));
+        spots
+    }
+}
+
+/// Chains unit edges to loops, straight runs drawn together, corners of single steps cut.
+fn loops(mut from: HashMap<[i32; 2], Vec<[i32; 2]>>) -> Vec<Vec<[f64; 2]>> {
+    let mut starts: Vec<[i32; 2]> = from.keys().copied().collect();
+    starts.sort_unstable();
+    let mut out = Vec::new();
+    for start in starts {
+        while from.get(&start).is_some_and(|n| !n.is_empty()) {
+            let mut points: Vec<[i32; 2]> = Vec::new();
+            let mut at = start;
+            while let Some(next) = from.get_mut(&at).and_then(Vec::pop) {
+                points.push(at);
+                at = next;
+            }
+            // The middles of the unit edges: a stair becomes a slope.
+            let n = points.len();
+            let middle = |k: usize| {
+                let (a, b) = (points[k % n], points[(k + 1) % n]);
+                [0.5 * f64::from(a[0] + b[0]), 0.5 * f64::from(a[1] + b[1])]
+            };
+            let turns = |k: usize| {
+                let (a, b, c) = (middle(k + n - 1), middle(k), middle(k + 1));
+                ((b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])).abs() > 1e-9
+            };
+            out.push((0..n).filter(|&k| turns(k)).map(middle).collect());
+        }
+    }
+    out
+}
+
+fn path_of(loops: &[Vec<[f64; 2]>], to: impl Fn([f64; 2]) -> [f64; 2]) -> String {
+    let mut d = String::new();
+    for l in loops {
+        for (k, &c) in l.iter().enumerate() {
+            let [x, y] = to(c);
+            let _ = write!(d, "{}{x:.2} {y:.2}", if k == 0 { 'M' } else { 'L' });
+        }
+        d.push('Z');
+    }
+    d
+}
+
+/// Millimetres on paper, text escaped.
+struct Svg(String);
+
+impl Svg {
+    fn head(&mut self, w: f64, h: f64) {
+        let _ = writeln!(
+            self.0,
+            r#"<svg xmlns="http://www.w3.org/2000/svg" width="{w}mm" height="{h}mm" viewBox="0 0 {w} {h}" font-family="Helvetica, Arial, sans-serif">"#
+        );
+        let hatch = |class: Class, lines: &str| {
+            format!(
+                r##"<pattern id="{}" width="4" height="4" patternUnits="userSpaceOnUse"><g stroke="#000" stroke-width="0.22" fill="none">{lines}</g></pattern>"##,
+                class.name()
+            )
+        };
+        let all = [
+            hatch(Class::Top, r##"<circle cx="2" cy="2" r="0.3" fill="#000" stroke="none"/>"##),
+            hatch(Class::Slope, r#"<path d="M-1 1L1 -1M0 4L4 0M3 5L5 3"/>"#),
+            hatch(Class::Wall, r#"<path d="M2 0V4"/>"#),
+            hatch(Class::Undercut, r#"<path d="M0 2H4"/>"#),
+            hatch(Class::Soffit, r#"<path d="M0 0L4 4M4 0L0 4"/>"#),
+        ];
+        let _ = writeln!(self.0, "<defs>{}</defs>", all.join(""));
+        let _ = writeln!(self.0, r##"<rect width="{w}" height="{h}" fill="#fff"/>"##);
+    }
+
+    fn text(&mut self, x: f64, y: f64, size: f64, anchor: &str, text: &str, bold: bool) {
+        let weight = if bold { "bold" } else { "normal" };
+        let text = escape(text);
+        let _ = writeln!(
+            self.0,
+            r##"<text x="{x:.2}" y="{y:.2}" font-size="{size:.2}" text-anchor="{anchor}" font-weight="{weight}" stroke="#fff" stroke-width="{:.2}" paint-order="stroke">{text}</text>"##,
+            size * 0.22
+        );
+    }
+
+    fn line(&mut self, a: [f64; 2], b: [f64; 2], width: f64, grey: &str) {
+        let _ = writeln!(
+            self.0,
+            r#"<path d="M{:.2} {:.2}L{:.2} {:.2}" stroke="{grey}" stroke-width="{width}"/>"#,
+            a[0], a[1], b[0], b[1]
+        );
+    }
+
+    fn grid(&mut self, x: [f64; 2], y: [f64; 2], scale: f64) {
+        let foot = FT * scale;
+        for k in 0..=((x[1] - x[0]) / foot + 1e-6) as usize {
+            let at = x[0] + k as f64 * foot;
+            self.line([at, y[0]], [at, y[1]], 0.1, "#bbb");
+        }
+        for k in 0..=((y[0] - y[1]) / foot + 1e-6) as usize {
+            let at = y[0] - k as f64 * foot;
+            self.line([x[0], at], [x[1], at], 0.1, "#bbb");
+        }
+    }
+
+    fn zone(&mut self, d: &str, [r, g, b]: [u8; 3], hatch: &str) {
+        // Colour at a third: letters and hatching stay readable, and a grey copy stays light.
+        let _ = writeln!(self.0, r#"<path d="{d}" fill="rgb({r},{g},{b})" fill-opacity="0.35" fill-rule="evenodd"/>"#);
+        let fill = if hatch == "bare" { "none".into() } else { format!("url(#{hatch})") };
+        let _ = writeln!(
+            self.0,
+            r##"<path d="{d}" fill="{fill}" fill-rule="evenodd" stroke="#000" stroke-width="0.45" stroke-linejoin="round"/>"##
+        );
+    }
+
+    fn letter(&mut self, at: [f64; 2], size: f64, name: &str, lines: &[&str]) {
+        let top = at[1] + 0.35 * size - 1.3 * lines.len() as f64;
+        self.text(at[0], top, size, "middle", name, true);
+        for (k, line) in lines.iter().enumerate() {
+            self.text(at[0], top + 3.0 * (k + 1) as f64, 2.3, "middle", line, false);
+        }
+    }
+
+    /// Tape along the floor and up the left side, from the datum, marked every foot or every five.
+    fn tape(&mut self, [x, y]: [f64; 2], wide: f64, high: f64, scale: f64, length: &dyn Fn(Length) -> String) {
+        let every = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0].into_iter().find(|e| e * FT * scale >= 7.0).unwrap_or(100.0);
+        self.line([x, y], [x + wide * scale, y], 0.5, "#000");
+        self.line([x, y], [x, y - high * scale], 0.5, "#000");
+        for k in 0..=(wide / FT / every + 1e-6) as usize {
+            let at = x + k as f64 * every * FT * scale;
+            self.line([at, y], [at, y + 2.0], 0.3, "#000");
+            self.text(at, y + 5.0, 2.6, "middle", &format!("{}", k as f64 * every), false);
+        }
+        for k in 1..=(high / FT / every + 1e-6) as usize {
+            let at = y - k as f64 * every * FT * scale;
+            self.line([x - 2.0, at], [x, at], 0.3, "#000");
+            self.text(x - 2.8, at + 0.9, 2.6, "end", &format!("{}", k as f64 * every), false);
+        }
+        let _ = writeln!(self.0, r#"<circle cx="{x:.2}" cy="{y:.2}" r="1.1"/>"#);
+        let all = format!(
+            "datum: lower left corner (dot). {} wide, {} high. Numbers on the tape are feet.",
+            length(Length::from_metres(wide)),
+            length(Length::from_metres(high))
+        );
+        self.text(x, y + 9.5, 2.8, "start", &all, false);
+    }
+
+    /// A person 6 ft tall, standing on the floor line.
+    fn figure(&mut self, x: f64, y: f64, scale: f64) {
+        let s = FIGURE * scale / 6.0;
+        let _ = writeln!(
+            self.0,
+            r##"<g transform="translate({x:.2} {y:.2}) scale({s:.4})" fill="#000"><circle cx="0" cy="-5.6" r="0.4"/><path d="M-0.55 -5.05H0.55Q0.75 -5.05 0.75 -4.8V-2.9H0.55V-4.6H0.42V0H0.06V-2.7H-0.06V0H-0.42V-4.6H-0.55V-2.9H-0.75V-4.8Q-0.75 -5.05 -0.55 -5.05Z"/></g>"##
+        );
+        self.text(x, y + 3.2, 2.4, "middle", "6 ft", false);
+    }
+
+    fn legend(&mut self, x: f64, y: f64) {
+        let boxes = Class::ALL.map(|c| (c.name(), format!("{} {}", c.letter(), c.name()), colour(c, 1)));
+        for (k, (hatch, words, rgb)) in boxes.iter().enumerate() {
+            let at = x + 30.0 * k as f64;
+            self.zone(&format!("M{at:.2} {y:.2}h8v5h-8Z"), *rgb, hatch);
+            self.text(at + 9.5, y + 3.6, 3.0, "start", words, false);
+        }
+        let bare = x + 30.0 * 5.0;
+        self.zone(&format!("M{bare:.2} {y:.2}h8v5h-8Z"), [255; 3], "bare");
+        self.text(bare + 9.5, y + 3.6, 3.0, "start", "bare", false);
+    }
+
+    /// Feet, with metres under them; right end at `x`.
+    fn scale_bar(&mut self, x: f64, y: f64, scale: f64) {
+        for (unit, name, up) in [(FT, "ft", 0.0), (1.0, "m", 4.0)] {
+            let count =
+                [1.0, 2.0, 5.0, 10.0, 20.0, 50.0].into_iter().find(|n| n * unit * scale >= 15.0).unwrap_or(100.0);
+            let long = count * unit * scale;
+            let from = x - long - 14.0;
+            self.line([from, y + up], [from + long, y + up], 1.2, "#000");
+            self.text(from + long + 2.0, y + up + 1.0, 3.0, "start", &format!("{count} {name}"), false);
+        }
+    }
+}
+
+/// Names are data: nothing in them may become a tag.
+fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '&' => out.push_str("&amp;"),
+            '"' => out.push_str("&quot;"),
+            c if c.is_control() => out.push(' '),
+            c => out.push(c),
+        }
+    }
+    out
+}

@@ -1,0 +1,95 @@
+//! Pockets too narrow for a tool: places where a ball as wide as the tool, laid on the face, would meet a face opposite.
+
+use crate::lean::{NOWHERE, Spots, centroid};
+use crate::mesh::Mesh;
+use crate::topology::Topology;
+use crate::units::{Area, Length};
+use nalgebra::Point3;
+use rayon::prelude::*;
+use std::collections::HashMap;
+
+/// A joined place too narrow for a tool.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Pocket {
+    pub(super) face: u32,
+    pub(super) at: Point3<f64>,
+    pub(super) area: Area,
+}
+
+/// A face is opposite when it looks back by more than 107 degrees: an inside corner of two walls is no pocket.
+const OPPOSITE: f64 = -0.3;
+
+/// A meeting this much inside the ball counts: patches are coarse.
+const INSIDE: f64 = 0.85;
+
+/// Pockets narrower than `width`, those mostly narrower than `below` left out.
+pub(super) fn pockets(mesh: &Mesh, topology: &Topology, coated: &[bool], width: Length, below: Length) -> Vec<Pocket> {
+    let label: Vec<u32> = coated.iter().map(|&c| if c { 0 } else { NOWHERE }).collect();
+    let radius = 0.5 * width.metres();
+    if radius <= 0.0 {
+        return Vec::new();
+    }
+    // Patches of a quarter of the width, no finer than 10 mm: a probe for hairline cracks would have no end.
+    let spots = Spots::gather(mesh, topology, &label, (radius / 2.0).max(0.01));
+    let cell = 2.0 * radius;
+    let key = |p: &Point3<f64>| [p.x, p.y, p.z].map(|x| (x / cell).floor() as i32);
+    let mut grid: HashMap<[i32; 3], Vec<u32>> = HashMap::new();
+    for (k, spot) in spots.list.iter().enumerate() {
+        grid.entry(key(&spot.centre)).or_default().push(k as u32);
+    }
+    let narrow = |k: usize, radius: f64| {
+        let own = &spots.list[k];
+        let ball = own.centre + own.direction * radius;
+        let at = key(&ball);
+        (-1..=1).flat_map(|a| (-1..=1).flat_map(move |b| (-1..=1).map(move |c| [a, b, c]))).any(|d| {
+            grid.get(&[at[0] + d[0], at[1] + d[1], at[2] + d[2]]).is_some_and(|near| {
+                near.iter().any(|&q| {
+                    let q = &spots.list[q as usize];
+                    (q.centre - ball).norm() < INSIDE * radius && q.direction.dot(&own.direction) < OPPOSITE
+                })
+            })
+        })
+    };
+    let below = 0.5 * below.metres();
+    let hit: Vec<bool> = (0..spots.list.len()).into_par_iter().with_min_len(256).map(|k| narrow(k, radius)).collect();
+    // Hit patches that touch are one pocket.
+    let mut seen = vec![false; hit.len()];
+    let mut pockets = Vec::new();
+    for first in 0..hit.len() {
+        if seen[first] || !hit[first] {
+            continue;
+        }
+        seen[first] = true;
+        let mut todo = vec![first as u32];
+        let (mut area, mut narrower, mut next) = (0.0, 0.0, 0);
+        let mut moment = nalgebra::Vector3::zeros();
+        while next < todo.len() {
+            let k = todo[next];
+            next += 1;
+            area += spots.list[k as usize].area;
+            if below > 0.0 && narrow(k as usize, below) {
+                narrower += spots.list[k as usize].area;
+            }
+            moment += spots.list[k as usize].centre.coords * spots.list[k as usize].area;
+            for &q in spots.beside(k) {
+                if hit[q as usize] && !seen[q as usize] {
+                    seen[q as usize] = true;
+                    todo.push(q);
+                }
+            }
+        }
+        // Mostly narrower still: that has a flag of its own, and its mouth does not get a second one.
+        if area > 0.0 && narrower < 0.5 * area {
+            let middle = Point3::from(moment / area);
+            let away = |k: u32| (spots.list[k as usize].centre - middle).norm_squared();
+            let at = todo
+                .iter()
+                .copied()
+                .min_by(|&a, &b| away(a).total_cmp(&away(b)).then(a.cmp(&b)))
+                .unwrap_or(first as u32);
+            let face = spots.face[at as usize];
+            pockets.push(Pocket { face, at: centroid(mesh, face as usize), area: Area::from_square_metres(area) });
+        }
+    }
+    pockets
+}

@@ -122,6 +122,9 @@ pub struct Takeoff {
     /// Print the order list and measures as CSV
     #[arg(long)]
     pub csv: bool,
+    /// Write a picture of the piece by lean (PNG)
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
     /// Write takeoff.txt, takeoff.json and takeoff.csv into this folder, all or none
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,

@@ -68,7 +68,13 @@ impl Display {
             .filter_map(|(face, triangle)| {
                 let [a, b, c] = triangle.map(|v| of[v as usize]);
                 let collapsed = a == b || b == c || c == a;
-                let first = if a < b && a < c { [a, b, c] } else if b < c { [b, c, a] } else { [c, a, b] };
+                let first = if a < b && a < c {
+                    [a, b, c]
+                } else if b < c {
+                    [b, c, a]
+                } else {
+                    [c, a, b]
+                };
                 (!collapsed).then_some((first, face as u32))
             })
             .collect();

@@ -5,9 +5,9 @@ use crate::failure::{Failure, Outcome};
 use crate::load;
 use crate::output::Files;
 use crate::report::page::{self, Stamp};
-use crate::report::{pdf, xlsx};
 use crate::report::picture::{Colouring, Labels, Scene};
 use crate::report::takeoff::TakeoffReport;
+use crate::report::{pdf, xlsx};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 use cragskin_geom::picture::View;
@@ -15,12 +15,14 @@ use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
 /// Pixels of a still picture.
-const STILL: [usize; 2] = [1400, 1000];
+pub(super) const STILL: [usize; 2] = [1400, 1000];
 
 /// Runs it.
 pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
     if args.out.is_none() && args.pdf.is_none() && args.xlsx.is_none() && args.pictures.is_none() {
-        return Err(Failure::new("nothing to write").hint("say --out page.html, --pdf, --xlsx or --pictures, or several"));
+        return Err(
+            Failure::new("nothing to write").hint("say --out page.html, --pdf, --xlsx or --pictures, or several")
+        );
     }
     let request = Request::new(&args.model, &args.job)?;
     let stamp = Stamp { date: args.date.clone(), key: content_key(&load::bytes(&request.model)?) };

@@ -17,10 +17,15 @@ fn primer(coatings: &Coatings, area: Area) -> Sum {
     Sum::default()
         .then(
             "",
-            num(area.square_feet(), "sq ft") / book(coatings.primer_coverage.sq_ft_per_gallon(), "sq ft per gal", "primer.coverage"),
+            num(area.square_feet(), "sq ft")
+                / book(coatings.primer_coverage.sq_ft_per_gallon(), "sq ft per gal", "primer.coverage"),
             "gal as it goes on",
         )
-        .then("", step(0, "gal") / (fixed(1.0, "") + book(water, "", "primer.dilution, parts of water")), "gal of concentrate")
+        .then(
+            "",
+            step(0, "gal") / (fixed(1.0, "") + book(water, "", "primer.dilution, parts of water")),
+            "gal of concentrate",
+        )
         .note(format!("thinned {}", coatings.primer_dilution))
 }
 
@@ -29,7 +34,12 @@ type Key = &'static str;
 
 /// Area x texture x coats / coverage; coats and coverage with their keys in the book.
 #[must_use]
-pub fn coats(area: Area, texture: Factor, (coats, coats_key): (Count, Key), (coverage, coverage_key): (Coverage, Key)) -> Sum {
+pub fn coats(
+    area: Area,
+    texture: Factor,
+    (coats, coats_key): (Count, Key),
+    (coverage, coverage_key): (Coverage, Key),
+) -> Sum {
     let coated = num(area.square_feet(), "sq ft") * book(texture.0, "", "coating.texture");
     let spread = coated * book(f64::from(coats.0), "coats", coats_key);
     Sum::default()

@@ -30,7 +30,9 @@ fn bags(mix: &Mix, skin: Volume) -> Sum {
     let net = num(skin.cubic_feet(), "cu ft");
     let (made, words): (Expr, _) = match mix.waste_reckoned {
         Reckoning::Added => (net * book(1.0 + share.0, "", "1 + waste"), format!("{share} added for waste, {placing}")),
-        Reckoning::Lost => (net / book(1.0 - share.0, "", "1 - waste"), format!("{share} of what is mixed is lost, {placing}")),
+        Reckoning::Lost => {
+            (net / book(1.0 - share.0, "", "1 - waste"), format!("{share} of what is mixed is lost, {placing}"))
+        }
     };
     let bag = book(mix.bag_mass.pounds(), "lb", "mix.bag_mass") + book(mix.water.0.pounds(), "lb", "mix.water");
     Sum::default()

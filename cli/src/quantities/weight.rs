@@ -16,8 +16,8 @@ pub(super) fn lines(rates: &Book, measures: &Measures) -> Vec<OrderLine> {
     let sum = |expr: Expr| Sum::default().then("", expr, "lb");
     let skin = |density: Density, key| measures.skin.map(|&volume| sum(mass(volume, density, key)));
     let wet = skin(rates.mix.wet_density, "mix.wet_density");
-    let cured =
-        skin(rates.mix.cured_density, "mix.cured_density").map(|sum| sum.clone().note("mix that the carver takes off is not taken off here"));
+    let cured = skin(rates.mix.cured_density, "mix.cured_density")
+        .map(|sum| sum.clone().note("mix that the carver takes off is not taken off here"));
     let foam = measures.core.map(|&volume| sum(mass(volume, rates.foam.density, "foam.density")));
     // What hangs on the job; sheets as delivered weigh more by laps and cutting.
     let hung = measures.under_lath.map(|areas| {

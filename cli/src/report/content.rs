@@ -87,6 +87,7 @@ impl Value {
 fn count(n: f64, word: &str) -> String {
     let number = if n.fract() == 0.0 { format!("{n}") } else { format!("{n:.2}") };
     match word {
+        "" if n.fract() != 0.0 => format!("{n:.3}"),
         "" => number,
         "each" => format!("{number} each"),
         _ if n == 1.0 => format!("{number} {word}"),
@@ -240,7 +241,10 @@ pub fn glance(report: &TakeoffReport) -> Vec<(&'static str, Value)> {
     rows.push(("wet on the day", wet));
     let missing: Vec<&str> =
         report.quality.rows().iter().filter(|row| row.1 == "not defined").map(|row| row.0).collect();
-    rows.push(("not defined", Value::words(if missing.is_empty() { "nothing".to_owned() } else { missing.join(", ") })));
+    rows.push((
+        "not defined",
+        Value::words(if missing.is_empty() { "nothing".to_owned() } else { missing.join(", ") }),
+    ));
     rows
 }
 
@@ -287,6 +291,8 @@ fn coat(report: &TakeoffReport) -> Section {
     }
     rows.push(Row::named("bare", Value::m2(report.bare_area_m2)).faces(Faces::Bare));
     rows.push(Row::named("left out (not ours)", Value::m2(report.left_out_area_m2)));
+    rows.push(Row::named("in the open, coated or bare", Value::m2(report.exposed_area_m2)));
+    rows.push(Row::named("inside another body, not coated", Value::m2(report.buried_area_m2)));
     rows.push(Row::named("front elevation of the coated faces", Value::m2(report.projected_area_m2)));
     if let Some(area) = report.footprint_m2 {
         rows.push(Row::named("footprint", Value::m2(area)));
@@ -306,6 +312,7 @@ fn coat(report: &TakeoffReport) -> Section {
             area,
             Value::m2(row.coated_area_m2),
             Value::Count(part.triangles as f64, String::new()),
+            Value::words(part.size_in_file_units.map(|s| format!("{s:.2}")).join(" x ")),
         ])
         .faces(Faces::Part(k))
     });
@@ -318,9 +325,12 @@ fn coat(report: &TakeoffReport) -> Section {
         ));
     }
     section
-        .table(&["open side", "area"], report.open_sides.iter().map(|o| Row::named(o.side, Value::m2(o.area_m2))).collect())
+        .table(
+            &["open side", "area"],
+            report.open_sides.iter().map(|o| Row::named(o.side, Value::m2(o.area_m2))).collect(),
+        )
         .table(&["rule", "is", "area", "triangles"], rules.collect())
-        .table(&["part", "name", "material", "area", "coated", "triangles"], parts.collect())
+        .table(&["part", "name", "material", "area", "coated", "triangles", "size in file units"], parts.collect())
 }
 
 fn steep(report: &TakeoffReport) -> Section {
@@ -348,7 +358,10 @@ fn steep(report: &TakeoffReport) -> Section {
         .table(&["within 2 deg of the limit", "lean", "area"], near.collect())
         .table(
             &["", ""],
-            vec![Row::named("changes class at lath scale, face by face against joined", Value::m2(report.changed_by_smoothing_m2))],
+            vec![Row::named(
+                "changes class at lath scale, face by face against joined",
+                Value::m2(report.changed_by_smoothing_m2),
+            )],
         )
         .table(&["zone", "area", "high", "wide", "from left", "from floor", "lean", "worst"], zones(report, zone_place))
 }
@@ -428,8 +441,21 @@ fn lath(report: &TakeoffReport) -> Section {
 }
 
 fn foam(report: &TakeoffReport) -> Section {
+    let volume = |m3: Option<f64>| m3.map_or(Value::NotDefined, cubic);
+    let rows = vec![
+        Row::named("core", volume(report.core_volume_m3)).mark(report.quality.mark("core volume")),
+        Row::named("coated face of the core", report.core_area_m2.map_or(Value::NotDefined, Value::m2)),
+        Row::named("all bodies together, counted once", volume(report.union_volume_m3)),
+        Row::named("sum of the bodies", volume(report.sum_of_parts_volume_m3)),
+        Row::named("to glue, one side of every contact", Value::m2(report.glue_area_m2)),
+    ];
+    let twice = report.counted_twice.iter().map(|shared| {
+        let [a, b] = &shared.parts;
+        Row::new(vec![Value::words(format!("{a} and {b}")), Value::words(shared.how), cubic(shared.volume_m3)])
+    });
     let mut section = Section::new("foam", "Foam")
-        .table(&["", ""], vec![Row::named("core", report.core_volume_m3.map_or(Value::NotDefined, cubic))]);
+        .table(&["", ""], rows)
+        .table(&["counted twice in the sum", "how", "volume"], twice.collect());
     section.tables.extend(order("", "", &picked(&report.order, "foam")).tables);
     section
 }
@@ -456,11 +482,16 @@ fn thick(report: &TakeoffReport) -> Section {
     if let Some(area) = report.skin_outer_area_m2 {
         rows.push(Row::named("far side of the skin", Value::m2(area)));
     }
+    if let Some(area) = report.skin_scale_area_m2 {
+        rows.push(Row::named("area half way through the skin", Value::m2(area)));
+    }
+    if let Some(ratio) = report.texture_ratio {
+        rows.push(Row::named("coated area over that (texture)", Value::Count(ratio, String::new())));
+    }
     rows.push(Row::named("takes two lifts or more", Value::m2(report.two_lift_area_m2)));
-    Section::new("thick", "How thick and how many lifts").table(&["", ""], rows).table(
-        &["zone", "lifts", "two or more on", "at limit on", "worst lean", "reach"],
-        zones(report, zone_lifts),
-    )
+    Section::new("thick", "How thick and how many lifts")
+        .table(&["", ""], rows)
+        .table(&["zone", "lifts", "two or more on", "at limit on", "worst lean", "reach"], zones(report, zone_lifts))
 }
 
 fn order(key: &'static str, title: &'static str, rows: &[OrderRow]) -> Section {
@@ -493,9 +524,10 @@ fn unknown(report: &TakeoffReport) -> Section {
     for open in &report.open_sides {
         section.words.push(format!("Is the {} coated or bare?", open.side));
     }
-    let found = report.findings.iter().map(|found| {
-        Row::new(vec![Value::words(&found.text), Value::Count(found.count as f64, String::new())])
-    });
+    let found = report
+        .findings
+        .iter()
+        .map(|found| Row::new(vec![Value::words(&found.text), Value::Count(found.count as f64, String::new())]));
     section = section.table(&["found", "how many"], found.collect());
     if section.words.is_empty() && section.tables.is_empty() {
         section = section.say("Nothing that touches the numbers was found.");
@@ -510,4 +542,105 @@ fn unknown(report: &TakeoffReport) -> Section {
 
 fn cautions(report: &TakeoffReport) -> Section {
     report.cautions.iter().fold(Section::new("cautions", "Cautions"), |section, caution| section.say(caution))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::page::{self, Stamp};
+    use super::super::picture::{Labels, Scene};
+    use super::*;
+    use crate::book::Book;
+    use crate::job::{Face, Scope};
+    use crate::load::{Loaded, PlacingWords};
+    use crate::request::Request;
+    use crate::takeoff::Takeoff;
+    use cragskin_geom::drawing::Drawing;
+    use cragskin_geom::intake;
+    use cragskin_geom::units::ModelUnit;
+    use std::path::PathBuf;
+
+    /// Two blocks of 5 x 4 x 3 ft that overlap by a foot, the second one's name an attack on a page.
+    const BLOCKS: &str = "o rock\nv 0 0 0\nv 60 0 0\nv 60 48 0\nv 0 48 0\nv 0 0 36\nv 60 0 36\nv 60 48 36\nv 0 48 36\n\
+        f 1 4 3 2\nf 5 6 7 8\nf 1 2 6 5\nf 2 3 7 6\nf 3 4 8 7\nf 4 1 5 8\no <img src=x onerror=alert(1)>\n\
+        v 48 6 0\nv 108 6 0\nv 108 54 0\nv 48 54 0\nv 48 6 30\nv 108 6 30\nv 108 54 30\nv 48 54 30\n\
+        f 9 12 11 10\nf 13 14 15 16\nf 9 10 14 13\nf 10 11 15 14\nf 11 12 16 15\nf 12 9 13 16\n";
+
+    fn takeoff() -> (Takeoff, Request) {
+        let request = Request {
+            name: "two blocks".to_owned(),
+            model: PathBuf::new(),
+            placing: PlacingWords { unit: Some(ModelUnit::Inch), ..PlacingWords::default() },
+            face: Face::Finished,
+            skin: None,
+            scope: Scope::default(),
+            limits: Vec::new(),
+            book_name: "the default book".to_owned(),
+            book: Book::built_in().unwrap(),
+        };
+        let drawing = Drawing::from_soup(intake::read(BLOCKS.as_bytes(), None).unwrap()).unwrap();
+        let takeoff = Takeoff::new(Loaded { name: "blocks.obj".to_owned(), drawing }, &request).unwrap();
+        (takeoff, request)
+    }
+
+    fn figures(path: &str, value: &serde_json::Value, out: &mut Vec<(String, f64)>) {
+        match value {
+            serde_json::Value::Number(n) => out.push((path.to_owned(), n.as_f64().unwrap())),
+            serde_json::Value::Array(all) => all.iter().for_each(|inner| figures(path, inner, out)),
+            serde_json::Value::Object(all) => {
+                all.iter().for_each(|(key, inner)| figures(&format!("{path}.{key}"), inner, out));
+            }
+            _ => {}
+        }
+    }
+
+    /// All numbers of the cells in every unit that a field of the report may have.
+    fn carried(sections: &[Section]) -> Vec<f64> {
+        let cells = || sections.iter().flat_map(|s| &s.tables).flat_map(|t| &t.rows).flat_map(|row| &row.cells);
+        let numbers = cells().filter_map(Value::numbers).flatten().map(|(value, _)| value);
+        let spans = cells().filter_map(|value| if let Value::Span(ends) = value { Some(*ends) } else { None });
+        numbers.chain(spans.flatten().map(Length::millimetres)).collect()
+    }
+
+    // The report value is one: what stands in its JSON stands in the sections that page, print and workbook format. A
+    // field added to the report and forgotten here turns this red.
+    #[test]
+    fn every_figure_of_the_report_is_carried() {
+        let (takeoff, request) = takeoff();
+        let report = TakeoffReport::new(&takeoff, &request);
+        let carried = carried(&sections(&report));
+        let mut all = Vec::new();
+        figures("", &serde_json::to_value(&report).unwrap(), &mut all);
+        assert!(all.len() > 80, "{}", all.len());
+        // Not a quantity, or in the words of a row's sum.
+        let spoken = [".schema", ".parts.size_in_file_units", ".zones.centre_m", ".zones.near_limit_area_m2"];
+        for (path, value) in all.iter().filter(|(path, _)| !spoken.contains(&path.as_str())) {
+            // Metres to millimetres, a share to percent.
+            let is = |x: &f64| [1.0, 1000.0, 100.0].iter().any(|k| (x - value * k).abs() <= 1e-9 * x.abs());
+            assert!(carried.iter().any(is), "{path} = {value} is in no section");
+        }
+    }
+
+    #[test]
+    fn the_page_carries_every_cell_and_sum_and_takes_names_for_data() {
+        let (takeoff, request) = takeoff();
+        let report = TakeoffReport::new(&takeoff, &request);
+        let labels = Labels::of(&takeoff, &request.book.classes);
+        let scene = Scene::of(&takeoff, &labels);
+        let html = page::html(&report, &scene, &Stamp::default()).unwrap();
+        let safe = |text: &str| {
+            let text = text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;");
+            text.replace('"', "&quot;").replace('\'', "&#39;")
+        };
+        for section in sections(&report) {
+            assert!(html.contains(section.title) && section.words.iter().all(|words| html.contains(&safe(words))));
+            for row in section.tables.iter().flat_map(|table| &table.rows) {
+                let cells = row.cells.iter().flat_map(Value::text);
+                for text in cells.chain([row.sum.clone(), row.mark.clone()]) {
+                    assert!(html.contains(&safe(&text)), "{text}");
+                }
+            }
+        }
+        assert!(html.contains("&lt;img src=x onerror=alert(1)&gt;") && !html.contains("<img src=x"));
+        assert_eq!(html, page::html(&report, &scene, &Stamp::default()).unwrap(), "the same bytes every time");
+    }
 }

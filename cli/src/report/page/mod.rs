@@ -167,11 +167,7 @@ fn stills(scene: &Scene<'_>, colourings: &[Colouring]) -> Result<String, Failure
 }
 
 fn section(section: &Section) -> String {
-    let words: String = section
-        .words
-        .iter()
-        .map(|words| format!("<p>{}</p>\n", escape(words)))
-        .collect();
+    let words: String = section.words.iter().map(|words| format!("<p>{}</p>\n", escape(words))).collect();
     let tables: String = section.tables.iter().map(table).collect();
     format!("<section id=\"{}\"><h2>{}</h2>\n{words}{tables}</section>\n", section.key, section.title)
 }
@@ -184,23 +180,22 @@ fn table(table: &Table) -> String {
         format!("<thead><tr>{cells}</tr></thead>\n")
     };
     let rows: String = table.rows.iter().map(row).collect();
-    format!("<div class=\"scroll\"><table>\n{head}<tbody>{rows}</tbody></table></div>\n")
+    let class = if table.head.len() > 4 { " class=\"wide\"" } else { "" };
+    format!("<div class=\"scroll\"><table{class}>\n{head}<tbody>{rows}</tbody></table></div>\n")
 }
 
 fn row(row: &Row) -> String {
-    let mark = if row.mark.is_empty() {
-        String::new()
-    } else {
-        format!("<span class=\"mark\">{}</span>", escape(&row.mark))
-    };
+    let mark =
+        if row.mark.is_empty() { String::new() } else { format!("<span class=\"mark\">{}</span>", escape(&row.mark)) };
     let sum = if row.sum.is_empty() {
         String::new()
     } else {
         format!("<details><summary>sum</summary>{}</details>", escape(&row.sum))
     };
-    let faces = row.faces.map(Faces::mark).map_or_else(String::new, |mark| {
-        format!(" data-faces=\"{mark}\" tabindex=\"0\" aria-selected=\"false\"")
-    });
+    let faces = row
+        .faces
+        .map(Faces::mark)
+        .map_or_else(String::new, |mark| format!(" data-faces=\"{mark}\" tabindex=\"0\" aria-selected=\"false\""));
     let cells: String = row
         .cells
         .iter()

@@ -70,13 +70,7 @@ pub(super) fn pack(
     Ok((packed, facts(display, scene, report, colourings, step)))
 }
 
-fn facts(
-    display: &Display,
-    scene: &Scene<'_>,
-    report: &TakeoffReport,
-    colourings: &[Colouring],
-    step: f64,
-) -> Value {
+fn facts(display: &Display, scene: &Scene<'_>, report: &TakeoffReport, colourings: &[Colouring], step: f64) -> Value {
     let [low, high] = bounds(scene.mesh);
     let three = |p: Point3<f64>| json!([p.x, p.y, p.z]);
     let millimetre = |x: f64| (x * 1000.0).round() / 1000.0;
@@ -85,9 +79,10 @@ fn facts(
     let legends: serde_json::Map<String, Value> = colourings
         .iter()
         .map(|colouring| {
-            let kinds = colouring.legend().into_iter().map(|(name, tint)| {
-                json!({ "name": name, "rgb": tint.rgb, "pattern": tint.pattern as u8 })
-            });
+            let kinds = colouring
+                .legend()
+                .into_iter()
+                .map(|(name, tint)| json!({ "name": name, "rgb": tint.rgb, "pattern": tint.pattern as u8 }));
             (colouring.name().to_owned(), kinds.collect())
         })
         .collect();

@@ -369,6 +369,7 @@
     });
 
     body.classList.add('gl');
+    document.querySelector('.stills details').open = false;
     new ResizeObserver(resize).observe(canvas.parentElement);
     resize();
     paint(colouring);

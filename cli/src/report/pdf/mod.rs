@@ -192,7 +192,11 @@ impl Press {
         let (y, number) = (self.y, self.stills.len());
         let name = format!("P{number}");
         let content = self.content();
-        content.save_state().transform([wide, 0.0, 0.0, high, MARGIN, y]).x_object(Name(name.as_bytes())).restore_state();
+        content
+            .save_state()
+            .transform([wide, 0.0, 0.0, high, MARGIN, y])
+            .x_object(Name(name.as_bytes()))
+            .restore_state();
         if let Some((_, used)) = self.pages.last_mut() {
             used.push(number);
         }

@@ -57,17 +57,10 @@ impl Colouring {
                 let names = Class::ALL.map(Class::name).into_iter().chain(["bare"]);
                 names.map(str::to_owned).zip(palette::CLASSES).collect()
             }
-            Self::Coated => {
-                named(&[("coated", palette::COATED), ("bare", palette::BARE)])
-            }
+            Self::Coated => named(&[("coated", palette::COATED), ("bare", palette::BARE)]),
             Self::Lifts => {
                 let [one, two, three] = palette::LIFTS;
-                named(&[
-                    ("one lift", one),
-                    ("two lifts", two),
-                    ("three lifts or more", three),
-                    ("bare", palette::BARE),
-                ])
+                named(&[("one lift", one), ("two lifts", two), ("three lifts or more", three), ("bare", palette::BARE)])
             }
         }
     }
@@ -160,12 +153,8 @@ impl<'a> Scene<'a> {
         let [low, high] = bounds(self.mesh);
         let figure = figure(figure_place(low));
         let [figure_low, figure_high] = bounds(&figure);
-        let frame = Frame::around(
-            view,
-            [low.inf(&figure_low), high.sup(&figure_high)],
-            [width, height - LEGEND_HEIGHT],
-            44,
-        );
+        let frame =
+            Frame::around(view, [low.inf(&figure_low), high.sup(&figure_high)], [width, height - LEGEND_HEIGHT], 44);
         let mut raster = Raster::new(frame);
         raster.draw(self.mesh, 0);
         let first_of_figure = self.mesh.triangles().len() as u32;

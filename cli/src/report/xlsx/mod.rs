@@ -6,7 +6,9 @@ use super::takeoff::TakeoffReport;
 use crate::failure::Failure;
 use crate::quantities::sum::{Expr, Sum};
 use crate::quantities::{OrderLine, PACKAGE_TOLERANCE};
-use rust_xlsxwriter::{Color, DocProperties, ExcelDateTime, Format, FormatBorder, Formula, Workbook, Worksheet, XlsxError};
+use rust_xlsxwriter::{
+    Color, DocProperties, ExcelDateTime, Format, FormatBorder, Formula, Workbook, Worksheet, XlsxError,
+};
 
 /// The sheet of inputs.
 const INPUTS: &str = "Inputs";
@@ -25,7 +27,8 @@ pub fn workbook(
     weights: &[OrderLine],
     stamp: &Stamp,
 ) -> Result<Vec<u8>, Failure> {
-    write(report, order, weights, stamp).map_err(|error| Failure::new(format!("the workbook cannot be written: {error}")))
+    write(report, order, weights, stamp)
+        .map_err(|error| Failure::new(format!("the workbook cannot be written: {error}")))
 }
 
 struct Looks {
@@ -222,7 +225,12 @@ fn lines(
         match line.packages {
             Some(packages) => {
                 let whole = format!("=MAX(0,ROUNDUP({cell}-{PACKAGE_TOLERANCE},0))");
-                sheet.write_formula_with_format(row, 1, Formula::new(whole).set_result(packages.to_string()), &looks.bold)?;
+                sheet.write_formula_with_format(
+                    row,
+                    1,
+                    Formula::new(whole).set_result(packages.to_string()),
+                    &looks.bold,
+                )?;
             }
             None => {
                 let same = Formula::new(format!("={cell}")).set_result(exact.to_string());
@@ -269,13 +277,7 @@ fn plain(sheet: &mut Worksheet, section: &Section, looks: &Looks) -> Result<(), 
     Ok(())
 }
 
-fn cells(
-    sheet: &mut Worksheet,
-    row: u32,
-    line: &Row,
-    wide: &[bool],
-    looks: &Looks,
-) -> Result<(), XlsxError> {
+fn cells(sheet: &mut Worksheet, row: u32, line: &Row, wide: &[bool], looks: &Looks) -> Result<(), XlsxError> {
     let mut column = 0;
     for (value, wide) in line.cells.iter().zip(wide) {
         match value.numbers() {

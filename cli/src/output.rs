@@ -61,7 +61,10 @@ impl Files {
             let mut name = path.file_name().unwrap_or_default().to_os_string();
             name.push(format!(".{}.part", std::process::id()));
             let aside = path.with_file_name(name);
+            // A folder in a file's place would stop the renaming half-way.
+            let taken = path.is_dir().then(|| cannot_write(&path, &io::ErrorKind::IsADirectory.into()));
             waiting.push((aside.clone(), path));
+            taken.map_or(Ok(()), Err)?;
             let write = || -> io::Result<()> {
                 let mut file = fs::File::create(&aside)?;
                 file.write_all(&bytes)?;

@@ -7,7 +7,9 @@
 use cragskin_fixtures::solid::{block, icosahedron, icosphere, octahedron, prism, torus};
 use cragskin_fixtures::{Shape, rock};
 use cragskin_geom::mesh::Mesh;
-use cragskin_geom::skin::{Accuracy, Coat, Face, Skin, skin, skin_on_grid};
+use cragskin_geom::skin::{Accuracy, Coat, Face, Skin, skin, skin_between, skin_on_grid};
+use cragskin_geom::solid::{Exposure, Solid};
+use cragskin_geom::topology::Topology;
 use cragskin_geom::units::Length;
 use nalgebra::Point3;
 use std::collections::HashMap;
@@ -37,8 +39,11 @@ fn metres(t: f64) -> Length {
     Length::from_metres(t)
 }
 
+/// The skin on all of the exposed surface, as a takeoff asks for it.
 fn all(mesh: &Mesh, face: Face, t: f64, accuracy: Accuracy) -> Skin {
-    skin(mesh, &Coat::everywhere(face, metres(t)), accuracy, None)
+    let solid = Solid::of(mesh, &Topology::of(mesh), None);
+    let (surface, _) = Exposure::of(&solid, Length::ZERO).surface(&solid);
+    skin_between(solid.mesh(), &surface, &Coat::everywhere(face, metres(t)), accuracy, None)
 }
 
 /// The volume is right within the printed bound, and the bound is as small as asked.

@@ -108,6 +108,9 @@ pub fn html(report: &TakeoffReport, scene: &Scene<'_>, stamp: &Stamp) -> Result<
 </fieldset>
 </header>
 <main>
+<div class="first">
+<dl class="glance">{glance}</dl>
+{first}</div>
 <div class="looking">
 <p class="note" id="no-gl"></p>
 <div class="stage"><canvas id="view" tabindex="0" aria-label="The model in three dimensions. Arrow keys turn it, plus and minus zoom."></canvas><div id="tags" aria-hidden="true"></div></div>
@@ -126,8 +129,7 @@ pub fn html(report: &TakeoffReport, scene: &Scene<'_>, stamp: &Stamp) -> Result<
 <div class="stills">{stills}</div>
 </div>
 <div class="reading">
-<dl class="glance">{glance}</dl>
-{first}{rest}</div>
+{rest}</div>
 </main>
 <footer>
 <p>{title}: {file}, content key {key}{date}. Numbers come from the full model and the material book named above; nothing is sent anywhere.</p>

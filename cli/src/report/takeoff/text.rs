@@ -118,7 +118,11 @@ impl TakeoffReport {
         if !self.open_sides.is_empty() {
             let sides: Vec<&str> = self.open_sides.iter().map(|open| open.side).collect();
             rows.push(vec![
-                format!("coated, if the {} stays bare", sides.join(" and the ")),
+                format!(
+                    "coated, if the {} {} bare",
+                    sides.join(" and the "),
+                    if sides.len() > 1 { "stay" } else { "stays" }
+                ),
                 area(self.coated_area_if_open_sides_bare_m2),
                 String::new(),
             ]);

@@ -5,16 +5,18 @@
 mod common;
 
 use common::Folder;
+use cragskin::report::flag::FlagReport;
 use cragskin::report::look::LookReport;
 use cragskin::report::takeoff::TakeoffReport;
 use cragskin_fixtures::solid::block;
 use serde_json::Value;
 use std::path::Path;
 
-fn schemas() -> [(&'static str, Value); 2] {
+fn schemas() -> [(&'static str, Value); 3] {
     [
         ("look", schemars::schema_for!(LookReport).to_value()),
         ("takeoff", schemars::schema_for!(TakeoffReport).to_value()),
+        ("flag", schemars::schema_for!(FlagReport).to_value()),
     ]
 }
 
@@ -129,7 +131,7 @@ fn real_output_fits_the_schema() {
         ("takeoff", "open.obj", &takeoff),
     ] {
         let json = at.json(&[&[command, file], flags].concat());
-        let [look, takeoff] = schemas().map(|(_, schema)| schema);
+        let [look, takeoff, _] = schemas().map(|(_, schema)| schema);
         let schema = if command == "look" { look } else { takeoff };
         let mut found = Vec::new();
         misfits(&schema, &schema, &json, command, &mut found);

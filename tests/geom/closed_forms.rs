@@ -165,7 +165,7 @@ fn round_bodies() {
     assert_eq!(checked(&ring, Metre).counts.euler, 0);
     // Cap of a ball of 5, 2 high: pi h^2 (3R - h)/3 and 2 pi R h over a flat disc of radius 4.
     let arc = |k: u32| (f64::from(k) / 512.0 * 0.6_f64.acos()).sin_cos();
-    let profile: Vec<[f64; 2]> = (0..=512).map(|k| arc(k)).map(|(s, c)| [5.0 * s, 5.0 * c - 3.0]).collect();
+    let profile: Vec<[f64; 2]> = (0..=512).map(arc).map(|(s, c)| [5.0 * s, 5.0 * c - 3.0]).collect();
     let cap = lathe(&profile, 1024);
     assert_relative_eq!(volume(&cap), 54.45427, max_relative = ROUND);
     assert_relative_eq!(area(&cap) - PI * 16.0, 62.8319, max_relative = ROUND);

@@ -118,8 +118,8 @@ pub struct JointRow {
     pub kept: [bool; 3],
 }
 
-/// Sharp edges shorter than this are passed over: a hand.
-const MIN_EDGE: Length = Length::from_inches(6.0);
+/// Sharp edges shorter than this are passed over.
+const MIN_EDGE: Length = Length::from_inches(12.0);
 /// Smaller places are passed over.
 const MIN_PLACE: Area = Area::from_square_feet(0.25);
 /// Shallower water dries by itself.

@@ -8,6 +8,8 @@ use crate::report::table::{columns, plain, wrapped};
 use crate::report::zones;
 use cragskin_geom::units::{Area, Length, Volume, feet_inches, metric_length};
 
+/// A smaller area prints as nothing: a tenth of a square foot.
+const WORTH_SAYING_M2: f64 = 0.01;
 /// A texture ratio from here on is worth a word. Common practice, no source.
 const TEXTURED: f64 = 1.15;
 
@@ -137,10 +139,10 @@ impl TakeoffReport {
             let nothing = if found.triangles == 0 { "   FINDS NOTHING IN THIS MODEL" } else { "" };
             out += &format!("  rule: {} is {}: {}{nothing}\n", plain(&found.rule), found.is, area(found.area_m2));
         }
-        if self.buried_area_m2 > 0.0 {
+        if self.buried_area_m2 > WORTH_SAYING_M2 {
             out += &format!("  buried in other bodies, not coated: {}\n", area(self.buried_area_m2));
         }
-        if self.glue_area_m2 > 0.0 {
+        if self.glue_area_m2 > WORTH_SAYING_M2 {
             out += &format!("  blocks touch: {} of glue joint, not coated\n", area(self.glue_area_m2));
         }
         for shared in self.counted_twice.iter().take(10) {

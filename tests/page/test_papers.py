@@ -46,7 +46,7 @@ class Print(unittest.TestCase):
     def text(self, paper):
         path = OUT / f"takeoff-{paper}.pdf"
         run("report", JOB, "--pdf", str(path), "--paper", paper, "--date", "1 May 2030")
-        return path, subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, text=True, check=True).stdout
+        return path, subprocess.run(["pdftotext", "-raw", path, "-"], capture_output=True, text=True, check=True).stdout
 
     def test_it_says_what_the_report_says(self):
         _, text = self.text("letter")

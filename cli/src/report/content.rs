@@ -35,7 +35,8 @@ impl Value {
     }
 
     fn m2(value: f64) -> Self {
-        Self::Area(Area::from_square_metres(value))
+        // An empty sum is -0 in floating point; nobody wants to read that.
+        Self::Area(Area::from_square_metres(value + 0.0))
     }
 
     /// As said in US units and in metric ones; the same twice where there is no difference.
@@ -237,7 +238,7 @@ pub fn glance(report: &TakeoffReport) -> Vec<(&'static str, Value)> {
         Value::words(if names.is_empty() { "none".to_owned() } else { names.join(", ") })
     };
     rows.push(("lath goes on zones", names(&|zone| zone.lath_sheets.is_some())));
-    rows.push(("two lifts or more on zones", names(&|zone| zone.lifts >= 2)));
+    rows.push(("two lifts or more on zones", names(&two_lifts)));
     rows.push(("wet on the day", wet));
     let missing: Vec<&str> =
         report.quality.rows().iter().filter(|row| row.1 == "not defined").map(|row| row.0).collect();
@@ -411,11 +412,16 @@ fn zone_lath(zone: &ZoneRow) -> Option<Row> {
     Some(row.mark(strips))
 }
 
+/// Two lifts on more than a palm's breadth: a smaller area prints as 0.0 sq ft.
+fn two_lifts(zone: &ZoneRow) -> bool {
+    zone.lifts >= 2 && zone.two_lift_area_m2 >= 0.005
+}
+
 fn zone_lifts(zone: &ZoneRow) -> Option<Row> {
-    let mark = match (zone.lifts, zone.at_limit_area_m2 > 0.0) {
-        (0 | 1, true) => "at limit",
-        (0 | 1, false) => "",
-        _ => "two lifts or more",
+    let mark = match (two_lifts(zone), zone.at_limit_area_m2 >= 0.005) {
+        (true, _) => "two lifts or more",
+        (false, true) => "at limit",
+        (false, false) => "",
     };
     let row = Row::new(vec![
         Value::words(&zone.letter),

@@ -38,8 +38,12 @@ pub(super) fn encode(text: &str) -> Vec<u8> {
         .collect()
 }
 
-/// Lines no wider than `room`, broken at blanks; a word that is wider than that is broken inside.
+/// Lines no wider than `room`, broken at a line break if that helps, else at blanks; a word that is wider than that is
+/// broken inside.
 pub(super) fn wrap(text: &str, face: Face, size: f32, room: f32) -> Vec<String> {
+    if text.contains('\n') && width(text, face, size) > room {
+        return text.lines().flat_map(|line| wrap(line, face, size, room)).collect();
+    }
     let mut lines = Vec::new();
     let mut line = String::new();
     let mut push = |line: &mut String, word: &str| {

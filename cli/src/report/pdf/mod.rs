@@ -289,7 +289,7 @@ fn columns(head: &[&str], rows: &[Vec<String>], across: f32) -> Vec<(f32, f32)> 
 
 fn both(value: &Value) -> String {
     let [us, metric] = value.text();
-    if us == metric { us } else { format!("{us} ({metric})") }
+    if us == metric { us } else { format!("{us}\n({metric})") }
 }
 
 fn squeeze(bytes: &[u8]) -> Result<Vec<u8>, Failure> {

@@ -185,7 +185,8 @@ impl Press {
             return;
         }
         let Some(still) = scene.stills(view, &[colouring], STILL).pop() else { return };
-        let wide = self.across();
+        // Two fit on a page.
+        let wide = 0.88 * self.across();
         let high = wide * still.height as f32 / still.width as f32;
         self.need(high + 8.0);
         self.y -= high + 6.0;

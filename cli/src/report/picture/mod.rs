@@ -122,10 +122,10 @@ const FIRST: u8 = 4;
 const LEGEND_HEIGHT: usize = 72;
 const LETTER: usize = 8;
 
-/// Where the figure stands: left of the piece, at its front.
+/// Where the figure stands: left of the piece and before it, so that it hides nothing from the front or the sides.
 #[must_use]
 pub fn figure_place(low: Point3<f64>) -> Point3<f64> {
-    Point3::new(low.x - 0.6, low.y + 0.3, low.z)
+    Point3::new(low.x - 0.6, low.y - 0.6, low.z)
 }
 
 /// Low and high corner of a mesh.

@@ -7,6 +7,7 @@ pub mod failure;
 pub mod job;
 pub mod load;
 pub mod output;
+pub mod progress;
 pub mod quantities;
 pub mod report;
 pub mod request;

@@ -93,6 +93,14 @@ impl Takeoff {
     /// # Errors
     /// When the unit is not known, or up and front are the same axis.
     pub fn new(loaded: Loaded, request: &Request) -> Result<Self, Failure> {
+        Self::observed(loaded, request, &|_| ())
+    }
+
+    /// Measures a loaded model and tells `stage` what begins.
+    ///
+    /// # Errors
+    /// As [`Takeoff::new`].
+    pub fn observed(loaded: Loaded, request: &Request, stage: &dyn Fn(&str)) -> Result<Self, Failure> {
         let Loaded { name: file, drawing } = loaded;
         let settled = request.placing.settle(&drawing)?;
         let Some(placing) = settled.placing(&request.placing) else { return Err(load::no_unit(&file, drawing.size())) };
@@ -100,6 +108,7 @@ impl Takeoff {
         let (left_out, size_in_file_units) = (drawing.left_out(), drawing.size());
         let model = drawing.place(placing).map_err(|error| Failure::new(format!("{file}: {error}")))?;
         let diagonal = model.diagonal();
+        stage("checking the model");
         let checked = Checked::new(model, left_out);
         let parts = measure::parts(checked.model.mesh(), diagonal, checked.model.parts().len());
         let hollow = |face: usize| checked.body_facts[checked.bodies.by_face()[face] as usize].cavity;
@@ -122,6 +131,7 @@ impl Takeoff {
             };
             Plane::behind(mesh, outward)
         });
+        stage("finding what is exposed");
         let solid = Solid::of(mesh, &checked.topology, against);
         let exposure = Exposure::of(&solid, request.book.foam.contact_gap);
         let is_coated = |face: usize| scoped.states[face] == State::Coated;
@@ -159,6 +169,7 @@ impl Takeoff {
         let backed = (!solid.is_closed()).then(|| backed(mesh, &checked.topology, applied.thickness));
         let backed = backed.as_ref().map(|solid| (solid, Exposure::of(solid, request.book.foam.contact_gap)));
         let (bounds, outside) = backed.as_ref().map_or((&solid, &exposure), |(solid, exposure)| (solid, exposure));
+        stage("measuring the skin");
         let skin = skin_of(bounds, outside, &coated, face, applied.thickness);
         let closed = solid.is_closed();
         let core = closed.then(|| match request.face {
@@ -166,6 +177,7 @@ impl Takeoff {
             Face::Finished => exposure.union - skin.volume,
         });
 
+        stage("finding zones, lath and lifts");
         let steep = Steep::new(mesh, &checked.topology, &coated, &request.book, applied.thickness);
 
         let quality = graded(checked.quality.clone(), &scoped);

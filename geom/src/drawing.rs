@@ -1,6 +1,6 @@
 //! From the designer's file to a [`Model`]: welded once, then placed in metres with Z up.
 
-use crate::intake::{PartName, Receipt, ReceiptCode, Soup};
+use crate::intake::{Corners, PartName, Receipt, ReceiptCode, ReceiptLine, Soup};
 use crate::mesh::Mesh;
 use crate::units::{Length, ModelUnit};
 use crate::weld::{Welded, weld};
@@ -105,7 +105,9 @@ impl Drawing {
         if mesh.triangles().is_empty() {
             return Err(DrawingError::NoTriangles);
         }
-        Ok(Self { mesh, low, size, parts: soup.parts, receipt: soup.receipt })
+        let mut receipt = soup.receipt;
+        receipt.lines.extend(far_from_origin(matches!(soup.corners, Corners::StlRecords { .. }), low, size));
+        Ok(Self { mesh, low, size, parts: soup.parts, receipt })
     }
 
     /// The welded mesh in file units, its low corner at zero.
@@ -175,6 +177,20 @@ impl Drawing {
     pub(crate) fn place_in_file_units(self, up: Axis, front: Axis) -> Result<Model, PlacingError> {
         self.place_as(Placing { unit: ModelUnit::Metre, up, front }, Words::FileUnits)
     }
+}
+
+/// Single precision (24 bits) far from the origin: told when its step is more than a hundred-thousandth of the model.
+fn far_from_origin(single: bool, low: Vector3<f64>, size: Vector3<f64>) -> Option<ReceiptLine> {
+    let farthest = low.abs().sup(&(low + size).abs()).max();
+    let step = farthest * f64::from(f32::EPSILON);
+    (single && step > 1e-5 * size.norm()).then(|| ReceiptLine {
+        code: ReceiptCode::FarFromOrigin,
+        count: 1,
+        text: format!(
+            "the model lies {farthest:.0} file units from its own origin, where an STL can only tell steps of {step:.4} file units: fine shape \
+             is lost. Ask the designer to move it to the origin before export."
+        ),
+    })
 }
 
 /// A mesh in metres, Z up, visitors at -Y, low corner of its box at zero. Only this can be measured.

@@ -41,12 +41,11 @@ fn coat(shape: &Shape, unit: ModelUnit, face: Face, t: Length) -> Skin {
     skin(sound.model.mesh(), &Coat::everywhere(face, t), Accuracy::FINE, None)
 }
 
-/// The skin is what the formula says to within what was asked for, and to within twice the bound that it claims for itself: the bound is
-/// drawn from the step between two grids, and up to 1.5 times as much was seen on these bodies.
+/// The skin is what the formula says to within what was asked for, and to within the bound that it claims for itself.
 fn is_skin(got: &Skin, exact: Volume) {
     let gap = (got.volume - exact).abs();
     assert!(
-        gap <= got.bound * 2.0 && gap <= exact * 5e-4,
+        gap <= got.bound && gap <= exact * 5e-4,
         "{:?} is not {exact:?}: off by {gap:?}, claims {:?}",
         got.volume,
         got.bound

@@ -233,3 +233,16 @@ fn a_sheet_faces_the_visitor() {
     assert_eq!(codes(&wall(true)), [Code::OpenEdges, Code::SheetTurned]);
     assert!(placed(&wall(false), Metre).mesh().area_vector(0).y < 0.0);
 }
+
+#[test]
+fn a_site_grid_is_told_where_single_precision_loses_shape() {
+    // At two million feet the step of a 24-bit number is 1/8 ft = 1.5 in (IEEE 754: 2^21 ft / 2^24).
+    let told = |by: f64| {
+        let bytes = block(12.0, 3.0, 8.0).translate([by, 0.0, 0.0]).to_binary_stl();
+        let drawing =
+            cragskin_geom::drawing::Drawing::from_soup(cragskin_geom::intake::read(&bytes, None).unwrap()).unwrap();
+        drawing.receipt().lines.iter().any(|line| line.code == cragskin_geom::intake::ReceiptCode::FarFromOrigin)
+    };
+    assert!(told(2_000_000.0));
+    assert!(!told(0.0) && !told(100.0));
+}

@@ -17,9 +17,9 @@ fn near(a: f64, b: f64, by: f64) {
 fn plates_at_every_five_degrees() {
     let class = |lean: i32| match lean {
         ..=30 => Class::Top,
-        ..=75 => Class::Slope,
-        ..=100 => Class::Wall,
-        ..=135 => Class::Undercut,
+        31..=75 => Class::Slope,
+        76..=100 => Class::Wall,
+        101..=135 => Class::Undercut,
         _ => Class::Soffit,
     };
     for lean in (0..=180).step_by(5) {
@@ -202,7 +202,7 @@ fn scan_noise_changes_nothing() {
     let profile = [[0.0, 0.0], [0.0, 3.0], [1.2, 3.3], [1.2, 7.0]];
     let mut form = Form::default();
     for p in profile.windows(2) {
-        let cells = ((p[1][0] - p[0][0] as f64).hypot(p[1][1] - p[0][1]) / 0.04) as usize;
+        let cells = (f64::hypot(p[1][0] - p[0][0], p[1][1] - p[0][1]) / 0.04) as usize;
         form = form.patch([150, cells], true, |u, v| {
             [6.0 * u, p[0][0] + (p[1][0] - p[0][0]) * v, p[0][1] + (p[1][1] - p[0][1]) * v]
         });

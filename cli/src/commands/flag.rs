@@ -1,19 +1,17 @@
 //! `flag`: what to fix before foam is cut.
 
-use super::json;
+use super::{json, measured};
 use crate::args::Flag as Args;
 use crate::failure::{Failure, Outcome};
-use crate::load;
 use crate::output::{self, Files};
 use crate::report::flag::FlagReport;
 use crate::request::Request;
-use crate::takeoff::Takeoff;
 use cragskin_geom::export;
 
 /// Runs it.
 pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
-    let takeoff = Takeoff::new(load::model(&request.model)?, &request)?;
+    let takeoff = measured(&request)?;
     let report = FlagReport::new(&takeoff, &request);
     if let Some(folder) = &args.out {
         let (mesh, zones) = (takeoff.checked.model.mesh(), &takeoff.steep.zones);

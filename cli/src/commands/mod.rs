@@ -9,7 +9,11 @@ mod takeoff;
 
 use crate::args::Command;
 use crate::failure::{Failure, Outcome};
+use crate::load;
 use crate::output;
+use crate::progress::Progress;
+use crate::request::Request;
+use crate::takeoff::Takeoff;
 
 /// Runs a command.
 ///
@@ -32,4 +36,12 @@ pub(crate) fn json<T: serde::Serialize>(report: &T) -> Result<String, Failure> {
     serde_json::to_string_pretty(report)
         .map(|text| text + "\n")
         .map_err(|error| Failure::new(format!("the report cannot be written as JSON: {error}")))
+}
+
+/// Reads and measures the model of a request, with progress on a terminal.
+pub(crate) fn measured(request: &Request) -> Result<Takeoff, Failure> {
+    let progress = Progress::new();
+    progress.stage("reading the model");
+    let loaded = load::model(&request.model)?;
+    Takeoff::observed(loaded, request, &|words| progress.stage(words))
 }

@@ -1,5 +1,6 @@
 //! `report`: the takeoff for people: page, print, workbook, pictures.
 
+use super::measured;
 use crate::args::Report as Args;
 use crate::failure::{Failure, Outcome};
 use crate::load;
@@ -9,7 +10,6 @@ use crate::report::picture::{Colouring, Labels, Scene};
 use crate::report::takeoff::TakeoffReport;
 use crate::report::{pdf, xlsx};
 use crate::request::Request;
-use crate::takeoff::Takeoff;
 use cragskin_geom::picture::View;
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
@@ -26,7 +26,7 @@ pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
     }
     let request = Request::new(&args.model, &args.job)?;
     let stamp = Stamp { date: args.date.clone(), key: content_key(&load::bytes(&request.model)?) };
-    let takeoff = Takeoff::new(load::model(&request.model)?, &request)?;
+    let takeoff = measured(&request)?;
     let report = TakeoffReport::new(&takeoff, &request);
     let labels = Labels::of(&takeoff, &request.book.classes);
     let scene = Scene::of(&takeoff, &labels);

@@ -1,19 +1,18 @@
 //! `sheets`: elevations for the wall.
 
+use super::measured;
 use crate::args::{PaperSize, Sheets as Args};
 use crate::failure::{Failure, Outcome};
-use crate::load;
 use crate::output::{self, Files};
 use crate::report::table::plain;
 use crate::request::Request;
-use crate::takeoff::Takeoff;
 use cragskin_geom::export::{Paper, SheetText, View, elevation};
 use cragskin_geom::units::feet_inches;
 
 /// Runs it.
 pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
-    let takeoff = Takeoff::new(load::model(&request.model)?, &request)?;
+    let takeoff = measured(&request)?;
     let title = format!("{} ({})", plain(&request.name), plain(&takeoff.file));
     let text = SheetText { title: &title, length: &feet_inches };
     let paper = match args.paper {

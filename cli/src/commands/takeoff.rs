@@ -1,21 +1,19 @@
 //! `takeoff`: the main job on one model.
 
-use super::json;
+use super::{json, measured};
 use crate::args::Takeoff as Args;
 use crate::failure::{Failure, Outcome};
-use crate::load;
 use crate::output::{self, Files};
 use crate::report::csv;
 use crate::report::picture::{Colouring, Labels, Scene};
 use crate::report::takeoff::TakeoffReport;
 use crate::request::Request;
-use crate::takeoff::Takeoff;
 use cragskin_geom::picture::View;
 
 /// Runs it.
 pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
-    let takeoff = Takeoff::new(load::model(&request.model)?, &request)?;
+    let takeoff = measured(&request)?;
     let report = TakeoffReport::new(&takeoff, &request);
     let mut files = Files::default();
     if let Some(path) = &args.picture {

@@ -45,8 +45,15 @@ pub struct Units(pub ModelUnit);
 impl std::str::FromStr for Units {
     type Err = ValueError;
     fn from_str(text: &str) -> Result<Self, ValueError> {
-        let unit = ModelUnit::ALL.into_iter().find(|u| u.symbol() == text.trim());
-        unit.map(Self).ok_or_else(|| ValueError(format!("`{text}` is no model unit; they are mm, cm, m, in, ft")))
+        let unit = match text.trim().to_lowercase().as_str() {
+            "mm" | "millimetre" | "millimetres" | "millimeter" | "millimeters" => ModelUnit::Millimetre,
+            "cm" | "centimetre" | "centimetres" | "centimeter" | "centimeters" => ModelUnit::Centimetre,
+            "m" | "metre" | "metres" | "meter" | "meters" => ModelUnit::Metre,
+            "in" | "inch" | "inches" => ModelUnit::Inch,
+            "ft" | "foot" | "feet" => ModelUnit::Foot,
+            _ => return Err(ValueError(format!("`{text}` is no model unit; they are mm, cm, m, in, ft"))),
+        };
+        Ok(Self(unit))
     }
 }
 

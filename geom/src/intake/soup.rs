@@ -121,6 +121,8 @@ pub enum ReceiptCode {
     BadEnding,
     /// Decimal commas were read as decimal points.
     DecimalComma,
+    /// The file lies so far from its own origin that single-precision coordinates have lost shape.
+    FarFromOrigin,
 }
 
 impl ReceiptCode {
@@ -139,6 +141,7 @@ impl ReceiptCode {
             Self::ColourIgnored => "colour_ignored",
             Self::BadEnding => "bad_ending",
             Self::DecimalComma => "decimal_comma",
+            Self::FarFromOrigin => "far_from_origin",
         }
     }
 }

@@ -38,8 +38,6 @@ pub enum Code {
     ZeroArea,
     /// The largest flat base lies on another axis than the one called down.
     OtherWayUp,
-    /// The file lies far from its own origin.
-    FarFromOrigin,
 }
 
 impl Code {
@@ -61,7 +59,6 @@ impl Code {
             Self::SheetFacing => "sheet_facing",
             Self::ZeroArea => "zero_area",
             Self::OtherWayUp => "other_way_up",
-            Self::FarFromOrigin => "far_from_origin",
         }
     }
 }

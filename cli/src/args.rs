@@ -21,6 +21,8 @@ pub enum Command {
     Look(Look),
     /// Areas, lean, skin, bags, primer, lath, foam and weight, with every sum shown
     Takeoff(Takeoff),
+    /// The takeoff as a page to open, a print, a workbook and pictures
+    Report(Report),
     /// What to fix before foam is cut: numbered places, zones with lath and lifts, joints; models marked in colour
     Flag(Flag),
     /// Elevations of the zones for the wall, to scale with tape dimensions (SVG)
@@ -124,6 +126,9 @@ pub struct Takeoff {
     /// Print the order list and measures as CSV
     #[arg(long)]
     pub csv: bool,
+    /// Write a picture of the piece by lean (PNG)
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
     /// Write takeoff.txt, takeoff.json and takeoff.csv into this folder, all or none
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -227,4 +232,32 @@ pub struct Batch {
     /// Neither look for kept results nor keep any
     #[arg(long, conflicts_with = "cache")]
     pub no_cache: bool,
+}
+
+/// `report`.
+#[derive(Args, Clone, Debug)]
+pub struct Report {
+    /// Model (STL or OBJ), or a job file (TOML)
+    pub model: PathBuf,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub job: JobFlags,
+    /// Write one self-contained page with a 3D view; it opens by double click, without network
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Write the printed takeoff
+    #[arg(long, value_name = "FILE")]
+    pub pdf: Option<PathBuf>,
+    /// Paper of the printed takeoff
+    #[arg(long, value_enum, default_value = "letter")]
+    pub paper: PaperSize,
+    /// Write the workbook, its order list as live formulas
+    #[arg(long, value_name = "FILE")]
+    pub xlsx: Option<PathBuf>,
+    /// Write still pictures into this folder: six views, each by lean, coated and bare, zones, lifts
+    #[arg(long, value_name = "DIR")]
+    pub pictures: Option<PathBuf>,
+    /// The date to stand on page and print, as you write it; the program asks no clock
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub date: String,
 }

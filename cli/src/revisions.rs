@@ -69,7 +69,7 @@ impl Slip {
         let Some(placing) = request.placing.settle(new)?.placing(&request.placing) else { return Ok(None) };
         let size = |size: [f64; 3]| size.iter().map(|s| s * s).sum::<f64>().sqrt();
         let ratio = size(new.size()) * placing.unit.one().metres() / old.takeoff.checked.model.diagonal();
-        if !(ratio > SUSPICIOUS || ratio < 1.0 / SUSPICIOUS) {
+        if (1.0 / SUSPICIOUS..=SUSPICIOUS).contains(&ratio) {
             return Ok(None);
         }
         let low_in_file = low_in_file(new, &placing);

@@ -4,6 +4,7 @@
 
 pub mod bodies;
 pub mod compare;
+pub mod display;
 mod distance;
 pub mod drawing;
 pub mod export;
@@ -12,6 +13,7 @@ pub mod lean;
 pub mod measure;
 pub mod mesh;
 pub mod numeric;
+pub mod picture;
 pub mod projected;
 pub mod scope;
 pub mod skin;

@@ -1,4 +1,5 @@
 //! Sessions with `compare`.
+#![allow(clippy::unwrap_used, reason = "a test may")]
 
 mod revisions;
 

@@ -1,6 +1,7 @@
 //! The layout of the JSON, checked in so that other programs can rely on it: `cli/schema/`.
 //!
 //! When a report changes, `CRAGSKIN_UPDATE_SCHEMA=1 cargo test -p cragskin --test schema` writes the files anew.
+#![allow(clippy::unwrap_used, reason = "a test may")]
 
 mod common;
 

@@ -1,4 +1,5 @@
 //! Sessions with the program, as a fabricator would have them.
+#![allow(clippy::unwrap_used, reason = "a test may")]
 
 mod common;
 

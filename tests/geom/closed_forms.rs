@@ -1,4 +1,5 @@
 //! Measures against formulas: every body here has an area, a volume, a lean or a skin that is known on paper.
+#![allow(clippy::unwrap_used, reason = "a test may")]
 
 mod common;
 

@@ -1,5 +1,6 @@
 //! Files as they arrive: hostile ones are read or refused with a place, damaged ones are counted, open ones are told, and files made by
 //! others measure as another library says.
+#![allow(clippy::unwrap_used, reason = "a test may")]
 
 mod common;
 

@@ -1,4 +1,5 @@
 //! Readers against files as they arrive: clean, odd, damaged, hostile.
+#![allow(clippy::unwrap_used, reason = "a test may")]
 
 use std::fmt::Write;
 

@@ -1,4 +1,5 @@
 //! What must not matter, and what must follow, on random small rocks.
+#![allow(clippy::unwrap_used, reason = "a test may")]
 
 mod common;
 

@@ -1,4 +1,5 @@
 //! The fix list, joints, marked-up models and sheets.
+#![allow(clippy::unwrap_used, reason = "a test may")]
 
 #[path = "zones_shapes/mod.rs"]
 mod zones_shapes;

@@ -1,4 +1,5 @@
 //! Zones of shapes whose answer is known without a computer.
+#![allow(clippy::unwrap_used, reason = "a test may")]
 
 #[path = "zones_shapes/mod.rs"]
 mod zones_shapes;

@@ -1,4 +1,5 @@
 //! Lath and lifts against sums done by hand.
+#![allow(clippy::unwrap_used, reason = "a test may")]
 
 #[path = "zones_shapes/mod.rs"]
 mod zones_shapes;

@@ -5,6 +5,7 @@ mod compare;
 mod flag;
 mod job;
 mod look;
+mod report;
 mod sheets;
 mod takeoff;
 
@@ -26,6 +27,7 @@ pub fn run(command: Command) -> Result<Outcome, Failure> {
         Command::Takeoff(args) => takeoff::run(&args),
         Command::Compare(args) => compare::run(&args),
         Command::Batch(args) => batch::run(&args),
+        Command::Report(args) => report::run(&args),
         Command::Flag(args) => flag::run(&args),
         Command::Sheets(args) => sheets::run(&args),
         Command::Book => output::print(crate::book::DEFAULT).map(|()| Outcome::Done),

@@ -5,21 +5,30 @@ use crate::args::Takeoff as Args;
 use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
 use crate::report::csv;
+use crate::report::picture::{Colouring, Labels, Scene};
 use crate::report::takeoff::TakeoffReport;
 use crate::request::Request;
+use cragskin_geom::picture::View;
 
 /// Runs it.
 pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
     let takeoff = measured(&request)?;
     let report = TakeoffReport::new(&takeoff, &request);
+    let mut files = Files::default();
+    if let Some(path) = &args.picture {
+        let labels = Labels::of(&takeoff, &request.book.classes);
+        let stills = Scene::of(&takeoff, &labels).stills(View::ThreeQuarter, &[Colouring::Class], super::report::STILL);
+        for still in stills {
+            files.add(path, still.png()?);
+        }
+    }
     if let Some(folder) = &args.out {
-        let mut files = Files::default();
         files.add(folder.join("takeoff.txt"), report.text());
         files.add(folder.join("takeoff.json"), json(&report)?);
         files.add(folder.join("takeoff.csv"), csv::takeoff(&report)?);
-        files.write()?;
     }
+    files.write()?;
     if args.json {
         output::print(&json(&report)?)?;
     } else if args.csv {

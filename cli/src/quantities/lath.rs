@@ -1,10 +1,10 @@
 //! Lath sheets and fixings, by area.
 
-use cragskin_geom::units::{Area, Mass};
+use cragskin_geom::units::{Area, Length, Mass};
 
 use super::{
     Measured, OrderLine,
-    sum::{Expr, Sum, fixed, num, step},
+    sum::{Expr, Sum, book, fixed, num, step},
 };
 use crate::book::{Class, Lath, PerClass};
 
@@ -40,15 +40,16 @@ pub fn delivered(book: &Lath, sheets: u64) -> Mass {
     gross_sheet(book) * count * book.weight
 }
 
-fn sheets(book: &Lath, area: Area) -> Sum {
-    let [width, length] = book.sheet.0;
-    let inches = |length: cragskin_geom::units::Length| fixed(length.inches(), "in");
-    let net = (inches(width) - inches(book.side_lap)) * (inches(length) - inches(book.end_lap));
-    let wanted = num(area.square_feet(), "sq ft") * fixed(1.0 + book.waste.0, "");
+fn sheets(lath: &Lath, area: Area) -> Sum {
+    let [width, length] = lath.sheet.0;
+    let inches = |length: Length, key| book(length.inches(), "in", key);
+    let net = (inches(width, "lath.sheet, width") - inches(lath.side_lap, "lath.side_lap"))
+        * (inches(length, "lath.sheet, length") - inches(lath.end_lap, "lath.end_lap"));
+    let wanted = num(area.square_feet(), "sq ft") * book(1.0 + lath.waste.0, "", "1 + lath.waste");
     Sum::default()
         .then("net sheet", net / fixed(144.0, ""), "sq ft")
         .then("", wanted / step(0, "sq ft"), "sheets")
-        .note(format!("{} added for cutting; {}", book.waste, class_words(book)))
+        .note(format!("{} added for cutting; {}", lath.waste, class_words(lath)))
 }
 
 fn class_words(book: &Lath) -> String {
@@ -77,13 +78,23 @@ fn larger(by_area: Sum, laid: Option<&Laid>) -> Sum {
     }
 }
 
+const fn grid_key(class: Class) -> &'static str {
+    [
+        "lath.fixing_grid.top",
+        "lath.fixing_grid.slope",
+        "lath.fixing_grid.wall",
+        "lath.fixing_grid.undercut",
+        "lath.fixing_grid.soffit",
+    ][class as usize]
+}
+
 /// One fixing at each crossing of the class's grid, and those along the edges.
-fn fixings(book: &Lath, by_class: &PerClass<Area>, laid: Option<&Laid>) -> Sum {
+fn fixings(lath: &Lath, by_class: &PerClass<Area>, laid: Option<&Laid>) -> Sum {
     let one = |class: Class| -> Expr {
-        let grid = || fixed(book.fixing_grid[class].inches(), "in");
+        let grid = || book(lath.fixing_grid[class].inches(), "in", grid_key(class));
         num(by_class[class].square_feet(), "sq ft") * fixed(144.0, "") / (grid() * grid())
     };
-    let terms = taking(book).filter(|&class| by_class[class] > Area::ZERO).map(one);
+    let terms = taking(lath).filter(|&class| by_class[class] > Area::ZERO).map(one);
     let grid = terms.reduce(|a, b| a + b).unwrap_or_else(|| fixed(0.0, ""));
     match laid {
         None => Sum::default().then("", grid, "fixings").note("a grid for each class, edges not counted"),

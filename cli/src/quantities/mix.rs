@@ -4,7 +4,7 @@ use cragskin_geom::units::{Mass, Volume};
 
 use super::{
     Measured, OrderLine,
-    sum::{Expr, Sum, fixed, num, step},
+    sum::{Expr, Sum, book, fixed, num, step},
     whole_packages,
 };
 use crate::book::{Mix, Reckoning, WATER};
@@ -29,12 +29,14 @@ fn bags(mix: &Mix, skin: Volume) -> Sum {
     let (share, placing) = (mix.waste(), mix.placing);
     let net = num(skin.cubic_feet(), "cu ft");
     let (made, words): (Expr, _) = match mix.waste_reckoned {
-        Reckoning::Added => (net * fixed(1.0 + share.0, ""), format!("{share} added for waste, {placing}")),
-        Reckoning::Lost => (net / fixed(1.0 - share.0, ""), format!("{share} of what is mixed is lost, {placing}")),
+        Reckoning::Added => (net * book(1.0 + share.0, "", "1 + waste"), format!("{share} added for waste, {placing}")),
+        Reckoning::Lost => {
+            (net / book(1.0 - share.0, "", "1 - waste"), format!("{share} of what is mixed is lost, {placing}"))
+        }
     };
-    let bag = fixed(mix.bag_mass.pounds(), "lb") + fixed(mix.water.0.pounds(), "lb");
+    let bag = book(mix.bag_mass.pounds(), "lb", "mix.bag_mass") + book(mix.water.0.pounds(), "lb", "mix.water");
     Sum::default()
-        .then("yield", bag / fixed(mix.wet_density.pcf(), "lb per cu ft"), "cu ft a bag")
+        .then("yield", bag / book(mix.wet_density.pcf(), "lb per cu ft", "mix.wet_density"), "cu ft a bag")
         .then("", made / step(0, "cu ft"), "bags")
         .note(words)
 }

@@ -55,6 +55,9 @@ pub struct OrderLine {
     pub unit: &'static str,
     /// How it is reckoned, in one line.
     pub sum: String,
+    /// The same to work with, for a workbook's formulas.
+    #[serde(skip)]
+    pub working: Option<Sum>,
     /// What the figure is worth.
     #[serde(serialize_with = "quality_words")]
     pub quality: Quality,
@@ -84,11 +87,11 @@ impl OrderLine {
     fn new(item: &'static str, unit: &'static str, decimals: usize, sum: Measured<Sum>, packed: bool) -> Self {
         let (sum, quality) = sum.parts();
         let Some(sum) = sum else {
-            return Self { item, exact: None, packages: None, unit, sum: quality.to_string(), quality };
+            return Self { item, exact: None, packages: None, unit, sum: quality.to_string(), working: None, quality };
         };
         let exact = sum.exact();
         let packages = packed.then(|| whole_packages(exact));
-        Self { item, exact: Some(exact), packages, unit, sum: sum.print(decimals, packed), quality }
+        Self { item, exact: Some(exact), packages, unit, sum: sum.print(decimals, packed), working: Some(sum), quality }
     }
 
     /// Bought by the piece: two decimals, then whole packages.

@@ -5,12 +5,14 @@ use std::ops::{Add, Div, Mul, Sub};
 use super::whole_packages;
 
 /// An expression over numbers with units.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Expr {
     /// A measured number; printed with as few figures as the result allows.
     Num(f64, &'static str),
     /// A number of the book or a constant; printed in full.
     Fixed(f64, &'static str),
+    /// A number of the book: value, unit, key. Printed as `Fixed` is.
+    Book(f64, &'static str, &'static str),
     /// The result of an earlier step of the same sum.
     Step(usize, &'static str),
     /// Two expressions and the operator between them.
@@ -35,10 +37,16 @@ pub const fn num(value: f64, unit: &'static str) -> Expr {
     Expr::Num(value, unit)
 }
 
-/// A number of the book, or a constant.
+/// A constant, or a number that follows from others.
 #[must_use]
 pub const fn fixed(value: f64, unit: &'static str) -> Expr {
     Expr::Fixed(value, unit)
+}
+
+/// A number of the book with its key, so that a workbook can offer it for change.
+#[must_use]
+pub const fn book(value: f64, unit: &'static str, key: &'static str) -> Expr {
+    Expr::Book(value, unit, key)
 }
 
 /// The result of step `n`, counted from 0.
@@ -48,7 +56,7 @@ pub const fn step(n: usize, unit: &'static str) -> Expr {
 }
 
 /// Steps that build on one another; the last one's result is the sum's.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Sum {
     steps: Vec<(&'static str, Expr, &'static str)>,
     note: String,
@@ -82,7 +90,7 @@ impl Expr {
         };
         match self {
             Self::Num(value, unit) => number(*value, 0, unit),
-            Self::Fixed(value, unit) => number(*value, FIXED_FIGURES, unit),
+            Self::Fixed(value, unit) | Self::Book(value, unit, _) => number(*value, FIXED_FIGURES, unit),
             Self::Step(n, unit) => number(results[*n], 0, unit),
             Self::Pair(left, sign, right) => {
                 let ((a, x), (b, y)) = (left.work(results, figures), right.work(results, figures));
@@ -115,6 +123,11 @@ impl Sum {
     pub fn then(mut self, label: &'static str, expr: Expr, unit: &'static str) -> Self {
         self.steps.push((label, expr, unit));
         self
+    }
+
+    /// The expressions of all steps.
+    pub fn expressions(&self) -> impl Iterator<Item = &Expr> {
+        self.steps.iter().map(|(_, expr, _)| expr)
     }
 
     /// Words after the result, in brackets.

@@ -254,7 +254,7 @@ fn coatings_by_published_spread() {
     assert_relative_eq!((Volume::from_gallons(0.25) / (mil * 1.5)).square_feet(), 267.4, max_relative = 5e-3);
     // 340 sq ft x 1.25 x 2 coats / 150 sq ft/gal: common practice, no source.
     let spread = "150 sq ft/gal".parse().unwrap();
-    let sum = coatings::coats(sq_ft(340.0), Factor(1.25), Count(2), spread);
+    let sum = coatings::coats(sq_ft(340.0), Factor(1.25), (Count(2), ""), (spread, ""));
     assert_relative_eq!(sum.exact(), 5.667, max_relative = 5e-3);
 }
 

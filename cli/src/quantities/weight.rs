@@ -4,25 +4,25 @@ use cragskin_geom::units::{Density, Volume};
 
 use super::{
     Grade, Measured, Measures, OrderLine, lath,
-    sum::{Expr, Sum, fixed, num},
+    sum::{Expr, Sum, book, fixed, num},
 };
 use crate::book::{Book, WATER};
 
-fn mass(volume: Volume, density: Density) -> Expr {
-    num(volume.cubic_feet(), "cu ft") * fixed(density.pcf(), "lb per cu ft")
+fn mass(volume: Volume, density: Density, key: &'static str) -> Expr {
+    num(volume.cubic_feet(), "cu ft") * book(density.pcf(), "lb per cu ft", key)
 }
 
-pub(super) fn lines(book: &Book, measures: &Measures) -> Vec<OrderLine> {
+pub(super) fn lines(rates: &Book, measures: &Measures) -> Vec<OrderLine> {
     let sum = |expr: Expr| Sum::default().then("", expr, "lb");
-    let skin = |density: Density| measures.skin.map(|&volume| sum(mass(volume, density)));
-    let wet = skin(book.mix.wet_density);
-    let cured =
-        skin(book.mix.cured_density).map(|sum| sum.clone().note("mix that the carver takes off is not taken off here"));
-    let foam = measures.core.map(|&volume| sum(mass(volume, book.foam.density)));
+    let skin = |density: Density, key| measures.skin.map(|&volume| sum(mass(volume, density, key)));
+    let wet = skin(rates.mix.wet_density, "mix.wet_density");
+    let cured = skin(rates.mix.cured_density, "mix.cured_density")
+        .map(|sum| sum.clone().note("mix that the carver takes off is not taken off here"));
+    let foam = measures.core.map(|&volume| sum(mass(volume, rates.foam.density, "foam.density")));
     // What hangs on the job; sheets as delivered weigh more by laps and cutting.
     let hung = measures.under_lath.map(|areas| {
-        let area = num(lath::area(&book.lath, areas).square_feet(), "sq ft");
-        sum(area * fixed(book.lath.weight.lb_per_sq_yd(), "lb per sq yd") / fixed(9.0, ""))
+        let area = num(lath::area(&rates.lath, areas).square_feet(), "sq ft");
+        sum(area * book(rates.lath.weight.lb_per_sq_yd(), "lb per sq yd", "lath.weight") / fixed(9.0, ""))
             .note("laps and cutting not counted")
     });
     let pounds = |m: &Measured<Sum>| m.map(Sum::exact);
@@ -39,7 +39,7 @@ pub(super) fn lines(book: &Book, measures: &Measures) -> Vec<OrderLine> {
         let both = pounds(total).zip(&footprint);
         let grade = both.quality().grade;
         let load = both.map(|&(weight, area)| {
-            let limit = book.floor_ask_limit.psf();
+            let limit = rates.floor_ask_limit.psf();
             let load = num(weight, "lb") / num(area.square_feet(), "sq ft");
             let sum = Sum::default().then("", load, "lb per sq ft");
             // A weight that may be too low is never called below the limit.

@@ -101,7 +101,7 @@ impl TakeoffReport {
         out
     }
 
-    fn face_words(&self) -> &'static str {
+    pub(crate) fn face_words(&self) -> &'static str {
         if self.face == Face::Core.to_string() {
             "the model is taken as the CORE FACE, what the foam shop cuts; the skin comes on top, so the finished piece is bigger by \
              the skin on every coated side. If it is what visitors see, say --face finished: the foam is then smaller."

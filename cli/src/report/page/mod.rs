@@ -1,0 +1,237 @@
+//! One self-contained page: tables, sums, still pictures and a 3D view. It asks nothing of the network, and says so to the
+//! browser: only the two scripts and the style that are named by their hash may run.
+
+mod packed;
+
+use super::content::{Faces, Row, Section, Table, Value, glance, sections};
+use super::picture::{Colouring, Scene};
+use super::takeoff::TakeoffReport;
+use crate::failure::Failure;
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use cragskin_geom::display::Display;
+use cragskin_geom::picture::View;
+use sha2::{Digest, Sha256};
+
+const STYLE: &str = include_str!("style.css");
+const VIEWER: &str = include_str!("viewer.js");
+const THREE: &str = include_str!("three.js");
+const THREE_LICENSE: &str = include_str!("three-LICENSE.txt");
+
+/// Triangles on the screen at most: a page of about 2 MB, and a phone still turns it.
+const MOST_TRIANGLES: usize = 110_000;
+/// Pixels of a picture on the page.
+const STILL: [usize; 2] = [1100, 800];
+
+/// What a paged writer says of its origin.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Stamp {
+    /// As the user wrote it; may be empty.
+    pub date: String,
+    /// Which bytes were measured.
+    pub key: String,
+}
+
+/// The page.
+///
+/// # Errors
+/// None in practice: everything is written to memory.
+pub fn html(report: &TakeoffReport, scene: &Scene<'_>, stamp: &Stamp) -> Result<String, Failure> {
+    let display = Display::of(scene.mesh, MOST_TRIANGLES);
+    let colourings = Colouring::of(scene.labels);
+    let (mesh, facts) = packed::pack(&display, scene, report, &colourings)?;
+    // Inside a script element only a `<` could end it.
+    let facts = facts.to_string().replace('<', "\\u003c");
+    let hash = |text: &str| format!("'sha256-{}'", STANDARD.encode(Sha256::digest(text.as_bytes())));
+    let policy = format!(
+        "default-src 'none'; script-src {} {}; style-src {}; img-src data:; base-uri 'none'; form-action 'none'",
+        hash(THREE),
+        hash(VIEWER),
+        hash(STYLE)
+    );
+    let title = escape(&report.job);
+    let date = if stamp.date.is_empty() { String::new() } else { format!(", {}", escape(&stamp.date)) };
+    let file = escape(&report.file);
+    let key = &stamp.key;
+    let glance: String = glance(report)
+        .iter()
+        .map(|(name, value)| format!("<div><dt>{name}</dt><dd>{}</dd></div>\n", cell(value)))
+        .collect();
+    let all = sections(report);
+    let (first, rest) = all.split_at(1);
+    let first: String = first.iter().map(section).collect();
+    let rest: String = rest.iter().map(section).collect();
+    let colours: String = colourings
+        .iter()
+        .map(|colouring| {
+            let name = colouring.name();
+            let checked = if *colouring == Colouring::Class { " checked" } else { "" };
+            format!("<label><input type=\"radio\" name=\"colour\" value=\"{name}\"{checked}> {name}</label>\n")
+        })
+        .collect();
+    let views: String = View::ALL
+        .iter()
+        .map(|view| format!("<button type=\"button\" data-view=\"{name}\">{name}</button>\n", name = view.name()))
+        .collect();
+    let simplified = if display.moved_at_most.metres() > 0.0 {
+        format!(
+            "Simplified for display from {} to {} triangles: what you see and tape here may be off by {}. Every number on this \
+             page is taken from the full model.",
+            scene.mesh.triangles().len(),
+            display.triangles.len(),
+            display.moved_at_most
+        )
+    } else {
+        "The view shows the full model.".to_owned()
+    };
+    let stills = stills(scene, &colourings)?;
+    let license = escape(THREE_LICENSE);
+    Ok(format!(
+        r#"<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="{policy}">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="referrer" content="no-referrer">
+<title>{title}: takeoff</title>
+<style>{STYLE}</style>
+</head>
+<body class="show-both">
+<header>
+<h1>{title}</h1>
+<span class="from">{file}, key {key}{date}</span>
+<fieldset class="units"><legend>Units</legend>
+<label><input type="radio" name="units" value="us"> US</label>
+<label><input type="radio" name="units" value="metric"> metric</label>
+<label><input type="radio" name="units" value="both" checked> both</label>
+</fieldset>
+</header>
+<main>
+<div class="first">
+<dl class="glance">{glance}</dl>
+{first}</div>
+<div class="looking">
+<p class="note" id="no-gl"></p>
+<div class="stage"><canvas id="view" tabindex="0" aria-label="The model in three dimensions. Arrow keys turn it, plus and minus zoom."></canvas><div id="tags" aria-hidden="true"></div></div>
+<div class="tools">
+<ul id="legend" aria-label="Legend"></ul>
+<p id="said" role="status"></p>
+<fieldset class="bar"><legend>Colour by</legend>{colours}</fieldset>
+<div class="bar" role="group" aria-label="Views">{views}</div>
+<div class="bar">
+<button type="button" id="measure" aria-pressed="false">Measure two points</button>
+<label>Section <select id="cut-axis"><option value="-1">off</option><option value="0">left to right</option><option value="1">front to back</option><option value="2">bottom to top</option></select></label>
+<label>at <input type="range" id="cut-at" min="0" max="1000" value="500" disabled></label> <span id="cut-said"></span>
+</div>
+<p class="note">Drag turns, two fingers or the right button move, the wheel zooms; arrow keys turn, + and - zoom. Click a face or a table row marked &#x25CE; and the other lights up. The figure is 6 ft tall, the floor grid 1 ft. {simplified}</p>
+</div>
+<div class="stills">{stills}</div>
+</div>
+<div class="reading">
+{rest}</div>
+</main>
+<footer>
+<p>{title}: {file}, content key {key}{date}. Numbers come from the full model and the material book named above; nothing is sent anywhere.</p>
+<details><summary>Licence of the 3D library in this page (three.js 0.187)</summary><pre>{license}</pre></details>
+</footer>
+<script type="application/json" id="scene">{facts}</script>
+<script type="text/plain" id="mesh">{mesh}</script>
+<script>{THREE}</script>
+<script>{VIEWER}</script>
+</body>
+</html>
+"#
+    ))
+}
+
+fn stills(scene: &Scene<'_>, colourings: &[Colouring]) -> Result<String, Failure> {
+    let shown = |view, colouring: Colouring| -> Result<String, Failure> {
+        let still = scene.stills(view, &[colouring], STILL).pop();
+        let Some(still) = still else { return Ok(String::new()) };
+        let alt = format!("{} view, {}", view.name(), colouring.name());
+        Ok(format!("<img alt=\"{alt}\" src=\"data:image/png;base64,{}\">\n", STANDARD.encode(still.png()?)))
+    };
+    let best = if colourings.contains(&Colouring::Zone) { Colouring::Zone } else { Colouring::Class };
+    let mut pictures = String::new();
+    for (view, colouring) in [
+        (View::ThreeQuarter, Colouring::Class),
+        (View::Front, best),
+        (View::Front, Colouring::Class),
+        (View::Left, Colouring::Class),
+        (View::Right, Colouring::Class),
+        (View::Top, Colouring::Class),
+        (View::ThreeQuarter, Colouring::Coated),
+    ] {
+        pictures += &shown(view, colouring)?;
+    }
+    Ok(format!("<details open><summary>Still pictures</summary>{pictures}</details>"))
+}
+
+fn section(section: &Section) -> String {
+    let words: String = section.words.iter().map(|words| format!("<p>{}</p>\n", escape(words))).collect();
+    let tables: String = section.tables.iter().map(table).collect();
+    format!("<section id=\"{}\"><h2>{}</h2>\n{words}{tables}</section>\n", section.key, section.title)
+}
+
+fn table(table: &Table) -> String {
+    let head = if table.head.iter().all(|name| name.is_empty()) {
+        String::new()
+    } else {
+        let cells: String = table.head.iter().map(|name| format!("<th scope=\"col\">{name}</th>")).collect();
+        format!("<thead><tr>{cells}</tr></thead>\n")
+    };
+    let rows: String = table.rows.iter().map(row).collect();
+    let class = if table.head.len() > 4 { " class=\"wide\"" } else { "" };
+    format!("<div class=\"scroll\"><table{class}>\n{head}<tbody>{rows}</tbody></table></div>\n")
+}
+
+fn row(row: &Row) -> String {
+    let mark =
+        if row.mark.is_empty() { String::new() } else { format!("<span class=\"mark\">{}</span>", escape(&row.mark)) };
+    let sum = if row.sum.is_empty() {
+        String::new()
+    } else {
+        format!("<details><summary>sum</summary>{}</details>", escape(&row.sum))
+    };
+    let faces = row
+        .faces
+        .map(Faces::mark)
+        .map_or_else(String::new, |mark| format!(" data-faces=\"{mark}\" tabindex=\"0\" aria-selected=\"false\""));
+    let cells: String = row
+        .cells
+        .iter()
+        .enumerate()
+        .map(|(k, value)| {
+            let number = if matches!(value, Value::Words(_)) { "" } else { " class=\"n\"" };
+            let more = if k == 0 { format!("{mark}{sum}") } else { String::new() };
+            format!("<td{number}>{}{more}</td>", cell(value))
+        })
+        .collect();
+    format!("<tr{faces}>{cells}</tr>\n")
+}
+
+fn cell(value: &Value) -> String {
+    let [us, metric] = value.text();
+    if us == metric {
+        return escape(&us);
+    }
+    format!("<span class=\"us\">{}</span><span class=\"metric\">{}</span>", escape(&us), escape(&metric))
+}
+
+/// Text from a file made harmless in a page: it is data.
+fn escape(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => safe.push_str("&amp;"),
+            '<' => safe.push_str("&lt;"),
+            '>' => safe.push_str("&gt;"),
+            '"' => safe.push_str("&quot;"),
+            '\'' => safe.push_str("&#39;"),
+            c if c.is_control() => safe.push('?'),
+            c => safe.push(c),
+        }
+    }
+    safe
+}

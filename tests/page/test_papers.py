@@ -1,0 +1,191 @@
+"""The print read by a PDF reader, the workbook by another library and reckoned again by a spreadsheet."""
+
+import json
+import math
+import os
+import pathlib
+import re
+import subprocess
+import tempfile
+import unittest
+
+import openpyxl
+
+PROGRAM, ROOT = os.environ["PROGRAM"], pathlib.Path(os.environ["ROOT"])
+OUT = pathlib.Path(os.environ["OUT"])
+JOB = str(ROOT / "fixtures/demo/grotto_wall.toml")
+
+
+def run(*words, ok=(0, 1)):
+    done = subprocess.run([PROGRAM, *words], capture_output=True, text=True, check=False)
+    assert done.returncode in ok, done.stderr
+    return done.stdout
+
+
+def flat(text):
+    return re.sub(r"\s+", "", text)
+
+
+def figures(value):
+    """Every number of the report, with its place."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield from ((f"{key}.{path}", x) for path, x in figures(inner))
+    elif isinstance(value, list):
+        for k, inner in enumerate(value):
+            yield from ((f"{k}.{path}", x) for path, x in figures(inner))
+    elif isinstance(value, (int, float)) and not isinstance(value, bool):
+        yield "", value
+
+
+class Print(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.takeoff = json.loads(run("takeoff", JOB, "--json"))
+
+    def text(self, paper):
+        path = OUT / f"takeoff-{paper}.pdf"
+        run("report", JOB, "--pdf", str(path), "--paper", paper, "--date", "1 May 2030")
+        return path, subprocess.run(["pdftotext", "-raw", path, "-"], capture_output=True, text=True, check=True).stdout
+
+    def test_it_says_what_the_report_says(self):
+        _, text = self.text("letter")
+        squeezed = flat(text)
+        for row in self.takeoff["order"] + self.takeoff["weights"]:
+            self.assertIn(flat(row["sum"]), squeezed, row["item"])
+            if row["packages"] is not None:
+                self.assertRegex(text, rf"{re.escape(row['item'])}\s+{row['packages']} ", row["item"])
+        for zone in self.takeoff["zones"]:
+            area = zone["area_m2"]
+            self.assertIn(flat(f"{area / 0.3048**2:.1f} sq ft ({area:.2f} m2)"), squeezed, zone["letter"])
+        coated = self.takeoff["coated_area_m2"]
+        self.assertIn(flat(f"{coated / 0.3048**2:.1f} sq ft ({coated:.2f} m2)"), squeezed)
+        for caution in self.takeoff["cautions"]:
+            self.assertIn(flat(caution), squeezed)
+
+    def test_every_page_is_numbered_and_named(self):
+        for paper, size in (("letter", (612.0, 792.0)), ("a4", (595.276, 841.89))):
+            path, text = self.text(paper)
+            info = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True).stdout
+            count = int(re.search(r"Pages:\s+(\d+)", info)[1])
+            wide, high = map(float, re.search(r"Page size:\s+([\d.]+) x ([\d.]+)", info).groups())
+            self.assertTrue(math.isclose(wide, size[0], abs_tol=0.01) and math.isclose(high, size[1], abs_tol=0.01))
+            pages = text.split("\f")[:count]
+            for number, page in enumerate(pages, 1):
+                self.assertIn(f"page {number} of {count}", page)
+                self.assertIn("grotto_wall.stl", page)
+                self.assertIn("1 May 2030", page)
+
+    def test_the_same_takeoff_prints_the_same_bytes(self):
+        first, _ = self.text("letter")
+        bytes_before = first.read_bytes()
+        self.text("letter")
+        self.assertEqual(bytes_before, first.read_bytes())
+
+
+class Workbook(unittest.TestCase):
+    def reckoned(self, change=None):
+        """The workbook through the spreadsheet, all formulas worked out anew."""
+        folder = pathlib.Path(tempfile.mkdtemp(dir=OUT))
+        path = folder / "takeoff.xlsx"
+        run("report", JOB, "--xlsx", str(path))
+        # Saved by the other library the cells hold no result, so what is read below comes from the spreadsheet.
+        book = openpyxl.load_workbook(path)
+        if change:
+            change(book["Inputs"])
+        book.save(path)
+        subprocess.run(
+            ["soffice", f"-env:UserInstallation=file://{folder}/profile", "--headless", "--convert-to", "xlsx:Calc MS Excel 2007 XML",
+             "--outdir", folder / "again", path],
+            check=True, capture_output=True, timeout=180,
+        )
+        return openpyxl.load_workbook(folder / "again" / "takeoff.xlsx", data_only=True)
+
+    def compare(self, book, takeoff):
+        for sheet, lines in (("How much", takeoff["order"]), ("Weight", takeoff["weights"])):
+            rows = {row[0]: row for row in book[sheet].iter_rows(min_row=2, values_only=True)}
+            self.assertEqual(len(rows), len(lines))
+            for line in lines:
+                _, amount, _, exact, *_ = rows[line["item"]]
+                self.assertTrue(math.isclose(exact, line["exact"], rel_tol=1e-9), f"{line['item']}: {exact} {line['exact']}")
+                wanted = line["exact"] if line["packages"] is None else line["packages"]
+                self.assertTrue(math.isclose(amount, wanted, rel_tol=1e-9), f"{line['item']}: {amount} {wanted}")
+
+    def test_reckoned_again_it_is_the_same(self):
+        self.compare(self.reckoned(), json.loads(run("takeoff", JOB, "--json")))
+
+    def test_a_changed_input_changes_what_follows_as_in_the_program(self):
+        text = (ROOT / "fixtures/demo/grotto_book.toml").read_text()
+        # The demo book's own values, changed in the book for the program and in the cells for the workbook.
+        values = {"1 + waste": None, "primer.coverage": None, "mix.wet_density": None}
+
+        def change(sheet):
+            for row in sheet.iter_rows(min_row=7):
+                if row[0].value == "1 + waste":
+                    row[1].value, values["1 + waste"] = 1.3, row[1].value
+                if row[0].value == "primer.coverage":
+                    row[1].value, values["primer.coverage"] = 100.0, row[1].value
+                if row[0].value == "mix.wet_density":
+                    row[1].value, values["mix.wet_density"] = 80.0, row[1].value
+
+        book = self.reckoned(change)
+        self.assertNotIn(None, values.values())
+        changed = text
+        for key, value in (
+            ("waste.trowel", '"30 %"'), ("waste.spray", '"30 %"'), ("waste.reckoned", '"added"'),
+            ("primer.coverage", '"100 sq ft/gal"'), ("mix.wet_density", '"80 lb/cu ft"'), ("mix.cured_density", '"75 lb/cu ft"'),
+        ):
+            changed = set_key(changed, key, value)
+        own = OUT / "changed_book.toml"
+        own.write_text(changed)
+        takeoff = json.loads(run("takeoff", JOB, "--book", str(own), "--json"))
+        rows = {row[0]: row for row in book["How much"].iter_rows(min_row=2, values_only=True)}
+        for item in ("mix", "mixing water", "primer concentrate"):
+            line = next(line for line in takeoff["order"] if line["item"] == item)
+            self.assertTrue(math.isclose(rows[item][3], line["exact"], rel_tol=1e-9), item)
+            if line["packages"] is not None:
+                self.assertEqual(rows[item][1], line["packages"])
+        wet = next(line for line in takeoff["weights"] if line["item"] == "skin, wet")
+        total = {row[0]: row for row in book["Weight"].iter_rows(min_row=2, values_only=True)}
+        self.assertTrue(math.isclose(total["skin, wet"][3], wet["exact"], rel_tol=1e-9))
+        both = next(line for line in takeoff["weights"] if line["item"] == "total, wet on the day")
+        self.assertTrue(math.isclose(total["total, wet on the day"][3], both["exact"], rel_tol=1e-9))
+
+    def test_every_figure_of_the_report_is_in_it(self):
+        book = self.reckoned()
+        cells = [cell for sheet in book for row in sheet.iter_rows(values_only=True) for cell in row]
+        numbers = sorted(float(cell) for cell in cells if isinstance(cell, (int, float)))
+        words = " ".join(cell for cell in cells if isinstance(cell, str))
+        self.assertIn("Cautions", book.sheetnames)
+        takeoff = json.loads(run("takeoff", JOB, "--json"))
+        # Places along the tape stand in the workbook as lengths in words.
+        spoken = ("schema", "x_low_m", "x_high_m", "z_low_m", "z_high_m", "centre_m", "near_limit_area_m2.", "size_in_file_units")
+        for path, value in figures(takeoff):
+            if any(part in path for part in spoken):
+                continue
+            scales = (1.0, 1000.0, 0.001, 100.0, 1.0 / 0.0254)
+            found = any(any(math.isclose(number, value * scale, rel_tol=1e-9, abs_tol=1e-12) for number in numbers) for scale in scales)
+            self.assertTrue(found, f"{path} {value} is not in the workbook")
+        self.assertIn("centre", words)
+
+
+def set_key(text, key, value):
+    """The TOML with `table.name` set, whether it stands there or not."""
+    table, name = key.split(".", 1)
+    lines, out, inside, done = text.splitlines(), [], False, False
+    for line in lines:
+        if line.startswith("["):
+            if inside and not done:
+                out.append(f"{name} = {value}")
+                done = True
+            inside = line.strip() == f"[{table}]"
+        if inside and re.match(rf"\s*{re.escape(name)}\s*=", line):
+            line, done = f"{name} = {value}", True
+        out.append(line)
+    if not done:
+        out += ([] if inside else [f"[{table}]"]) + [f"{name} = {value}"]
+    return "\n".join(out) + "\n"
+
+
+if __name__ == "__main__":
+    unittest.main()

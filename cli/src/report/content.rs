@@ -579,6 +579,7 @@ mod tests {
             placing: PlacingWords { unit: Some(ModelUnit::Inch), ..PlacingWords::default() },
             face: Face::Finished,
             skin: None,
+            close: None,
             scope: Scope::default(),
             limits: Vec::new(),
             book_name: "the default book".to_owned(),

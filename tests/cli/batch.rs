@@ -131,7 +131,7 @@ fn odd_paths_are_rows_or_are_passed_over() {
     scratch.write("m/a.stl", &model);
     scratch.write("m/deep/B.STL", &model);
     let locked = scratch.write("m/locked.stl", &model);
-    std::fs::set_permissions(&locked, std::fs::Permissions::from_mode(0)).unwrap();
+    std::fs::set_permissions(&locked, std::fs::Permissions::from_mode(0o0)).unwrap();
     symlink("..", scratch.0.join("m/deep/up")).unwrap();
     symlink("nowhere.stl", scratch.0.join("m/lost.stl")).unwrap();
     symlink("itself.stl", scratch.0.join("m/itself.stl")).unwrap();
@@ -237,7 +237,7 @@ fn killed_and_resumed_gives_the_same_bytes() {
                 assert!(serde_json::from_slice::<Value>(&text).is_ok(), "half a result: {}", file.display());
             }
         }
-        if random.next_u64() % 5 == 0 {
+        if random.next_u64().is_multiple_of(5) {
             let _ = std::fs::remove_dir_all(&kept);
         }
     }

@@ -573,7 +573,6 @@ mod tests {
 
     fn takeoff() -> (Takeoff, Request) {
         let request = Request {
-            close: None,
             name: "two blocks".to_owned(),
             model: PathBuf::new(),
             placing: PlacingWords { unit: Some(ModelUnit::Inch), ..PlacingWords::default() },

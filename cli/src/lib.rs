@@ -3,6 +3,7 @@
 pub mod args;
 pub mod book;
 pub mod commands;
+pub mod core;
 pub mod failure;
 pub mod job;
 pub mod load;

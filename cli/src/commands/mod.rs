@@ -1,5 +1,6 @@
 //! One file a command; each reads as its own summary.
 
+mod core;
 mod flag;
 mod job;
 mod look;
@@ -19,6 +20,7 @@ pub fn run(command: Command) -> Result<Outcome, Failure> {
         Command::Look(args) => look::run(&args),
         Command::Takeoff(args) => takeoff::run(&args),
         Command::Flag(args) => flag::run(&args),
+        Command::Core(args) => core::run(&args),
         Command::Sheets(args) => sheets::run(&args),
         Command::Book => output::print(crate::book::DEFAULT).map(|()| Outcome::Done),
         Command::Job(args) => job::run(&args),

@@ -25,6 +25,8 @@ pub enum Command {
     Report(Report),
     /// What to fix before foam is cut: numbered places, zones with lath and lifts, joints; models marked in colour
     Flag(Flag),
+    /// What the foam shop cuts: the core of a finished model as a mesh, and the places with no foam or too little
+    Core(Core),
     /// Elevations of the zones for the wall, to scale with tape dimensions (SVG)
     Sheets(Sheets),
     /// Two revisions: what moved, and what it costs in area, lath, lifts, bags, foam and weight
@@ -146,6 +148,23 @@ pub struct Flag {
     #[arg(long)]
     pub json: bool,
     /// Write flag.txt, flag.json and the model with its zones in colour (OBJ, PLY, GLB) into this folder, all or none
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+}
+
+/// `core`.
+#[derive(Args, Clone, Debug)]
+pub struct Core {
+    /// Model (STL or OBJ), or a job file (TOML)
+    pub model: PathBuf,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub job: JobFlags,
+    /// Print JSON
+    #[arg(long)]
+    pub json: bool,
+    /// Write core.stl and core.obj (finished.* of a core face), no_foam.csv, core.txt and core.json into this folder, all
+    /// or none
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
 }

@@ -4,6 +4,7 @@ pub mod args;
 pub mod batch;
 pub mod book;
 pub mod commands;
+pub mod core;
 pub mod failure;
 pub mod job;
 pub mod load;

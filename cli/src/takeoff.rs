@@ -124,15 +124,8 @@ impl Takeoff {
         }
 
         let (model, mesh) = (&checked.model, checked.model.mesh());
-        let against = request.close.map(|close| {
-            let outward = match close {
-                Close::Back => Vector3::y_axis(),
-                Close::Floor => -Vector3::z_axis(),
-            };
-            Plane::behind(mesh, outward)
-        });
         stage("finding what is exposed");
-        let solid = Solid::of(mesh, &checked.topology, against);
+        let solid = Solid::of(mesh, &checked.topology, closing_plane(mesh, request));
         let exposure = Exposure::of(&solid, request.book.foam.contact_gap);
         let is_coated = |face: usize| scoped.states[face] == State::Coated;
         let share = |face: usize| exposure.share(face);
@@ -284,6 +277,16 @@ impl Takeoff {
             Watched::AreaChange => None,
         }
     }
+}
+
+/// The plane that the request closes open sheets against.
+#[must_use]
+pub fn closing_plane(mesh: &Mesh, request: &Request) -> Option<Plane> {
+    let outward = match request.close? {
+        Close::Back => Vector3::y_axis(),
+        Close::Floor => -Vector3::z_axis(),
+    };
+    Some(Plane::behind(mesh, outward))
 }
 
 /// The model with its sheets drawn straight back, away from where they face, to a plane well behind them.

@@ -2,6 +2,7 @@
 
 mod batch;
 mod compare;
+mod core;
 mod flag;
 mod job;
 mod look;
@@ -29,6 +30,7 @@ pub fn run(command: Command) -> Result<Outcome, Failure> {
         Command::Batch(args) => batch::run(&args),
         Command::Report(args) => report::run(&args),
         Command::Flag(args) => flag::run(&args),
+        Command::Core(args) => core::run(&args),
         Command::Sheets(args) => sheets::run(&args),
         Command::Book => output::print(crate::book::DEFAULT).map(|()| Outcome::Done),
         Command::Job(args) => job::run(&args),

@@ -2,6 +2,7 @@
 
 pub mod compare;
 pub mod content;
+pub mod core;
 pub mod csv;
 pub mod flag;
 pub mod look;

@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::{Surface, V3};
+use super::{Surface, V3, closest};
 
 const FAN: usize = 8;
 
@@ -173,5 +173,107 @@ impl Tree {
                 }
             }
         }
+    }
+
+    /// Triangles within `limit` of a point, near boxes first; `each` gives the limit that holds from then on.
+    pub(crate) fn visit(&self, surface: &Surface, p: &V3, mut limit: f64, each: &mut impl FnMut(u32, [V3; 3]) -> f64) {
+        let Some(root) = self.root() else { return };
+        let mut stack = vec![(0.0, root)];
+        while let Some((gap, node)) = stack.pop() {
+            if gap > limit * limit {
+                continue;
+            }
+            match self.children(node) {
+                Err(triangles) => {
+                    for &t in triangles {
+                        limit = each(t, surface.corners(t));
+                    }
+                }
+                Ok(children) => {
+                    let start = stack.len();
+                    for child in children {
+                        let gap = self.levels[child.level as usize][child.index as usize].gap_squared(p, 0.0);
+                        if gap <= limit * limit {
+                            stack.push((gap, child));
+                        }
+                    }
+                    stack[start..].sort_unstable_by(|a, b| b.0.total_cmp(&a.0));
+                }
+            }
+        }
+    }
+
+    /// The triangle nearest to a point, its nearest point and the distance; `None` beyond `limit`. Of triangles equally
+    /// near, the first by number.
+    pub(crate) fn nearest(&self, surface: &Surface, p: &V3, limit: f64) -> Option<(u32, V3, f64)> {
+        let mut best: Option<(u32, V3, f64)> = None;
+        self.visit(surface, p, limit, &mut |t, corners| {
+            let at = closest(p, &corners);
+            let d = (p - at).norm();
+            let better = best.is_none_or(|(u, _, e)| d < e || (d == e && t < u));
+            if d <= limit && better {
+                best = Some((t, at, d));
+            }
+            // A box is rounded and a distance too: equals are not to be lost.
+            best.map_or(limit, |b| b.2 * (1.0 + 1e-12))
+        });
+        best
+    }
+
+    /// How far a ray (of unit direction) goes from a point to the first triangle that it leaves through.
+    pub(crate) fn way_out(&self, surface: &Surface, from: &V3, along: &V3) -> Option<f64> {
+        let mut best = f64::INFINITY;
+        let mut stack: Vec<Node> = self.root().into_iter().collect();
+        let inverse = along.map(|c| 1.0 / c);
+        while let Some(node) = stack.pop() {
+            match self.children(node) {
+                Err(triangles) => {
+                    for &t in triangles {
+                        let [a, b, c] = surface.corners(t);
+                        let (u, v) = (b - a, c - a);
+                        let cross = along.cross(&v);
+                        let det = u.dot(&cross);
+                        // Seen from behind: the determinant is negative.
+                        if det >= 0.0 {
+                            continue;
+                        }
+                        let w = from - a;
+                        let x = w.dot(&cross) / det;
+                        let q = w.cross(&u);
+                        let y = along.dot(&q) / det;
+                        let far = v.dot(&q) / det;
+                        if x >= -1e-9 && y >= -1e-9 && x + y <= 1.0 + 1e-9 && far > 0.0 && far < best {
+                            best = far;
+                        }
+                    }
+                }
+                Ok(children) => {
+                    let start = stack.len();
+                    let mut entry = [0.0; FAN];
+                    for child in children {
+                        let b = &self.levels[child.level as usize][child.index as usize];
+                        let (mut enter, mut leave) = (0.0f64, best);
+                        for k in 0..3 {
+                            let p = (f64::from(b.low[k]) - from[k]) * inverse[k];
+                            let q = (f64::from(b.high[k]) - from[k]) * inverse[k];
+                            enter = enter.max(p.min(q));
+                            leave = leave.min(p.max(q));
+                        }
+                        if enter <= leave {
+                            // By insertion, the nearest box last.
+                            let mut i = stack.len() - start;
+                            stack.push(child);
+                            while i > 0 && entry[i - 1] < enter {
+                                entry[i] = entry[i - 1];
+                                stack.swap(start + i, start + i - 1);
+                                i -= 1;
+                            }
+                            entry[i] = enter;
+                        }
+                    }
+                }
+            }
+        }
+        best.is_finite().then_some(best)
     }
 }

@@ -1,17 +1,19 @@
 //! The model with its zones as coloured, named parts, in open formats. Bytes out; nothing is written here.
 //!
 //! Wavefront OBJ with its material file, binary PLY with face colours, and glTF 2.0 binary (GLB). Coordinates are metres;
-//! OBJ and PLY keep Z up, glTF has Y up as its specification asks.
+//! OBJ and PLY keep Z up, glTF has Y up as its specification asks. Cores go out in millimetres, as STL and plain OBJ.
 
 mod glb;
 mod obj;
 mod ply;
 mod sheet;
+mod stl;
 
 pub use glb::glb;
 pub use obj::{ObjFiles, obj};
 pub use ply::ply;
 pub use sheet::{Paper, SheetText, View, elevation};
+pub use stl::{plain_obj, stl};
 
 use crate::lean::Class;
 use crate::zones::Zones;

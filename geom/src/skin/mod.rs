@@ -20,6 +20,13 @@
 //! the bound, and the side is halved until the bound is as small as asked.
 
 mod block;
+mod core;
+mod field;
+mod net;
+mod places;
+
+pub use self::core::{CoreMesh, core_mesh, local_thickness};
+pub use places::{Crevices, Lack, Place, crevices, places};
 
 use nalgebra::{Matrix3, Point3};
 use rayon::prelude::*;

@@ -1,0 +1,40 @@
+//! `core`: what the foam shop cuts.
+
+use super::json;
+use crate::args::Core as Args;
+use crate::core::Core;
+use crate::failure::{Failure, Outcome};
+use crate::job::Face;
+use crate::load;
+use crate::output::{self, Files};
+use crate::report::core::CoreReport;
+use crate::request::Request;
+use crate::takeoff::Takeoff;
+use cragskin_geom::export;
+
+/// Runs it.
+pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
+    let request = Request::new(&args.model, &args.job)?;
+    let takeoff = Takeoff::new(load::model(&request.model)?, &request)?;
+    let core = Core::new(&takeoff, &request)?;
+    let report = CoreReport::new(&takeoff, &core, &request);
+    if let Some(folder) = &args.out {
+        let name = match request.face {
+            Face::Finished => "core",
+            Face::Core => "finished",
+        };
+        let mut files = Files::default();
+        files.add(folder.join("core.txt"), report.text());
+        files.add(folder.join("core.json"), json(&report)?);
+        files.add(folder.join("no_foam.csv"), report.csv()?);
+        files.add(folder.join(format!("{name}.stl")), export::stl(&core.far.mesh, name));
+        files.add(folder.join(format!("{name}.obj")), export::plain_obj(&core.far.mesh, name));
+        files.write()?;
+    }
+    if args.json {
+        output::print(&json(&report)?)?;
+    } else {
+        output::print(&report.text())?;
+    }
+    Ok(if report.limits.iter().any(|limit| limit.passed) { Outcome::LimitPassed } else { Outcome::Done })
+}

@@ -1,0 +1,219 @@
+//! The report of `core`.
+
+use super::shared::QualityJson;
+use super::table::{columns, plain, wrapped};
+use super::takeoff::{LimitRow, limit_row, limits_text};
+use crate::core::Core;
+use crate::failure::Failure;
+use crate::job::Face;
+use crate::request::Request;
+use crate::takeoff::Takeoff;
+use cragskin_geom::skin::{Lack, Place};
+use cragskin_geom::units::{Area, Length, Volume, feet_inches};
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// The core and where there is none. SI; each name carries its unit.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct CoreReport {
+    /// Version of this layout.
+    pub schema: u32,
+    /// Name of the job.
+    pub job: String,
+    /// The model file's name.
+    pub file: String,
+    /// The material book.
+    pub book: String,
+    /// Which face was drawn: `finished` or `core`.
+    pub face: String,
+    /// Thickness as placed.
+    pub skin_mm: f64,
+    /// Volume of the foam: all bodies counted once, less the skin of a finished face.
+    pub core_volume_m3: Option<f64>,
+    /// The volume is known to within this.
+    pub core_volume_bound_m3: f64,
+    /// Area of the coated core face, which takes the primer.
+    pub core_area_m2: f64,
+    /// Thinnest core that is cut, by the book.
+    pub core_min_mm: f64,
+    /// Places with no foam, or with foam thinner than the book's least.
+    pub no_foam: Vec<NoFoam>,
+    /// Outside that no ball of the skin's thickness gets into: it fills with mix.
+    pub crevice_fill_m3: f64,
+    /// The fill is known to within this.
+    pub crevice_fill_bound_m3: f64,
+    /// The mesh written: the core of a finished face, the finished work of a core face.
+    pub mesh: MeshRow,
+    /// Limits that the user set, and whether each was passed.
+    pub limits: Vec<LimitRow>,
+    /// How far each kind of number can be trusted.
+    pub quality: QualityJson,
+}
+
+/// A place to make in solid mix on a rod, or to thicken.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct NoFoam {
+    /// `no foam` or `thin`.
+    pub kind: &'static str,
+    /// From left, from front, up, from the low left front corner of the model as placed.
+    pub at_m: [f64; 3],
+    /// From end to end.
+    pub length_m: f64,
+    /// Volume of mix, or of thin foam.
+    pub volume_m3: f64,
+}
+
+impl From<&Place> for NoFoam {
+    fn from(place: &Place) -> Self {
+        Self {
+            kind: match place.lack {
+                Lack::NoFoam => "no foam",
+                Lack::Thin => "thin",
+            },
+            at_m: place.at.coords.into(),
+            length_m: place.length.metres(),
+            volume_m3: place.volume.cubic_metres(),
+        }
+    }
+}
+
+/// The mesh written, and how true it is.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct MeshRow {
+    /// Triangles.
+    pub triangles: usize,
+    /// Enclosed volume.
+    pub volume_m3: f64,
+    /// Side of the grid's cells: what is thinner may be missing.
+    pub grid_mm: f64,
+    /// No vertex is farther than this from the true face.
+    pub within_mm: f64,
+    /// The farthest that a vertex was found.
+    pub found_mm: f64,
+}
+
+impl CoreReport {
+    /// Gathers it.
+    #[must_use]
+    pub fn new(takeoff: &Takeoff, core: &Core, request: &Request) -> Self {
+        let finished = request.face == Face::Finished;
+        let bound = if finished { takeoff.skin.bound } else { Volume::ZERO };
+        Self {
+            schema: 1,
+            job: request.name.clone(),
+            file: takeoff.file.clone(),
+            book: request.book_name.clone(),
+            face: request.face.to_string(),
+            skin_mm: takeoff.applied.thickness.millimetres(),
+            core_volume_m3: takeoff.core.map(Volume::cubic_metres),
+            core_volume_bound_m3: bound.cubic_metres(),
+            core_area_m2: if finished { takeoff.skin.far_area } else { takeoff.coated_area }.square_metres(),
+            core_min_mm: request.book.foam.core_min.millimetres(),
+            no_foam: core.places.iter().map(NoFoam::from).collect(),
+            crevice_fill_m3: core.crevices.volume.cubic_metres(),
+            crevice_fill_bound_m3: core.crevices.bound.cubic_metres(),
+            mesh: MeshRow {
+                triangles: core.far.mesh.triangles().len(),
+                volume_m3: core.far.volume().cubic_metres(),
+                grid_mm: core.far.grid.millimetres(),
+                within_mm: core.far.within.millimetres(),
+                found_mm: core.far.found.millimetres(),
+            },
+            limits: request.limits.iter().map(|limit| limit_row(limit, takeoff)).collect(),
+            quality: QualityJson::from(&takeoff.quality),
+        }
+    }
+
+    /// The page.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let finished = self.face == Face::Finished.to_string();
+        let volume = |m3: f64| Volume::from_cubic_metres(m3).to_string();
+        let mut out = format!("CORE   {}   ({})\n", plain(&self.job), plain(&self.file));
+        out += &wrapped(
+            "  ",
+            if finished {
+                "the model is taken as the FINISHED FACE; the core below is smaller by the skin on every coated side, bare sides keep \
+                 their plane, and a coat ends square at a bare side"
+            } else {
+                "the model is taken as the CORE FACE: foam is cut as drawn; the mesh written is the finished face over it"
+            },
+        );
+        let mut rows = vec![
+            vec!["skin".to_owned(), Length::from_millimetres(self.skin_mm).to_string(), String::new()],
+            vec![
+                "foam".to_owned(),
+                self.core_volume_m3.map_or_else(|| "not defined".to_owned(), volume),
+                self.quality.mark("core volume"),
+            ],
+            vec![
+                "core face, primed".to_owned(),
+                Area::from_square_metres(self.core_area_m2).to_string(),
+                String::new(),
+            ],
+        ];
+        rows.push(vec!["mix lost in crevices".to_owned(), volume(self.crevice_fill_m3), String::new()]);
+        out += &columns(&rows);
+        out += &format!("\nNO FOAM, OR THINNER THAN {}\n", Length::from_millimetres(self.core_min_mm));
+        if !finished {
+            out += "  not looked for: foam is cut as drawn\n";
+        } else if self.no_foam.is_empty() {
+            out += "  none\n";
+        } else {
+            out += &wrapped(
+                "  ",
+                "no foam: make in solid mix on a rod; thin: thicken, or make in solid mix. Volumes by a grid, about.",
+            );
+        }
+        for (place, number) in self.no_foam.iter().zip(1..) {
+            let [x, y, z] = place.at_m.map(tape);
+            let (length, volume) = (tape(place.length_m), volume(place.volume_m3));
+            out += &format!("  {number:>3}  {:<8} {length} long, {volume}, at {x}, {y}, {z}\n", place.kind);
+        }
+        out += "\nMESH\n";
+        out += &wrapped(
+            "  ",
+            &format!(
+                "{} triangles, closed, {}; millimetres, Z up. Every corner lies within {:.1} mm of the true face (found: {:.2} mm); what \
+                 is thinner than {:.1} mm may be missing from it.",
+                self.mesh.triangles,
+                volume(self.mesh.volume_m3),
+                self.mesh.within_mm,
+                self.mesh.found_mm,
+                self.mesh.grid_mm
+            ),
+        );
+        out += &limits_text(&self.limits);
+        out
+    }
+
+    /// The places as CSV (RFC 4180).
+    ///
+    /// # Errors
+    /// None in practice: the table is written to memory.
+    pub fn csv(&self) -> Result<String, Failure> {
+        let failed = |error: &dyn std::fmt::Display| Failure::new(format!("the table cannot be written: {error}"));
+        let mut table = csv::Writer::from_writer(Vec::new());
+        let mut row = |cells: [String; 7]| table.write_record(&cells).map_err(|error| failed(&error));
+        row(["number", "kind", "left_m", "back_m", "up_m", "length_m", "volume_m3"].map(str::to_owned))?;
+        for (place, number) in self.no_foam.iter().zip(1..) {
+            let [x, y, z] = place.at_m.map(|m| m.to_string());
+            row([
+                number.to_string(),
+                place.kind.to_owned(),
+                x,
+                y,
+                z,
+                place.length_m.to_string(),
+                place.volume_m3.to_string(),
+            ])?;
+        }
+        let bytes = table.into_inner().map_err(|error| failed(&error))?;
+        String::from_utf8(bytes).map_err(|error| failed(&error))
+    }
+}
+
+/// Feet and whole inches.
+fn tape(m: f64) -> String {
+    feet_inches(Length::from_inches(Length::from_metres(m).inches().round()))
+}

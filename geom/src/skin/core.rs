@@ -1,0 +1,117 @@
+//! What the skin leaves, as a closed mesh: the foam core of a finished model, or the finished work of a core.
+
+use nalgebra::Point3;
+use rayon::prelude::*;
+
+use super::field::Field;
+use super::net::net;
+use super::{Coat, Face, Ground, Winding, turn, turned};
+use crate::distance::{Surface, Tree, V3};
+use crate::mesh::Mesh;
+use crate::units::{Area, Length, Volume};
+
+/// The far side of a skin as a mesh: what the foam shop cuts for [`Face::Finished`], what visitors see for [`Face::Core`].
+#[derive(Clone, Debug)]
+pub struct CoreMesh {
+    /// Closed and facing outward: every edge has two triangles that run along it in opposite directions.
+    pub mesh: Mesh,
+    /// Side of the grid's cells. What is thinner than this may be missing.
+    pub grid: Length,
+    /// No vertex is farther than this from the true surface: the diagonal of a cell.
+    pub within: Length,
+    /// The largest distance found at any vertex of a single sheet.
+    pub found: Length,
+}
+
+impl CoreMesh {
+    /// Enclosed volume.
+    #[must_use]
+    pub fn volume(&self) -> Volume {
+        let Some(origin) = self.mesh.positions().first() else { return Volume::ZERO };
+        let six = |t: &[u32; 3]| {
+            let [a, b, c] = t.map(|v| self.mesh.positions()[v as usize] - origin);
+            a.dot(&b.cross(&c))
+        };
+        Volume::from_cubic_metres(self.mesh.triangles().iter().map(six).sum::<f64>() / 6.0)
+    }
+
+    /// Area.
+    #[must_use]
+    pub fn area(&self) -> Area {
+        let faces = 0..self.mesh.triangles().len();
+        Area::from_square_metres(faces.map(|f| self.mesh.area_vector(f).norm()).sum())
+    }
+}
+
+/// The far side of the skin of a model in metres, on a grid of a given side; half the thickness does for foam.
+///
+/// `inside`, `surface`, `coat` and `winding` are those of [`super::skin_between`]. Bare faces keep their plane and a coat
+/// ends at them square. Arrises are kept sharp where planes meet; a place thinner than a cell may be lost.
+///
+/// Cost: one look at the tree for each corner of each cell on the surface: a rock of 33 m2 and a million triangles at a
+/// grid of 9.5 mm takes some seconds a core and gives about twice as many triangles as there are cells. Same bits for any
+/// number of threads.
+///
+/// A finished cube with sides of 1 m under 19 mm leaves a core of 962^3 mm3:
+/// ```
+/// use cragskin_geom::{mesh::Mesh, skin::*, units::Length};
+/// use nalgebra::Point3;
+/// let corner = |i: u32| Point3::new(f64::from(i & 1), f64::from(i >> 1 & 1), f64::from(i >> 2));
+/// let faces = [[0, 2, 3], [0, 3, 1], [4, 5, 7], [4, 7, 6], [0, 1, 5], [0, 5, 4]];
+/// let others = [[2, 6, 7], [2, 7, 3], [0, 4, 6], [0, 6, 2], [1, 3, 7], [1, 7, 5]];
+/// let cube = Mesh::new((0..8).map(corner).collect(), [faces, others].concat(), vec![]);
+/// let coat = Coat::everywhere(Face::Finished, Length::from_millimetres(19.0));
+/// let core = core_mesh(&cube, &cube, &coat, Length::from_millimetres(38.0), None);
+/// assert!((core.volume().cubic_metres() - 0.962f64.powi(3)).abs() < 1e-4);
+/// ```
+#[must_use]
+pub fn core_mesh(inside: &Mesh, surface: &Mesh, coat: &Coat, grid: Length, winding: Option<Winding>) -> CoreMesh {
+    let solid = turned(inside);
+    let bounds = turned(surface);
+    let ground = Ground::of(&solid, &bounds, coat);
+    let field = Field::new(&ground, coat, winding, grid.metres());
+    let mut core = rest(&field, coat.face);
+    core.mesh = back(&core.mesh);
+    core
+}
+
+/// The mesh of a field, askew as the field is.
+pub(super) fn rest(field: &Field<'_>, face: Face) -> CoreMesh {
+    let mut net = net(field);
+    if face == Face::Core {
+        net.triangles.iter_mut().for_each(|t| t.swap(1, 2));
+    }
+    let step = field.grid.spacing;
+    CoreMesh {
+        mesh: Mesh::new(net.positions, net.triangles, Vec::new()),
+        grid: Length::from_metres(step),
+        within: Length::from_metres(step * 3f64.sqrt()),
+        found: Length::from_metres(net.off),
+    }
+}
+
+fn back(mesh: &Mesh) -> Mesh {
+    let turn = turn();
+    let positions = mesh.positions().par_iter().map(|p| Point3::from(turn.tr_mul(&p.coords))).collect();
+    Mesh::new(positions, mesh.triangles().to_vec(), Vec::new())
+}
+
+/// How far it is from the middle of each triangle straight into the solid to the surface on the other side; infinite
+/// where there is none. One ray a triangle: a million triangles take a second or two.
+#[must_use]
+pub fn local_thickness(surface: &Mesh) -> Vec<Length> {
+    let triangles = Surface::of(surface);
+    let tree = Tree::of(&triangles);
+    (0..surface.triangles().len())
+        .into_par_iter()
+        .with_min_len(1 << 8)
+        .map(|f| {
+            let [a, b, c] = surface.corners(f).map(|p| p.coords);
+            let inward: V3 = -(b - a).cross(&(c - a));
+            let length = inward.norm();
+            let far =
+                if length > 0.0 { tree.way_out(&triangles, &((a + b + c) / 3.0), &(inward / length)) } else { None };
+            Length::from_metres(far.unwrap_or(f64::INFINITY))
+        })
+        .collect()
+}

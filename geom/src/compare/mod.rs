@@ -115,7 +115,7 @@ const PIECES: f64 = 100_000.0;
 /// Compares two revisions. Surfaces closer than `tolerance` are the same.
 ///
 /// Areas of changes are known to about the length of their outline times `smallest`.
-/// Two models of a million triangles: about 3 s on two cores.
+/// Near linear in the number of triangles of both.
 #[must_use]
 pub fn compare(old: &Revision<'_>, new: &Revision<'_>, tolerance: Length) -> Comparison {
     let (old_near, new_near) = rayon::join(|| Near::of(old.model.mesh()), || Near::of(new.model.mesh()));

@@ -40,7 +40,7 @@ fn up(x: f64) -> f32 {
 }
 
 impl<'a> Near<'a> {
-    /// O(n log n), one thread; about 25 bytes a triangle.
+    /// O(n log n), one thread.
     pub(crate) fn of(mesh: &'a Mesh) -> Self {
         let boxes: Vec<Aabb> = mesh
             .triangles()

@@ -166,7 +166,7 @@ impl Takeoff {
             Face::Finished => exposure.union - skin.volume,
         });
 
-        let steep = Steep::new(mesh, &checked.topology, &coated, &request.book, applied.thickness);
+        let steep = Steep::new(mesh, &checked.topology, &coated, share, &request.book, applied.thickness);
 
         let quality = graded(checked.quality.clone(), &scoped);
         let measures = Measures {

@@ -380,8 +380,8 @@ fn sums(patches: &[Patch], beside: &Lists, known: &[bool], radius: f64, step: f6
                     let length = before + (there.centre - from.centre).norm() * (1.0 + ARC * (1.0 - alike));
                     Reached { patch: q, anchor, before, length }
                 } else {
-                    let length = length + (there.centre - here.centre).norm();
-                    Reached { patch: q, anchor: patch, before: s.reached[next as usize].length, length }
+                    let bend = length + (there.centre - here.centre).norm();
+                    Reached { patch: q, anchor: patch, before: length, length: bend }
                 };
                 if way.length >= limit {
                     continue;

@@ -28,10 +28,19 @@ pub struct Steep {
 }
 
 impl Steep {
-    /// Finds the zones of the coated faces, plans their lath and counts their lifts.
+    /// Finds the zones of the coated faces, plans their lath and counts their lifts. `share`: how much of a face lies
+    /// exposed, 0 to 1.
     #[must_use]
-    pub fn new(mesh: &Mesh, topology: &Topology, coated: &[bool], book: &Book, applied: Length) -> Self {
-        let leans = Leans::measure(mesh, topology, coated, book.zones.smooth_radius);
+    pub fn new(
+        mesh: &Mesh,
+        topology: &Topology,
+        coated: &[bool],
+        share: impl Fn(usize) -> f64 + Sync,
+        book: &Book,
+        applied: Length,
+    ) -> Self {
+        let open: Vec<bool> = coated.iter().enumerate().map(|(face, &c)| c && share(face) > 0.0).collect();
+        let leans = Leans::measure(mesh, topology, &open, book.zones.smooth_radius);
         let rules = ZoneRules {
             limits: book.classes,
             smooth_radius: book.zones.smooth_radius,
@@ -39,7 +48,7 @@ impl Steep {
             close_gap: book.zones.close_gap,
             near_limit: NEAR_LIMIT,
         };
-        let zones = Zones::find(mesh, topology, coated, &leans, &rules);
+        let zones = Zones::find_exposed(mesh, topology, coated, share, &leans, &rules);
         let lath = LathPlan::of(&zones, &lath_rules(book));
         let lift_rules =
             LiftRules { plumb: book.thickness.build_plumb, ceiling: book.thickness.build_ceiling, applied };

@@ -171,7 +171,7 @@ impl Takeoff {
         });
 
         stage("finding zones, lath and lifts");
-        let steep = Steep::new(mesh, &checked.topology, &coated, &request.book, applied.thickness);
+        let steep = Steep::new(mesh, &checked.topology, &coated, share, &request.book, applied.thickness);
 
         let quality = graded(checked.quality.clone(), &scoped);
         let measures = Measures {

@@ -257,3 +257,35 @@ fn threads_change_no_bit() {
     use cragskin_geom::zones::Zones;
     assert!(run(1) == run(4));
 }
+
+/// Where rocks overlap, zones share out what lies exposed, and nothing else.
+#[test]
+fn zones_of_overlapping_rocks_add_up_to_the_exposed_area() {
+    use cragskin_geom::solid::{Exposure, Solid};
+    use cragskin_geom::zones::{LiftRules, Lifts, Zones};
+    let shape = cragskin_fixtures::rocks_overlapping(3, 2, 6_000);
+    let positions = shape.positions.iter().map(|p| nalgebra::Point3::from(*p)).collect();
+    let mesh = cragskin_geom::mesh::Mesh::new(positions, shape.triangles, Vec::new());
+    let topology = Topology::of(&mesh);
+    let solid = Solid::of(&mesh, &topology, None);
+    let exposure = Exposure::of(&solid, Length::from_inches(0.125));
+    let share = |f: usize| exposure.share(f);
+    let coated = vec![true; mesh.triangles().len()];
+    let open: Vec<bool> = (0..coated.len()).map(|f| share(f) > 0.0).collect();
+    let leans = Leans::measure(&mesh, &topology, &open, Length::from_inches(6.0));
+    let zones = Zones::find_exposed(&mesh, &topology, &coated, share, &leans, &rules());
+    let exposed = exposure.exposed.square_metres();
+    let whole: f64 = (0..coated.len()).map(|f| mesh.area_vector(f).norm()).sum();
+    // The case is one: much is buried, and some faces in part.
+    assert!(exposed < 0.9 * whole);
+    assert!((0..coated.len()).any(|f| share(f) > 0.0 && share(f) < 1.0));
+    let sum: f64 = zones.zones.iter().map(|z| z.area.square_metres()).sum();
+    near(sum, exposed, 1e-9 * exposed);
+    for (f, &open) in open.iter().enumerate() {
+        assert_eq!(zones.of(f).is_some(), open);
+    }
+    let inch = Length::from_inches;
+    let lifts = Lifts::count(&mesh, &zones, &LiftRules { plumb: inch(2.0), ceiling: inch(0.75), applied: inch(1.25) });
+    let by_lifts: f64 = lifts.zones.iter().flat_map(|z| &z.areas).map(|(_, a)| a.square_metres()).sum();
+    near(by_lifts, exposed, 1e-9 * exposed);
+}

@@ -79,35 +79,40 @@ fn exact(mesh: &Mesh, round: &HashMap<u32, Vec<u32>>, face: usize, reach: f64) -
     inside.into_iter().map(|f| mesh.area_vector(f as usize)).sum()
 }
 
-/// 95 of 100 faces within 2 degrees.
-#[test]
-fn averaged_lean_is_that_of_the_exact_neighbourhood() {
-    let form = rock();
-    let mesh = form.mesh();
-    let topology = Topology::of(&mesh);
-    let leans = Leans::measure(&mesh, &topology, &form.coated, Length::from_inches(6.0));
+/// How far the averaged lean of every so many faces is off the exact one, rising; and how many raw leans are far off.
+fn off(mesh: &Mesh, sample: usize) -> (Vec<f64>, usize) {
+    let n = mesh.triangles().len();
+    let leans = Leans::measure(mesh, &Topology::of(mesh), &vec![true; n], Length::from_inches(6.0));
     let mut round: HashMap<u32, Vec<u32>> = HashMap::new();
     for (f, t) in mesh.triangles().iter().enumerate() {
         t.iter().for_each(|&v| round.entry(v).or_default().push(f as u32));
     }
-    let n = mesh.triangles().len();
-    assert!(n > 140_000);
-    let sample = 100;
-    let mut off: Vec<f64> = (0..sample)
-        .map(|k| (k * 7919 + 13) * 13 % n)
-        .map(|f| (lean_of(&exact(&mesh, &round, f, 0.1524)) - leans.smooth(f)).degrees().abs())
-        .collect();
+    let faces: Vec<usize> = (0..sample).map(|k| (k * 7919 + 13) * 13 % n).collect();
+    let mut off: Vec<f64> =
+        faces.iter().map(|&f| (lean_of(&exact(mesh, &round, f, 0.1524)) - leans.smooth(f)).degrees().abs()).collect();
     off.sort_by(f64::total_cmp);
-    assert!(
-        off[sample * 95 / 100] <= 2.0,
-        "p50 {:.2}, p95 {:.2}, worst {:.2}",
-        off[sample / 2],
-        off[sample * 95 / 100],
-        off[sample - 1]
-    );
+    (off, faces.iter().filter(|&&f| (leans.raw(f) - leans.smooth(f)).abs().degrees() > 2.0).count())
+}
+
+/// 95 of 100 faces within 2 degrees.
+#[test]
+fn averaged_lean_is_that_of_the_exact_neighbourhood() {
+    let mesh = rock().mesh();
+    assert!(mesh.triangles().len() > 140_000);
+    let (off, raw_off) = off(&mesh, 100);
+    assert!(off[95] <= 2.0, "p50 {:.2}, p95 {:.2}, worst {:.2}", off[50], off[95], off[99]);
     // The check can tell: raw leans are nowhere near.
-    let raw = (0..sample)
-        .map(|k| (k * 7919 + 13) * 13 % n)
-        .filter(|&f| (leans.raw(f) - leans.smooth(f)).abs().degrees() > 2.0);
-    assert!(raw.count() > sample / 2);
+    assert!(raw_off > 50);
+}
+
+/// A bedded, rough rock, where the mean of a neighbourhood is often short and its lean soft: 90 of 100 faces within 2
+/// degrees, 95 within 3.
+#[test]
+fn averaged_lean_of_a_rough_rock() {
+    let shape = cragskin_fixtures::rock(7, 150_000, 4.0);
+    let mesh = Mesh::new(shape.positions.iter().map(|p| Point3::from(*p)).collect(), shape.triangles, Vec::new());
+    let (off, raw_off) = off(&mesh, 200);
+    let text = format!("p50 {:.2}, p90 {:.2}, p95 {:.2}, worst {:.2}", off[100], off[180], off[190], off[199]);
+    assert!(off[100] <= 0.6 && off[180] <= 2.0 && off[190] <= 3.0, "{text}");
+    assert!(raw_off > 100);
 }

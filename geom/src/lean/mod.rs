@@ -17,6 +17,10 @@ use crate::units::{Angle, Area, Length};
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
+/// Patches along the radius, where the mean itself is asked for, and where it only tells classes apart.
+const FINE: f64 = 5.0;
+pub(crate) const COARSE: f64 = 4.0;
+
 /// Lean of every face, raw and averaged.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Leans {
@@ -44,7 +48,7 @@ impl Leans {
     #[must_use]
     pub fn measure(mesh: &Mesh, topology: &Topology, coated: &[bool], radius: Length) -> Self {
         let label: Vec<u32> = coated.iter().map(|&c| if c { 0 } else { NOWHERE }).collect();
-        let mut leans = Self::within(mesh, topology, &label, radius);
+        let mut leans = Self::within(mesh, topology, &label, radius, FINE, |_| true);
         leans.raw = (0..mesh.triangles().len())
             .into_par_iter()
             .map(|face| lean_of(&mesh.area_vector(face)).radians() as f32)
@@ -52,16 +56,26 @@ impl Leans {
         leans
     }
 
-    /// Means over faces of one label only; raw leans are left empty.
-    pub(crate) fn within(mesh: &Mesh, topology: &Topology, label: &[u32], radius: Length) -> Self {
+    /// Means over faces of one label only, for the faces that are `wanted`, by so many `patches` along the
+    /// radius; raw leans are left empty.
+    pub(crate) fn within(
+        mesh: &Mesh,
+        topology: &Topology,
+        label: &[u32],
+        radius: Length,
+        patches: f64,
+        wanted: impl Fn(usize) -> bool + Sync,
+    ) -> Self {
         assert_eq!(label.len(), mesh.triangles().len(), "one entry a face");
         let radius = radius.metres();
+        let sizes = [radius, radius / patches];
         let Some(fine) = refine::refine(mesh, |f| label[f] != NOWHERE, radius / 2.0) else {
-            let means = patch::means(mesh, topology, label, radius);
+            let means = patch::means(mesh, topology, label, sizes, wanted);
             return Self { raw: Vec::new(), mean: means.normal, fold: means.fold };
         };
         let labels: Vec<u32> = fine.parent.iter().map(|&f| label[f as usize]).collect();
-        let means = patch::means(&fine.mesh, &Topology::of(&fine.mesh), &labels, radius);
+        let means =
+            patch::means(&fine.mesh, &Topology::of(&fine.mesh), &labels, sizes, |f| wanted(fine.parent[f] as usize));
         let n = label.len();
         let (mut sum, mut area, mut folded) = (vec![Vector3::zeros(); n], vec![0.0; n], vec![0.0; n]);
         for (piece, &parent) in fine.parent.iter().enumerate() {

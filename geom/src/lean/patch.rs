@@ -1,13 +1,14 @@
 //! The mean lean of a neighbourhood, measured along the surface.
 //!
-//! Faces are gathered into patches of a sixth of the radius, joined through the mesh. A search over patches sums the
-//! neighbourhood of each, and a face blends the sums of its own patch and those beside it. Distance is kept as a
+//! Faces are gathered into patches of a fifth of the radius, joined through the mesh. A search over patches sums the
+//! neighbourhood of each, and a face blends what its own patch and those beside it foretell, each by its mean and the
+//! slope of the mean. Distance is kept as a
 //! straight line for as long as the surface runs straight: over a bend the line starts anew at the bend, so the far
 //! side of a thin fin is as far as a tape says, not as a ray.
 
 use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
-use nalgebra::{Point3, Vector3};
+use nalgebra::{Matrix3, Point3, Vector3};
 use rayon::prelude::*;
 use std::collections::VecDeque;
 
@@ -92,35 +93,54 @@ const FOLD: f64 = 0.5;
 /// rock of a million faces both 0.5 (short cuts over relief) and 0.95 (lines that zigzag from patch to patch) are worse.
 const STRAIGHT: f32 = 0.8;
 
-/// Averages over all faces of the same label within `radius` along the surface. O(n) for a radius a few times the
-/// edge length and more; faces must be smaller than the radius.
-pub(crate) fn means(mesh: &Mesh, topology: &Topology, label: &[u32], radius: f64) -> Means {
-    let step = radius / 6.0;
+/// Averages over all faces of the same label within `radius` along the surface, by patches of `step`, for the faces
+/// that are `wanted`. O(n) for a radius a few times the edge length and more; faces must be smaller than the radius.
+pub(crate) fn means(
+    mesh: &Mesh,
+    topology: &Topology,
+    label: &[u32],
+    [radius, step]: [f64; 2],
+    wanted: impl Fn(usize) -> bool + Sync,
+) -> Means {
     let (patch_of, patches) = gather(mesh, topology, label, step);
     let beside = neighbours(topology, label, &patch_of, patches.len());
-    let around = sums(&patches, &beside, radius, step);
-    let reach = 1.5 * step;
+    let mut asked = vec![false; patches.len()];
+    for (face, &p) in patch_of.iter().enumerate().filter(|(_, p)| **p != NOWHERE) {
+        if !asked[p as usize] && wanted(face) {
+            asked[p as usize] = true;
+        }
+    }
+    // A face blends the patches beside its own.
+    let known: Vec<bool> = (0..patches.len())
+        .into_par_iter()
+        .with_min_len(1 << 12)
+        .map(|p| asked[p] || beside.of(p as u32).iter().any(|&q| asked[q as usize]))
+        .collect();
+    let around = sums(&patches, &beside, &known, radius, step);
+    let reach = 1.5 * step as f32;
+    let slopes = slopes(&patches, &beside, &around);
     let normal = (0..mesh.triangles().len())
         .into_par_iter()
         .with_min_len(1 << 12)
         .map(|face| {
             let own = patch_of[face];
-            if own == NOWHERE {
+            if own == NOWHERE || !wanted(face) {
                 return Vector3::zeros();
             }
             let at = centroid(mesh, face);
             let mut sum = Vector3::zeros();
-            let mut weight = 0.0;
+            let mut weight = 0.0_f32;
             let mut add = |q: u32| {
-                let w = 1.0 - (at - patches[q as usize].centre).norm() / reach;
-                if w > 0.0 {
-                    sum += around[q as usize].mean * w;
+                let from: Vector3<f32> = (at - patches[q as usize].centre).cast();
+                let w = 1.0 - from.norm() / reach;
+                if w > 0.0 && around[q as usize].known {
+                    sum += (around[q as usize].mean + slopes[q as usize] * from) * w;
                     weight += w;
                 }
             };
             add(own);
             beside.of(own).iter().for_each(|&q| add(q));
-            if weight > 1e-3 { (sum / weight).cast() } else { around[own as usize].mean.cast() }
+            if weight > 1e-3 { sum / weight } else { around[own as usize].mean }
         })
         .collect();
     let fold = patch_of.par_iter().map(|&p| p != NOWHERE && around[p as usize].fold).collect();
@@ -271,9 +291,30 @@ fn neighbours(topology: &Topology, label: &[u32], patch_of: &[u32], count: usize
 
 #[derive(Clone, Copy)]
 struct Around {
-    mean: Vector3<f64>,
+    mean: Vector3<f32>,
     fold: bool,
+    known: bool,
 }
+
+/// How the mean changes from a patch to those beside it: least squares, leaning to none where there is no telling, as
+/// across the surface.
+fn slopes(patches: &[Patch], beside: &Lists, around: &[Around]) -> Vec<Matrix3<f32>> {
+    let slope = |p: usize| {
+        let (mut ways, mut changes) = (Matrix3::<f32>::zeros(), Matrix3::<f32>::zeros());
+        for &q in beside.of(p as u32).iter().filter(|q| around[**q as usize].known) {
+            let way: Vector3<f32> = (patches[q as usize].centre - patches[p].centre).cast();
+            ways += way * way.transpose();
+            changes += (around[q as usize].mean - around[p].mean) * way.transpose();
+        }
+        let soft = SOFT * ways.trace();
+        (ways + Matrix3::from_diagonal_element(soft)).try_inverse().map_or_else(Matrix3::zeros, |i| changes * i)
+    };
+    let slope = |p: usize| if around[p].known { slope(p) } else { Matrix3::zeros() };
+    (0..patches.len()).into_par_iter().with_min_len(1 << 12).map(slope).collect()
+}
+
+/// Softening of the least squares, as a share of the squared ways.
+const SOFT: f32 = 0.01;
 
 /// What the search reads of a patch, small and close together.
 #[derive(Clone, Copy)]
@@ -302,9 +343,15 @@ struct Search {
 }
 
 /// A way must be shorter by this share of a patch to be taken up again: the first way found is nearly the shortest.
-const SHORTER: f32 = 0.1;
+const SHORTER: f32 = 0.2;
 
-fn sums(patches: &[Patch], beside: &Lists, radius: f64, step: f64) -> Vec<Around> {
+/// An arc that turns by t is 1 + t^2 / 24 chords long, and cos t is 1 - t^2 / 2.
+const ARC: f32 = 1.0 / 12.0;
+
+/// Width of the rim over which a patch comes to count, in patches.
+const RIM: f64 = 0.5;
+
+fn sums(patches: &[Patch], beside: &Lists, known: &[bool], radius: f64, step: f64) -> Vec<Around> {
     let spots: Vec<Spot> = patches
         .iter()
         .map(|p| Spot {
@@ -312,9 +359,12 @@ fn sums(patches: &[Patch], beside: &Lists, radius: f64, step: f64) -> Vec<Around
             unit: p.normal.try_normalize(0.0).unwrap_or_else(Vector3::zeros).cast(),
         })
         .collect();
-    let limit = (radius + 0.5 * step) as f32;
+    let limit = (radius + 0.5 * RIM * step) as f32;
     let shorter = SHORTER * step as f32;
     let search = |s: &mut Search, start: usize| {
+        if !known[start] {
+            return Around { mean: Vector3::zeros(), fold: false, known: false };
+        }
         s.stamp += 1;
         s.reached.clear();
         s.reached.push(Reached { patch: start as u32, anchor: start as u32, before: 0.0, length: 0.0 });
@@ -325,12 +375,13 @@ fn sums(patches: &[Patch], beside: &Lists, radius: f64, step: f64) -> Vec<Around
             let (here, from) = (spots[patch as usize], spots[anchor as usize]);
             for &q in beside.of(patch) {
                 let there = spots[q as usize];
-                let way = if from.unit.dot(&there.unit) > STRAIGHT {
-                    let length = before + (there.centre - from.centre).norm();
+                let alike = from.unit.dot(&there.unit);
+                let way = if alike > STRAIGHT {
+                    let length = before + (there.centre - from.centre).norm() * (1.0 + ARC * (1.0 - alike));
                     Reached { patch: q, anchor, before, length }
                 } else {
                     let bend = length + (there.centre - here.centre).norm();
-                    Reached { patch: q, anchor: q, before: bend, length: bend }
+                    Reached { patch: q, anchor: patch, before: length, length: bend }
                 };
                 if way.length >= limit {
                     continue;
@@ -350,14 +401,14 @@ fn sums(patches: &[Patch], beside: &Lists, radius: f64, step: f64) -> Vec<Around
         for r in &s.reached {
             let p = &patches[r.patch as usize];
             // A patch half inside counts half: without it the mean would jump from patch to patch.
-            let w = ((radius - f64::from(r.length)) / step + 0.5).clamp(0.0, 1.0);
+            let w = ((radius - f64::from(r.length)) / (RIM * step) + 0.5).clamp(0.0, 1.0);
             area += w * p.area;
             normal += p.normal * w;
             moment += (p.centre - patches[start].centre) * (w * p.area);
         }
-        let mean = if area > 0.0 { normal / area } else { spots[start].unit.cast() };
+        let mean: Vector3<f64> = if area > 0.0 { normal / area } else { spots[start].unit.cast() };
         // Outward: the neighbourhood lies behind its own face, as on a ridge. In a crevice it lies before it.
-        Around { mean, fold: mean.norm() < FOLD && moment.dot(&mean) < 0.0 }
+        Around { mean: mean.cast(), fold: mean.norm() < FOLD && moment.dot(&mean) < 0.0, known: true }
     };
     let new = || Search { seen: vec![(0, 0); patches.len()], stamp: 0, reached: Vec::new(), queue: VecDeque::new() };
     // Few long pieces of work: each begins with a list as long as there are patches.

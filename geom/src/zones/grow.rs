@@ -1,10 +1,11 @@
 //! Which face belongs to which joined patch.
 
-use crate::lean::{Class, ClassLimits, Leans, NOWHERE, centroid};
+use crate::lean::{COARSE, Class, ClassLimits, Leans, NOWHERE, centroid};
 use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
 use crate::units::{Angle, Area, Length};
 use nalgebra::Point3;
+use rayon::prelude::*;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
 
@@ -22,6 +23,9 @@ const ROUNDS: usize = 12;
 /// Growing into a face of another raw class counts this many times its distance.
 const AGAINST: f64 = 8.0;
 
+/// Faces joined at a time. Fixed, as everything that results may depend on must be.
+const CHUNK: usize = 1 << 16;
+
 pub(super) struct Patches {
     /// Patch of each face, `NOWHERE` for bare faces.
     pub(super) of: Vec<u32>,
@@ -36,6 +40,10 @@ pub(super) struct Ground<'a> {
     pub(super) coated: &'a [bool],
     pub(super) leans: &'a Leans,
     pub(super) limits: &'a ClassLimits,
+    /// Area of each face.
+    pub(super) size: &'a [f64],
+    /// Class of each face by raw lean.
+    pub(super) raw: &'a [u8],
 }
 
 impl Ground<'_> {
@@ -57,25 +65,40 @@ impl Ground<'_> {
     }
 
     /// Joined sets of coated faces, numbered by their lowest face.
-    fn joined(&self, link: impl Fn(usize, usize) -> bool) -> (Vec<u32>, usize) {
+    fn joined(&self, link: impl Fn(usize, usize) -> bool + Sync) -> (Vec<u32>, usize) {
         let mut root: Vec<u32> = (0..self.faces() as u32).collect();
-        for face in (0..self.faces()).filter(|&f| self.coated[f]) {
-            for (_, g) in self.beside(face) {
-                if g < face && link(face, g) {
-                    let (a, b) = (find(&mut root, face as u32), find(&mut root, g as u32));
-                    root[a.max(b) as usize] = a.min(b);
+        // Each chunk for itself, then what hangs together across chunks: the sets are the same in any order.
+        let across: Vec<Vec<(u32, u32)>> = root
+            .par_chunks_mut(CHUNK)
+            .enumerate()
+            .map(|(c, root)| {
+                let first = c * CHUNK;
+                let mut across = Vec::new();
+                (0..root.len()).for_each(|k| root[k] = k as u32);
+                for face in (first..first + root.len()).filter(|&f| self.coated[f]) {
+                    for (_, g) in self.beside(face).filter(|&(_, g)| g < face && link(face, g)) {
+                        if g < first {
+                            across.push((face as u32, g as u32));
+                        } else {
+                            unite(root, (face - first) as u32, (g - first) as u32);
+                        }
+                    }
                 }
-            }
-        }
+                root.iter_mut().for_each(|r| *r += first as u32);
+                across
+            })
+            .collect();
+        across.into_iter().flatten().for_each(|(f, g)| unite(&mut root, f, g));
         let mut count = 0;
         let mut of = vec![NOWHERE; self.faces()];
         for face in (0..self.faces()).filter(|&f| self.coated[f]) {
-            let r = find(&mut root, face as u32) as usize;
-            if r == face {
+            // A root is the lowest of its set, so the face above this one in the tree has its number already.
+            let above = root[face] as usize;
+            if above == face {
                 of[face] = count;
                 count += 1;
             } else {
-                of[face] = of[r];
+                of[face] = of[above];
             }
         }
         (of, count as usize)
@@ -83,11 +106,27 @@ impl Ground<'_> {
 
     fn areas(&self, of: &[u32], count: usize) -> Vec<f64> {
         let mut area = vec![0.0; count];
-        for face in (0..self.faces()).filter(|&f| of[f] != NOWHERE) {
-            area[of[face] as usize] += self.mesh.area_vector(face).norm();
+        for (&k, size) in of.iter().zip(self.size).filter(|(k, _)| **k != NOWHERE) {
+            area[k as usize] += size;
         }
         area
     }
+
+    /// Of each coated face, what `pick` makes of it; in order of faces.
+    fn gather<T: Send>(&self, pick: impl Fn(usize) -> Option<T> + Sync + Send) -> Vec<T> {
+        (0..self.faces()).into_par_iter().with_min_len(1 << 12).filter(|&f| self.coated[f]).filter_map(&pick).collect()
+    }
+
+    /// Class of every face by averaged lean; 0 for bare ones.
+    fn classes(&self) -> Vec<u8> {
+        let class = |f: usize| if self.coated[f] { self.limits.class(self.leans.smooth(f)) as u8 } else { 0 };
+        (0..self.faces()).into_par_iter().with_min_len(1 << 12).map(class).collect()
+    }
+}
+
+fn unite(root: &mut [u32], f: u32, g: u32) {
+    let (a, b) = (find(root, f), find(root, g));
+    root[a.max(b) as usize] = a.min(b);
 }
 
 fn find(root: &mut [u32], mut k: u32) -> u32 {
@@ -115,7 +154,7 @@ pub(super) fn patches(ground: &Ground<'_>, smallest: Area, gap: Length, radius: 
         }
         let counts = if among_fallen { fallen.as_slice() } else { ground.coated };
         let counts: Vec<u32> = counts.iter().map(|&c| if c { 0 } else { NOWHERE }).collect();
-        let means = Leans::within(ground.mesh, ground.topology, &counts, radius * scale);
+        let means = Leans::within(ground.mesh, ground.topology, &counts, radius * scale, COARSE, |f| fallen[f]);
         let means = Leans { raw: ground.leans.raw.clone(), ..means };
         let more = self::seeds(&Ground { coated: &fallen, leans: &means, ..*ground }, smallest, narrow);
         let first = seeds.class.len() as u32;
@@ -131,64 +170,64 @@ pub(super) fn patches(ground: &Ground<'_>, smallest: Area, gap: Length, radius: 
 
 /// Patches that are large and wide enough to stand; faces of the others are `NOWHERE`.
 fn seeds(ground: &Ground<'_>, smallest: f64, narrow: f64) -> Labels {
-    let class: Vec<u8> = (0..ground.faces()).map(|f| class_at(ground, f) as u8).collect();
+    let class = ground.classes();
     let fold = &ground.leans.fold;
     let (mut of, count) = ground.joined(|f, g| class[f] == class[g] && fold[f] == fold[g]);
     let area = ground.areas(&of, count);
     let mut class_of = vec![0_u8; count];
+    of.iter().zip(&class).filter(|(k, _)| **k != NOWHERE).for_each(|(&k, &c)| class_of[k as usize] = c);
     let mut border = vec![0.0; count];
     // A folded rim belongs to the sides it parts, when it has any.
     let mut gives_way = vec![false; count];
-    for face in (0..ground.faces()).filter(|&f| ground.coated[f]) {
-        let own = of[face] as usize;
-        class_of[own] = class[face];
+    let edges = ground.gather(|face| {
         let mut open = [true; 3];
+        let mut gives_way = false;
         for (side, g) in ground.beside(face) {
-            open[side] = of[g] as usize != own;
-            gives_way[own] |= fold[face] && !fold[g] && class[g] == class[face];
+            open[side] = of[g] != of[face];
+            gives_way |= fold[face] && !fold[g] && class[g] == class[face];
         }
-        border[own] += (0..3).filter(|&side| open[side]).map(|side| ground.side_length(face, side)).sum::<f64>();
+        let length = (0..3).filter(|&side| open[side]).map(|side| ground.side_length(face, side)).sum::<f64>();
+        (length > 0.0).then_some((of[face] as usize, length, gives_way))
+    });
+    for (own, length, rim) in edges {
+        border[own] += length;
+        gives_way[own] |= rim;
     }
     // A strip of width w and length l has area w l and border 2 l (and its ends).
     let stands = |k: usize| !gives_way[k] && area[k] >= smallest && 2.0 * area[k] >= narrow * border[k];
-    of.iter_mut().filter(|k| **k != NOWHERE && !stands(**k as usize)).for_each(|k| *k = NOWHERE);
+    let stands: Vec<bool> = (0..count).map(stands).collect();
+    of.par_iter_mut().filter(|k| **k != NOWHERE && !stands[**k as usize]).for_each(|k| *k = NOWHERE);
     Labels { of, class: class_of }
 }
 
 /// Frees faces near a border that by raw lean are not what their patch is: averaging has carried the class of one side
 /// over the crease. They are grown over again, and the border comes to lie on the crease.
 fn release_borders(ground: &Ground<'_>, seeds: &mut Labels, reach: f64) {
-    let raw = |f: usize| ground.limits.class(ground.leans.raw(f)) as u8;
-    let other = |f: usize, g: usize| {
-        let class = |k: u32| if k == NOWHERE { u8::MAX } else { seeds.class[k as usize] };
-        class(seeds.of[f]) != class(seeds.of[g])
-    };
+    let Labels { of, class } = &*seeds;
+    let class_of = |f: usize| if of[f] == NOWHERE { u8::MAX } else { class[of[f] as usize] };
     let mut near = vec![f64::INFINITY; ground.faces()];
-    let mut queue: BinaryHeap<Reverse<(u64, u32)>> = BinaryHeap::new();
-    for f in (0..ground.faces()).filter(|&f| seeds.of[f] != NOWHERE) {
-        if ground.beside(f).any(|(_, g)| other(f, g)) {
-            near[f] = 0.0;
-            queue.push(Reverse((0, f as u32)));
-        }
-    }
-    while let Some(Reverse((bits, f))) = queue.pop() {
-        let f = f as usize;
-        if f64::from_bits(bits) > near[f] {
-            continue;
-        }
-        for (_, g) in ground.beside(f).filter(|&(_, g)| seeds.of[g] != NOWHERE && !other(f, g)) {
-            let way = near[f] + (centroid(ground.mesh, f) - centroid(ground.mesh, g)).norm();
-            if way < near[g] && way <= reach {
-                near[g] = way;
-                queue.push(Reverse((way.to_bits(), g as u32)));
+    // Faces to go on from, by a rough distance; a face reached anew by a shorter way is taken up again.
+    let mut queue = vec![Vec::new(); 65];
+    queue[0] = ground.gather(|f| {
+        let border = of[f] != NOWHERE && ground.beside(f).any(|(_, g)| class_of(g) != class_of(f));
+        border.then_some(f as u32)
+    });
+    queue[0].iter().for_each(|&f| near[f as usize] = 0.0);
+    for k in 0..queue.len() {
+        while let Some(f) = queue[k].pop() {
+            let f = f as usize;
+            let here = centroid(ground.mesh, f);
+            for (_, g) in ground.beside(f).filter(|&(_, g)| of[g] != NOWHERE && class_of(f) == class_of(g)) {
+                let way = near[f] + (here - centroid(ground.mesh, g)).norm();
+                if way < near[g] && way <= reach {
+                    near[g] = way;
+                    queue[((way / reach * 64.0) as usize).max(k)].push(g as u32);
+                }
             }
         }
     }
-    for (f, near) in near.iter().enumerate() {
-        if near.is_finite() && raw(f) != seeds.class[seeds.of[f] as usize] {
-            seeds.of[f] = NOWHERE;
-        }
-    }
+    let free = ground.gather(|f| (near[f].is_finite() && ground.raw[f] != class_of(f)).then_some(f));
+    free.into_iter().for_each(|f| seeds.of[f] = NOWHERE);
 }
 
 struct Labels {
@@ -198,7 +237,7 @@ struct Labels {
 
 /// Kept patches grow over the others, nearest first, and first over faces that are of their class by raw lean.
 fn spread(ground: &Ground<'_>, seeds: Labels) -> Labels {
-    let raw = |f: usize| ground.limits.class(ground.leans.raw(f)) as u8;
+    let raw = |f: usize| ground.raw[f];
     let Labels { of: mut label, class: mut class_of } = seeds;
     // Distances as bits: positive floats sort as their bits do.
     let mut queue: BinaryHeap<Reverse<(u64, u32, u32)>> = BinaryHeap::new();
@@ -210,9 +249,9 @@ fn spread(ground: &Ground<'_>, seeds: Labels) -> Labels {
             queue.push(Reverse((cost.to_bits(), own, g as u32)));
         }
     };
-    for face in (0..ground.faces()).filter(|&f| label[f] != NOWHERE) {
-        push(&mut queue, &label, &class_of, face, 0.0);
-    }
+    let rim =
+        ground.gather(|f| (label[f] != NOWHERE && ground.beside(f).any(|(_, g)| label[g] == NOWHERE)).then_some(f));
+    rim.into_iter().for_each(|f| push(&mut queue, &label, &class_of, f, 0.0));
     while let Some(Reverse((cost, own, face))) = queue.pop() {
         if label[face as usize] == NOWHERE {
             label[face as usize] = own;
@@ -221,10 +260,13 @@ fn spread(ground: &Ground<'_>, seeds: Labels) -> Labels {
     }
     // A connected part with nothing that stands is one patch, of the class that most of its area has.
     let lost: Vec<bool> = (0..ground.faces()).map(|f| ground.coated[f] && label[f] == NOWHERE).collect();
+    if !lost.contains(&true) {
+        return Labels { of: label, class: class_of };
+    }
     let (part, count) = ground.joined(|f, g| lost[f] && lost[g]);
     let mut by_class = vec![[0.0; 5]; count];
     for face in (0..ground.faces()).filter(|&f| lost[f]) {
-        by_class[part[face] as usize][class_at(ground, face)] += ground.mesh.area_vector(face).norm();
+        by_class[part[face] as usize][class_at(ground, face)] += ground.size[face];
     }
     let first = class_of.len() as u32;
     class_of.extend(by_class.iter().map(|areas| {
@@ -247,8 +289,9 @@ fn merge_islands(ground: &Ground<'_>, mut label: Vec<u32>, mut class: Vec<u8>, s
         let mut area = ground.areas(&of, count);
         let mut class_of = vec![0_u8; count];
         let mut shared: Vec<BTreeMap<u32, f64>> = vec![BTreeMap::new(); count];
-        for face in (0..ground.faces()).filter(|&f| ground.coated[f]) {
-            class_of[of[face] as usize] = class[face];
+        of.iter().zip(&class).filter(|(k, _)| **k != NOWHERE).for_each(|(&k, &c)| class_of[k as usize] = c);
+        let rim = ground.gather(|f| ground.beside(f).any(|(_, g)| of[g] != of[f]).then_some(f));
+        for face in rim {
             for (side, g) in ground.beside(face).filter(|&(_, g)| of[g] != of[face]) {
                 *shared[of[face] as usize].entry(of[g]).or_insert(0.0) += ground.side_length(face, side);
             }
@@ -283,9 +326,8 @@ fn merge_islands(ground: &Ground<'_>, mut label: Vec<u32>, mut class: Vec<u8>, s
         // What grew over much of another class may have become that class: the mean lean decides.
         if !changed {
             let mut leaning = vec![0.0; count];
-            for face in (0..ground.faces()).filter(|&f| ground.coated[f]) {
-                let lean = ground.leans.smooth(face).radians();
-                leaning[of[face] as usize] += lean * ground.mesh.area_vector(face).norm();
+            for (face, lean) in ground.gather(|f| Some((f, ground.leans.smooth(f).radians()))) {
+                leaning[of[face] as usize] += lean * ground.size[face];
             }
             for k in (0..count).filter(|&k| area[k] > 0.0) {
                 let class = ground.limits.class(Angle::from_radians(leaning[k] / area[k])) as u8;
@@ -296,8 +338,9 @@ fn merge_islands(ground: &Ground<'_>, mut label: Vec<u32>, mut class: Vec<u8>, s
         if !changed || round == ROUNDS {
             return strays(ground, of, &class_of, &area, smallest);
         }
+        let root: Vec<u32> = (0..count as u32).map(|k| find(&mut root, k)).collect();
         for face in (0..ground.faces()).filter(|&f| ground.coated[f]) {
-            label[face] = find(&mut root, of[face]);
+            label[face] = root[of[face] as usize];
             class[face] = class_of[label[face] as usize];
         }
     }
@@ -307,7 +350,8 @@ fn merge_islands(ground: &Ground<'_>, mut label: Vec<u32>, mut class: Vec<u8>, s
 /// Loose pieces too small to be a zone count with the nearest zone, of their own class if there is one.
 fn strays(ground: &Ground<'_>, mut of: Vec<u32>, class_of: &[u8], area: &[f64], smallest: f64) -> Patches {
     let mut boxes = vec![[Point3::from([f64::INFINITY; 3]), Point3::from([f64::NEG_INFINITY; 3])]; area.len()];
-    for face in (0..ground.faces()).filter(|&f| of[f] != NOWHERE) {
+    let any = area.iter().any(|&a| a < smallest);
+    for face in (0..ground.faces()).filter(|&f| any && of[f] != NOWHERE) {
         for p in ground.mesh.corners(face) {
             let b = &mut boxes[of[face] as usize];
             *b = [b[0].inf(&p), b[1].sup(&p)];

@@ -9,6 +9,7 @@ use crate::lean::Class;
 use crate::mesh::Mesh;
 use crate::units::{Angle, Area, Density, Length};
 use nalgebra::Point3;
+use rayon::prelude::*;
 
 /// Two readings from the shop's tilt board, and what is to be put on.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -106,13 +107,13 @@ impl Lifts {
     pub fn count(mesh: &Mesh, zones: &Zones, rules: &LiftRules) -> Self {
         let zones: Vec<ZoneLifts> = zones
             .zones
-            .iter()
+            .par_iter()
             .enumerate()
             .map(|(k, zone)| {
                 let mut areas = std::collections::BTreeMap::new();
                 let mut at_limit = 0.0;
                 for &f in zone.faces() {
-                    let size = mesh.area_vector(f as usize).norm();
+                    let size = zones.size[f as usize];
                     let lift = rules.on(zones.lean(f as usize));
                     *areas.entry(lift.lifts).or_insert(0.0) += size;
                     at_limit += if lift.at_limit { size } else { 0.0 };

@@ -10,7 +10,7 @@ mod pocket;
 mod unroll;
 mod water;
 
-use crate::lean::{Class, ClassLimits, Leans, NOWHERE, centroid};
+use crate::lean::{COARSE, Class, ClassLimits, Leans, NOWHERE, centroid};
 use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
 use crate::units::{Angle, Area, Length};
@@ -110,6 +110,8 @@ pub struct Zones {
     pub changed_by_smoothing: Area,
     of: Vec<u32>,
     lean: Vec<f32>,
+    /// Exposed area of each face in square metres; 0 for bare ones.
+    pub(crate) size: Vec<f64>,
 }
 
 impl Zones {
@@ -122,13 +124,40 @@ impl Zones {
     /// If `coated` or `leans` has not one entry a face.
     #[must_use]
     pub fn find(mesh: &Mesh, topology: &Topology, coated: &[bool], leans: &Leans, rules: &ZoneRules) -> Self {
-        let ground = grow::Ground { mesh, topology, coated, leans, limits: &rules.limits };
+        Self::find_exposed(mesh, topology, coated, |_| 1.0, leans, rules)
+    }
+
+    /// [`Zones::find`] where bodies overlap: each face counts with the `share` of it, 0 to 1, that lies exposed; a face
+    /// with none is in no zone. Areas of zones add up to the exposed coated area.
+    ///
+    /// # Panics
+    /// If `coated` or `leans` has not one entry a face.
+    #[must_use]
+    pub fn find_exposed(
+        mesh: &Mesh,
+        topology: &Topology,
+        coated: &[bool],
+        share: impl Fn(usize) -> f64 + Sync,
+        leans: &Leans,
+        rules: &ZoneRules,
+    ) -> Self {
+        let every = || (0..coated.len()).into_par_iter().with_min_len(1 << 12);
+        let coated: &[bool] = &every().map(|f| coated[f] && share(f) > 0.0).collect::<Vec<_>>();
+        let size: Vec<f64> =
+            every().map(|f| if coated[f] { mesh.area_vector(f).norm() * share(f) } else { 0.0 }).collect();
+        let raw: Vec<u8> = every().map(|f| rules.limits.class(leans.raw(f)) as u8).collect();
+        let ground = grow::Ground { mesh, topology, coated, leans, limits: &rules.limits, size: &size, raw: &raw };
         let grow::Patches { mut of, class } =
             grow::patches(&ground, rules.min_area, rules.close_gap, rules.smooth_radius);
         // Averaged again, now within the zone: what lies beyond a crease is another zone and no longer counts.
-        let within = Leans { raw: leans.raw.clone(), ..Leans::within(mesh, topology, &of, rules.smooth_radius) };
+        let within = Leans {
+            raw: leans.raw.clone(),
+            ..Leans::within(mesh, topology, &of, rules.smooth_radius, COARSE, |_| true)
+        };
         let lean: Vec<f32> = (0..of.len()).into_par_iter().map(|f| within.smooth(f).radians() as f32).collect();
 
+        let changed = every().map(|f| coated[f] && rules.limits.class(leans.smooth(f)) as u8 != raw[f]);
+        let changed: f64 = changed.collect::<Vec<_>>().iter().zip(&size).filter(|(c, _)| **c).map(|(_, s)| s).sum();
         let mut faces: Vec<Vec<u32>> = vec![Vec::new(); class.len()];
         for (face, &k) in of.iter().enumerate().filter(|(_, k)| **k != NOWHERE) {
             faces[k as usize].push(face as u32);
@@ -137,7 +166,11 @@ impl Zones {
             .into_par_iter()
             .zip(&class)
             .map(|(faces, &class)| {
-                zone(&Seen { mesh, topology, of: &of, coated, lean: &lean, within: &within, rules }, class, faces)
+                zone(
+                    &Seen { mesh, topology, of: &of, coated, size: &size, lean: &lean, within: &within, rules },
+                    class,
+                    faces,
+                )
             })
             .collect();
         zones.sort_by_key(order);
@@ -148,7 +181,7 @@ impl Zones {
             zone.name.number = *of_class;
             zone.faces.iter().for_each(|&f| of[f as usize] = k as u32);
         }
-        Self { zones, changed_by_smoothing: leans.changed_area(mesh, coated, &rules.limits), of, lean }
+        Self { zones, changed_by_smoothing: Area::from_square_metres(changed), of, lean, size }
     }
 
     /// The index of a face's zone; `None` for a bare face.
@@ -183,20 +216,21 @@ struct Seen<'a> {
     topology: &'a Topology,
     of: &'a [u32],
     coated: &'a [bool],
+    size: &'a [f64],
     lean: &'a [f32],
     within: &'a Leans,
     rules: &'a ZoneRules,
 }
 
 fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
-    let Seen { mesh, topology, of, coated, lean, within, rules } = *seen;
+    let Seen { mesh, topology, of, coated, size: sizes, lean, within, rules } = *seen;
     let (mut area, mut near, mut leaning, mut worst) = (0.0, 0.0, 0.0, 0.0_f32);
     let mut moment = Vector3::zeros();
     let low_high = |a: &Point3<f64>, b: &Point3<f64>| (a.z, a.x, a.y).partial_cmp(&(b.z, b.x, b.y));
     let first = faces.first().map_or_else(Point3::origin, |&f| mesh.corners(f as usize)[0]);
     let (mut lowest, mut highest, mut bounds) = (first, first, [first; 2]);
     for &f in &faces {
-        let size = mesh.area_vector(f as usize).norm();
+        let size = sizes[f as usize];
         let lean = lean[f as usize];
         area += size;
         leaning += size * f64::from(lean);
@@ -218,7 +252,7 @@ fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
     let centre = if area > 0.0 { Point3::from(moment / area) } else { first };
     let away = |f: u32| (centroid(mesh, f as usize) - centre).norm_squared();
     let at_face = faces.iter().copied().min_by(|&a, &b| away(a).total_cmp(&away(b)).then(a.cmp(&b))).unwrap_or(0);
-    let unrolled = Unrolled::of(mesh, &faces);
+    let unrolled = Unrolled::of(mesh, &faces, sizes);
     let height = unrolled.height();
     Zone {
         name: ZoneName { class, number: 0 },

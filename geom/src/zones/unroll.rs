@@ -31,7 +31,9 @@ const BAND: f64 = 0.0254;
 
 impl Unrolled {
     /// Unrolls upward where the patch is steep, else along its shorter way in plan.
-    pub(crate) fn of(mesh: &Mesh, faces: &[u32]) -> Self {
+    ///
+    /// `sizes` is the area that counts of each face of the model.
+    pub(crate) fn of(mesh: &Mesh, faces: &[u32], sizes: &[f64]) -> Self {
         let direction = direction(mesh, faces);
         let level = |f: u32| mesh.corners(f as usize).map(|p| p.coords.dot(&direction));
         let (low, high) = faces
@@ -56,7 +58,7 @@ impl Unrolled {
             let mut below = 0.0;
             for (k, band) in areas.iter_mut().enumerate().take(last + 1).skip(first) {
                 let up_to = if k == last { 1.0 } else { share_below(x, low + step * (k + 1) as f64) };
-                let part = area * (up_to - below);
+                let part = sizes[f as usize] * (up_to - below);
                 below = up_to;
                 band.0 += part;
                 band.1 += part * slope;

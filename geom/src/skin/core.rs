@@ -46,7 +46,7 @@ impl CoreMesh {
 /// The far side of the skin of a model in metres, on a grid of a given side; half the thickness does for foam.
 ///
 /// `inside`, `surface`, `coat` and `winding` are those of [`super::skin_between`]. Bare faces keep their plane and a coat
-/// ends at them square. Arrises are kept sharp where planes meet; a place thinner than a cell may be lost.
+/// ends at them square. Arrises are kept sharp where planes meet (at bare faces on grids up to half the thickness); a place thinner than a cell may be lost.
 ///
 /// Cost: one look at the tree for each corner of each cell on the surface: a rock of 33 m2 and a million triangles at a
 /// grid of 9.5 mm takes some seconds a core and gives about twice as many triangles as there are cells. Same bits for any

@@ -96,9 +96,6 @@ fn sheets(mask: u8) -> ([u8; 12], usize) {
     (sheet, count)
 }
 
-/// Triangles of one slab of blocks and the knots that they use.
-type Part = (Vec<[u32; 3]>, Vec<Vec<Knot>>);
-
 /// The net of a field.
 pub(super) fn net(field: &Field<'_>) -> Net {
     let table: Vec<([u8; 12], usize)> = (0..=255).map(sheets).collect();
@@ -114,7 +111,8 @@ pub(super) fn net(field: &Field<'_>) -> Net {
         .collect();
     let off = cells.iter().fold(0.0, |off: f64, c| off.max(c.off));
     let weave = Weave { field, table: &table, cells: &cells, firsts: &firsts };
-    let parts: Vec<Part> = (0..cells.len()).into_par_iter().chunks(1 << 10).map(|some| weave.polygons(&some)).collect();
+    let parts: Vec<Woven> =
+        (0..cells.len()).into_par_iter().chunks(1 << 10).map(|some| weave.polygons(&some)).collect();
     let mut positions: Vec<Point3<f64>> = cells.iter().flat_map(|c| &c.vertices).map(|v| Point3::from(*v)).collect();
     let mut triangles = Vec::with_capacity(2 * positions.len());
     let mut knots: HashMap<[u32; 5], u32> = HashMap::new();
@@ -244,6 +242,9 @@ fn fit(corners: &[Depth; 8], place: &impl Fn(usize) -> V3, step: f64, mean: &V3)
     mean + matrix.try_inverse().map_or_else(V3::zeros, |inverse| inverse * right)
 }
 
+/// Triangles, and polygons that need a vertex of their own.
+type Woven = (Vec<[u32; 3]>, Vec<Vec<Knot>>);
+
 /// A corner of a polygon.
 enum Knot {
     Vertex(u32),
@@ -264,7 +265,7 @@ impl Weave<'_, '_> {
     }
 
     /// The polygons around the three edges at the low corner of each cell.
-    fn polygons(&self, some: &[usize]) -> (Vec<[u32; 3]>, Vec<Vec<Knot>>) {
+    fn polygons(&self, some: &[usize]) -> Woven {
         let (mut triangles, mut odd) = (Vec::new(), Vec::new());
         for &i in some {
             for axis in 0..3 {

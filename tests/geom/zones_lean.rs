@@ -109,7 +109,7 @@ fn averaged_lean_is_that_of_the_exact_neighbourhood() {
 /// degrees, 95 within 3.
 #[test]
 fn averaged_lean_of_a_rough_rock() {
-    let shape = cragskin_fixtures::rock(7, 150_000, 4.0);
+    let shape = cragskin_fixtures::rock(7, 1_000_000, 4.0);
     let mesh = Mesh::new(shape.positions.iter().map(|p| Point3::from(*p)).collect(), shape.triangles, Vec::new());
     let (off, raw_off) = off(&mesh, 200);
     let text = format!("p50 {:.2}, p90 {:.2}, p95 {:.2}, worst {:.2}", off[100], off[180], off[190], off[199]);

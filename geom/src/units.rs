@@ -35,7 +35,8 @@ macro_rules! quantity {
                 $(#[$udoc])*
                 #[must_use]
                 pub const fn $from(value: f64) -> Self {
-                    Self(value * $factor)
+                    // Rust sums an empty list to -0; nobody wants to read that.
+                    Self(value * $factor + 0.0)
                 }
                 /// The same quantity read in the unit of the name.
                 #[must_use]

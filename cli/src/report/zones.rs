@@ -66,7 +66,12 @@ pub fn rows(steep: &Steep) -> Vec<ZoneRow> {
         .enumerate()
         .map(|(k, (zone, lifts))| {
             let lath = steep.lath.zones.iter().find(|lath| lath.zone == k);
-            let two = lifts.areas.iter().filter(|(n, _)| *n >= 2).map(|(_, area)| area.square_metres()).sum();
+            let two = lifts
+                .areas
+                .iter()
+                .filter(|(n, _)| *n >= 2)
+                .map(|(_, area)| area.square_metres())
+                .fold(0.0, |a, b| a + b);
             ZoneRow {
                 letter: zone.name.to_string(),
                 class: zone.name.class.name(),

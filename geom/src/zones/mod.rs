@@ -157,7 +157,8 @@ impl Zones {
         let lean: Vec<f32> = (0..of.len()).into_par_iter().map(|f| within.smooth(f).radians() as f32).collect();
 
         let changed = every().map(|f| coated[f] && rules.limits.class(leans.smooth(f)) as u8 != raw[f]);
-        let changed: f64 = changed.collect::<Vec<_>>().iter().zip(&size).filter(|(c, _)| **c).map(|(_, s)| s).sum();
+        let changed: f64 =
+            changed.collect::<Vec<_>>().iter().zip(&size).filter(|(c, _)| **c).map(|(_, s)| s).fold(0.0, |a, b| a + b);
         let mut faces: Vec<Vec<u32>> = vec![Vec::new(); class.len()];
         for (face, &k) in of.iter().enumerate().filter(|(_, k)| **k != NOWHERE) {
             faces[k as usize].push(face as u32);

@@ -8,6 +8,7 @@ pub mod core;
 pub mod failure;
 pub mod job;
 pub mod load;
+pub mod notices;
 pub mod output;
 pub mod progress;
 pub mod quantities;

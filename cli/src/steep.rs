@@ -17,6 +17,8 @@ const STRIPS_ABOVE: f64 = 0.5;
 /// Where it is steep, and what that asks for.
 #[derive(Clone, Debug)]
 pub struct Steep {
+    /// Zones were looked for.
+    pub looked: bool,
     /// Joined patches of one class.
     pub zones: Zones,
     /// Lath of the zones that take it.
@@ -50,10 +52,16 @@ impl Steep {
         };
         let zones = Zones::find_exposed(mesh, topology, coated, share, &leans, &rules);
         let lath = LathPlan::of(&zones, &lath_rules(book));
-        let lift_rules =
-            LiftRules { plumb: book.thickness.build_plumb, ceiling: book.thickness.build_ceiling, applied };
+        let lift_rules = lift_rules(book, applied);
         let lifts = Lifts::count(mesh, &zones, &lift_rules);
-        Self { zones, lath, lifts, lift_rules }
+        Self { looked: true, zones, lath, lifts, lift_rules }
+    }
+
+    /// No zones, because nobody looked for any.
+    #[must_use]
+    pub fn not_looked_for(book: &Book, applied: Length) -> Self {
+        let (zones, lath, lifts) = (Zones::default(), LathPlan::default(), Lifts::default());
+        Self { looked: false, zones, lath, lifts, lift_rules: lift_rules(book, applied) }
     }
 
     /// Area under lath by class.
@@ -74,6 +82,10 @@ impl Steep {
             edge_fixings: self.lath.zones.iter().map(|lath| lath.fixings_edge).sum(),
         }
     }
+}
+
+fn lift_rules(book: &Book, applied: Length) -> LiftRules {
+    LiftRules { plumb: book.thickness.build_plumb, ceiling: book.thickness.build_ceiling, applied }
 }
 
 fn lath_rules(book: &Book) -> LathRules {

@@ -6,6 +6,7 @@ use crate::job::Close;
 use crate::job::Face;
 use crate::job::{Value, Watched};
 use crate::load::{self, Loaded};
+use crate::notices;
 use crate::quantities::skin::Applied;
 use crate::quantities::{self, Measured, Measures, OrderLine};
 use crate::report::shared::FindingJson;
@@ -18,7 +19,7 @@ use cragskin_geom::measure::{self, PartMeasure};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::projected;
 use cragskin_geom::scope::{Scoped, State};
-use cragskin_geom::skin::{Accuracy, Coat, Face as Side, Skin, skin, skin_between};
+use cragskin_geom::skin::{Accuracy, Coat, Face as Side, Skin, skin, skin_between, skin_by_formula};
 use cragskin_geom::solid::{Exposure, Plane, Solid};
 use cragskin_geom::soundness::open_length;
 use cragskin_geom::soundness::{Checked, Grade, Quality, QualityTable};
@@ -31,6 +32,10 @@ use nalgebra::{Unit, Vector3};
 const ON_THE_FLOOR: Length = Length::from_inches(0.25);
 /// A face this near a class limit may change class when it is carved.
 const NEAR_LIMIT_DEGREES: f64 = 2.0;
+
+/// Squares of the skin's thickness on the coated area from which nobody waits for an answer: 7 000 m2 under 19 mm. Mostly a
+/// drawing in another unit than was said, which wants a question at once instead of hours of measuring.
+const MOST_SQUARES: f64 = 2e7;
 
 /// Everything measured on one model for one request.
 #[derive(Clone, Debug)]
@@ -57,6 +62,8 @@ pub struct Takeoff {
     pub bare_area: Area,
     /// Area of parts that are not ours.
     pub left_out_area: Area,
+    /// Area of triangles that lie exactly on others and are counted once.
+    pub drawn_again_area: Area,
     /// What is buried, glued and counted twice.
     pub exposure: Exposure,
     /// Coated area by part.
@@ -73,6 +80,8 @@ pub struct Takeoff {
     pub skin: Skin,
     /// Zones, lath and lifts.
     pub steep: Steep,
+    /// Area under lath: of the zones that take it, or of the classes that do where zones were not looked for.
+    pub lath_area: Area,
     /// Every body is closed, or was closed as asked.
     pub closed: bool,
     /// Volume of the foam core, if the model has an inside.
@@ -81,6 +90,8 @@ pub struct Takeoff {
     pub footprint: Option<Area>,
     /// How far the numbers can be trusted, scope included.
     pub quality: QualityTable,
+    /// What else stands between the model and the numbers.
+    pub notices: Vec<FindingJson>,
     /// What to buy.
     pub order: Vec<OrderLine>,
     /// What it weighs.
@@ -110,6 +121,8 @@ impl Takeoff {
         let diagonal = model.diagonal();
         stage("checking the model");
         let checked = Checked::new(model, left_out);
+        let once = measure::area(checked.model.mesh(), diagonal, |_| true);
+        let drawn_again_area = Area::from_square_metres(checked.area_as_sent) - once;
         let parts = measure::parts(checked.model.mesh(), diagonal, checked.model.parts().len());
         let hollow = |face: usize| checked.body_facts[checked.bodies.by_face()[face] as usize].cavity;
         let mut scoped = request.rules().apply(&checked.model, hollow);
@@ -122,6 +135,8 @@ impl Takeoff {
             return Err(Failure::new(format!("{file}: every part is left out, so there is nothing to take off"))
                 .hint("look at the rules with `is = \"left out\"` and at --leave-out"));
         }
+        let kept = measure::area(checked.model.mesh(), diagonal, |_| true);
+        has_size(&file, kept, diagonal)?;
 
         let (model, mesh) = (&checked.model, checked.model.mesh());
         stage("finding what is exposed");
@@ -158,26 +173,49 @@ impl Takeoff {
             Face::Core => Side::Core,
         };
         let coated: Vec<bool> = (0..mesh.triangles().len()).map(is_coated).collect();
+        let closed = solid.is_closed();
+        let squares = coated_area / (applied.thickness * applied.thickness);
+        let too_large = squares > MOST_SQUARES;
+        // Bodies that overlap have edges where they meet; no formula knows those.
+        let by_formula = too_large && exposure.is_whole();
         // An open sheet is backed far behind itself, so that it has an inside and its coat ends square at its rim.
-        let backed = (!solid.is_closed()).then(|| backed(mesh, &checked.topology, applied.thickness));
+        let backed = (!closed && !by_formula).then(|| backed(mesh, &checked.topology, applied.thickness));
         let backed = backed.as_ref().map(|solid| (solid, Exposure::of(solid, request.book.foam.contact_gap)));
         let (bounds, outside) = backed.as_ref().map_or((&solid, &exposure), |(solid, exposure)| (solid, exposure));
         stage("measuring the skin");
-        let skin = skin_of(bounds, outside, &coated, face, applied.thickness);
-        let closed = solid.is_closed();
+        let skin = if by_formula {
+            let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
+            skin_by_formula(mesh, &checked.topology, &coat, closed.then_some(exposure.union))
+        } else {
+            skin_of(bounds, outside, &coated, face, applied.thickness)
+        };
         let core = closed.then(|| match request.face {
             Face::Core => exposure.union,
+            // What is left of the least skin is the most foam.
+            Face::Finished if by_formula => exposure.union - (skin.volume - skin.bound),
             Face::Finished => exposure.union - skin.volume,
         });
 
-        stage("finding zones, lath and lifts");
-        let steep = Steep::new(mesh, &checked.topology, &coated, share, &request.book, applied.thickness);
+        let steep = if too_large {
+            Steep::not_looked_for(&request.book, applied.thickness)
+        } else {
+            stage("finding zones, lath and lifts");
+            Steep::new(mesh, &checked.topology, &coated, share, &request.book, applied.thickness)
+        };
 
-        let quality = graded(checked.quality.clone(), &scoped);
+        let mut quality = graded(checked.quality.clone(), &scoped);
+        if by_formula {
+            let most = || Quality::new(Grade::UpperBound, "too large to measure: the most it can be, by formula");
+            quality.skin_volume = quality.skin_volume.and(most());
+            if request.face == Face::Finished {
+                quality.core_volume = quality.core_volume.and(most());
+            }
+        }
+        let (under_lath, laid) = if too_large { (by_class, None) } else { (steep.under_lath(), Some(steep.laid())) };
         let measures = Measures {
             coated: Measured::new(coated_area, quality.area.clone()),
-            under_lath: Measured::new(steep.under_lath(), quality.area.clone().and(quality.lean.clone())),
-            laid: Some(steep.laid()),
+            under_lath: Measured::new(under_lath, quality.area.clone().and(quality.lean.clone())),
+            laid,
             primed: Measured::new(
                 if request.face == Face::Core { coated_area } else { skin.far_area },
                 quality.area.clone(),
@@ -187,9 +225,12 @@ impl Takeoff {
                 Some(volume) => Measured::new(volume, quality.core_volume.clone()),
                 None => Measured::not_defined(quality.core_volume.reason.clone()),
             },
+            whole: (request.face == Face::Finished).then_some(exposure.union),
             footprint: footprint.map(Measured::good),
             standing_water: Volume::ZERO,
         };
+        let lath_area = quantities::lath::area(&request.book.lath, &under_lath);
+        let notices = notices::all(&checked.model, &scoped, &applied, too_large);
         let order = quantities::order(&request.book, &measures);
         let weights = quantities::weights(&request.book, &measures);
         Ok(Self {
@@ -203,6 +244,7 @@ impl Takeoff {
             coated_area,
             bare_area,
             left_out_area,
+            drawn_again_area,
             exposure,
             coated_by_part,
             by_class,
@@ -211,10 +253,12 @@ impl Takeoff {
             applied,
             skin,
             steep,
+            lath_area,
             closed,
             core,
             footprint,
             quality,
+            notices,
             order,
             weights,
             checked,
@@ -237,7 +281,8 @@ impl Takeoff {
     #[must_use]
     pub fn findings(&self) -> Vec<FindingJson> {
         let read = self.receipt.lines.iter().filter(|line| line.code != ReceiptCode::NotANumber);
-        self.checked.findings.iter().map(FindingJson::from).chain(read.map(FindingJson::from)).collect()
+        let checked = self.checked.findings.iter().map(FindingJson::from);
+        self.notices.iter().cloned().chain(checked).chain(read.map(FindingJson::from)).collect()
     }
 
     /// The value that a limit watches, if this model defines it.
@@ -271,12 +316,27 @@ impl Takeoff {
             Watched::Height => Some(Value::Length(self.checked.model.size()[2])),
             Watched::Bags => packages("mix"),
             Watched::Sheets => packages("lath"),
-            Watched::TwoLiftArea => Some(Value::Area(self.steep.lifts.two_or_more)),
-            Watched::LathArea => Some(Value::Area(self.steep.lath.area)),
+            Watched::TwoLiftArea => self.steep.looked.then_some(Value::Area(self.steep.lifts.two_or_more)),
+            Watched::LathArea => Some(Value::Area(self.lath_area)),
             // Only a comparison of two revisions knows a change.
             Watched::AreaChange => None,
         }
     }
+}
+
+/// Refuses a model that is a point or a line, and one with a corner so far off that the rest is a point beside it.
+fn has_size(file: &str, area: Area, diagonal: f64) -> Result<(), Failure> {
+    let share = area.square_metres() / (diagonal * diagonal);
+    if share > 1e-9 && diagonal > 1e-4 {
+        return Ok(());
+    }
+    let what = if diagonal > 1e-4 && area > Area::ZERO {
+        "nearly all of it lies in one point, seen against its farthest corner: that corner's number looks damaged"
+    } else {
+        "it has no size in the unit given"
+    };
+    Err(Failure::new(format!("{file}: nothing to take off, {what}"))
+        .hint("look at the sizes that `cragskin look` prints, check --units, or ask the designer to export again"))
 }
 
 /// The plane that the request closes open sheets against.

@@ -36,6 +36,8 @@ pub struct Measures {
     pub skin: Measured<Volume>,
     /// Foam core.
     pub core: Measured<Volume>,
+    /// Volume of the finished piece, where the core is what the skin leaves of it.
+    pub whole: Option<Volume>,
     /// What the job stands on, if it stands on a floor.
     pub footprint: Option<Measured<Area>>,
     /// Water held in pools.
@@ -111,7 +113,7 @@ pub fn order(book: &Book, measures: &Measures) -> Vec<OrderLine> {
     let mut lines = Vec::from(mix::lines(&book.mix, &measures.skin));
     lines.extend(coatings::lines(&book.coatings, &measures.primed, &measures.coated));
     lines.extend(lath::lines(&book.lath, &measures.under_lath, measures.laid.as_ref()));
-    lines.extend(foam::lines(&measures.core));
+    lines.extend(foam::lines(&measures.core, measures.whole));
     lines
 }
 

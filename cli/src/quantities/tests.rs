@@ -30,6 +30,7 @@ fn measures(top: f64, wall: f64, skin: f64, core: f64) -> Measures {
         skin: Measured::good(Volume::from_cubic_feet(skin)),
         core: Measured::good(Volume::from_cubic_feet(core)),
         footprint: None,
+        whole: None,
         standing_water: Volume::ZERO,
     }
 }

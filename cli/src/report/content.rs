@@ -353,17 +353,14 @@ fn steep(report: &TakeoffReport) -> Section {
         let limit = format!("{} / {}", near.below, near.above);
         Row::new(vec![Value::words(limit), Value::Degrees(near.limit_deg), Value::m2(near.area_m2)])
     });
+    let changed = report.changed_by_smoothing_m2.into_iter();
+    let changed =
+        changed.map(|m2| Row::named("changes class at lath scale, face by face against joined", Value::m2(m2)));
     Section::new("steep", "Where it is steep")
         .say("Coated area by lean: 0 deg faces up, 90 is plumb, 180 faces down.")
         .table(&["class", "lean", "area", "of the coated"], rows.collect())
         .table(&["within 2 deg of the limit", "lean", "area"], near.collect())
-        .table(
-            &["", ""],
-            vec![Row::named(
-                "changes class at lath scale, face by face against joined",
-                Value::m2(report.changed_by_smoothing_m2),
-            )],
-        )
+        .table(&["", ""], changed.collect())
         .table(&["zone", "area", "high", "wide", "from left", "from floor", "lean", "worst"], zones(report, zone_place))
 }
 
@@ -494,7 +491,7 @@ fn thick(report: &TakeoffReport) -> Section {
     if let Some(ratio) = report.texture_ratio {
         rows.push(Row::named("coated area over that (texture)", Value::Count(ratio, String::new())));
     }
-    rows.push(Row::named("takes two lifts or more", Value::m2(report.two_lift_area_m2)));
+    rows.extend(report.two_lift_area_m2.map(|m2| Row::named("takes two lifts or more", Value::m2(m2))));
     Section::new("thick", "How thick and how many lifts")
         .table(&["", ""], rows)
         .table(&["zone", "lifts", "two or more on", "at limit on", "worst lean", "reach"], zones(report, zone_lifts))

@@ -61,7 +61,7 @@ pub(crate) fn rows(report: &TakeoffReport) -> Vec<[String; 7]> {
         }
     }
     row("steep", "under lath", Some(report.lath_area_m2), "m2", None, "", quality.lean);
-    row("steep", "two lifts or more", Some(report.two_lift_area_m2), "m2", None, "", quality.lean);
+    row("steep", "two lifts or more", report.two_lift_area_m2, "m2", None, "", quality.lean);
     rows
 }
 

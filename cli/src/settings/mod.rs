@@ -7,6 +7,7 @@ mod reader;
 mod values;
 
 pub use fault::{Fault, Faults};
+pub(crate) use reader::nearest;
 pub(crate) use reader::parse;
 pub use reader::{Placed, Reader};
 pub(crate) use values::words;

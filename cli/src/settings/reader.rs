@@ -172,7 +172,7 @@ impl<'a> Reader<'a> {
 }
 
 /// The known key that a misspelt one most likely stands for: the same last word elsewhere, or few letters off.
-fn nearest<'k>(key: &str, known: &'k [String]) -> Option<&'k str> {
+pub(crate) fn nearest<'k>(key: &str, known: &'k [String]) -> Option<&'k str> {
     let last = |k: &str| k.rsplit('.').next().unwrap_or_default().to_string();
     let score = |k: &str| {
         let whole = strsim::normalized_damerau_levenshtein(key, k);

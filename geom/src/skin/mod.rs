@@ -22,10 +22,12 @@
 mod block;
 mod core;
 mod field;
+mod formula;
 mod net;
 mod places;
 
 pub use self::core::{CoreMesh, core_mesh, local_thickness};
+pub use formula::skin_by_formula;
 pub use places::{Crevices, Lack, Place, crevices, places};
 
 use nalgebra::{Matrix3, Point3};
@@ -81,6 +83,12 @@ impl Accuracy {
     pub const USUAL: Self = Self(0.005);
     /// 0.05 % of the skin volume.
     pub const FINE: Self = Self(0.0005);
+
+    /// Squares of the grid on the coated area beyond which nobody waits for a smaller bound. Along a ragged border of bare
+    /// faces, cut square face by face, the bound falls by two a halving only.
+    fn most_squares(self) -> f64 {
+        2e4 / self.0
+    }
 
     /// A share of the skin volume, say 0.01.
     #[must_use]
@@ -150,12 +158,13 @@ pub fn skin_between(inside: &Mesh, surface: &Mesh, coat: &Coat, accuracy: Accura
     loop {
         let skin = ground.measure(coat, winding, spacing);
         let asked = accuracy.0 * skin.volume.cubic_metres();
-        if skin.bound.cubic_metres() <= asked || spacing < ground.thickest / 30.0 {
+        let enough = skin.bound.cubic_metres() <= asked || spacing < ground.thickest / 30.0;
+        if enough || ground.squares(spacing / 2.0) > accuracy.most_squares() {
             return skin;
         }
         // The bound falls by four a halving: go straight to where it will be small enough.
-        let halvings = ((skin.bound.cubic_metres() / asked).log(4.0)).ceil().clamp(1.0, 2.0);
-        spacing /= halvings.exp2();
+        let twice = skin.bound.cubic_metres() > 4.0 * asked && ground.squares(spacing / 4.0) <= accuracy.most_squares();
+        spacing /= if twice { 4.0 } else { 2.0 };
     }
 }
 
@@ -196,6 +205,11 @@ impl<'a> Ground<'a> {
         let thickest = coats().fold(0.0, |most: f64, (_, t)| most.max(t));
         let naive = coats().map(|(f, t)| t * bounds.area_vector(f).norm()).sum();
         Self { inside, surface, tree, thickest, naive }
+    }
+
+    /// Squares of a grid on the coated area.
+    fn squares(&self, spacing: f64) -> f64 {
+        self.naive / self.thickest / (spacing * spacing)
     }
 
     fn measure(&self, coat: &Coat, winding: Option<Winding>, spacing: f64) -> Skin {

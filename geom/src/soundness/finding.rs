@@ -123,10 +123,16 @@ pub(super) fn all(
     );
     if let Some(longest) = runs.first() {
         let sheets = list.iter().filter(|body| body.one_sided && !body.nearly_closed()).count();
+        let missing = area(list.iter().map(Body::missing).sum());
         let what = if sheets > 0 {
             "Area and lean are good there, the volume of an open sheet is not defined. How far behind is the wall?"
+                .to_owned()
+        } else if super::quality::holes_matter(list) {
+            format!(
+                "At least {missing} is missing in them: area and skin are lower bounds, volumes take them as closed."
+            )
         } else {
-            "They are small: area and lean are good, volumes take them as closed."
+            "They are small: area and lean are good, volumes take them as closed.".to_owned()
         };
         say(
             Code::OpenEdges,
@@ -201,7 +207,7 @@ pub(super) fn all(
         Code::SheetTurned,
         away.len(),
         format!(
-            "{} faced away from the visitor and down, and {} turned over ({}). If the visitor should see the other side, lean is \
+            "{} faced away from the visitor, or inward, and {} turned over ({}). If the visitor should see the other side, lean is \
              180 degrees minus what is printed: check the picture.",
             plural(away.len(), "open sheet", "open sheets"),
             if away.len() == 1 { "was" } else { "were" },

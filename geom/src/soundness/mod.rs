@@ -15,7 +15,6 @@ use crate::bodies::Bodies;
 use crate::drawing::{Axis, Drawing, Model, PlacingError};
 use crate::mesh::Mesh;
 use crate::topology::Topology;
-use nalgebra::Vector3;
 
 /// A model as sent and as repaired. Measures take this, so nothing unchecked is ever measured.
 #[derive(Clone, Debug)]
@@ -112,8 +111,7 @@ impl Checked {
             model = model.map_mesh(|mesh| mesh.turned_over(&turn));
         }
         let mut body_facts = repair::facts(model.mesh(), &topology, &bodies);
-        // Visitors stand at -Y and look level or down: a sheet with no inside is taken to face them.
-        repair::face_outward(model.mesh(), &bodies, &mut body_facts, Vector3::new(0.0, -1.0, 1.0));
+        repair::face_outward(model.mesh(), &bodies, &mut body_facts);
         if body_facts.iter().any(|body| body.turned) {
             let turn: Vec<bool> = bodies.by_face().iter().map(|&b| body_facts[b as usize].turned).collect();
             topology = topology.turned_over(&turn);

@@ -86,6 +86,15 @@ pub struct QualityTable {
     pub core_volume: Quality,
 }
 
+/// Holes of this share of the area make it a lower bound: as much as the skin is measured to.
+const WORTH_A_GRADE: f64 = 0.005;
+
+/// Whether the holes of bodies that are all but closed are large enough to be missed in the area.
+pub(super) fn holes_matter(bodies: &[Body]) -> bool {
+    let [missing, area] = bodies.iter().fold([0.0; 2], |[m, a], body| [m + body.missing(), a + body.area]);
+    missing > WORTH_A_GRADE * area
+}
+
 impl QualityTable {
     pub(super) fn of(findings: &[Finding], bodies: &[Body]) -> Self {
         let has = |code: Code| findings.iter().any(|f| f.code == code);
@@ -112,6 +121,11 @@ impl QualityTable {
         } else if bodies.iter().any(|body| !body.closed) {
             let why = "small holes are taken as closed";
             table.core_volume = table.core_volume.and(lower(why));
+        }
+        if holes_matter(bodies) {
+            let why = "there are holes, and what is missing there is not counted";
+            table.area = table.area.and(lower(why));
+            table.skin_volume = table.skin_volume.and(lower(why));
         }
         table
     }

@@ -2,7 +2,8 @@
 //!
 //! Order of events: collapsed and exactly repeated triangles are left out; inside each body neighbours are made to face the same
 //! way (the smaller area turns); bodies that are closed, or all but closed, and inside out are turned over whole, unless they
-//! are the inner wall of a hollow body; a sheet that faces away from the visitor and down is turned over and reported.
+//! are the inner wall of a hollow body; so are open shells whose sides face each other's backs; a sheet that faces away from
+//! the visitor and not up is turned over and reported.
 
 use crate::bodies::Bodies;
 use crate::mesh::Mesh;
@@ -13,6 +14,11 @@ use rayon::prelude::*;
 /// The open part of a body's surface, as a share of its area, below which its sign of volume still tells inside from out.
 /// A missing patch of area B leaves a vector area of B, so this bounds the flat area of all holes together.
 const NEARLY_CLOSED: f64 = 0.05;
+
+/// The same for a shell with a large hole: from here on it is a sheet, and which side is meant is told by where it faces.
+const A_SHEET: f64 = 0.5;
+/// The sine within which a sheet is plumb or level.
+const PLUMB: f64 = 0.02;
 
 /// Facts of one body after the repair. Lengths, areas, volumes in the mesh's unit.
 #[derive(Clone, Debug, PartialEq)]
@@ -48,6 +54,25 @@ impl Body {
     #[must_use]
     pub fn nearly_closed(&self) -> bool {
         self.one_sided && self.openness < NEARLY_CLOSED
+    }
+
+    /// Area that is missing at the least: the flat area of the holes of a body that is all but closed.
+    #[must_use]
+    pub fn missing(&self) -> f64 {
+        if self.closed || !self.nearly_closed() { 0.0 } else { self.facing.norm() }
+    }
+
+    /// Volume of the cone over the surface from the middle of the body's box: positive when an open shell faces outward.
+    fn volume_from_the_middle(&self) -> f64 {
+        let to_the_middle = (self.high - self.low) / 2.0;
+        self.volume - to_the_middle.dot(&self.facing) / 3.0
+    }
+
+    /// A sheet that faces away from visitors at -Y, and not up. One that faces down and toward them, or straight down, may
+    /// be a soffit and stays as drawn.
+    fn faces_away(&self) -> bool {
+        let size = self.facing.norm() * PLUMB;
+        self.facing.y > size && self.facing.z < size
     }
 }
 
@@ -177,8 +202,8 @@ pub(crate) fn facts(mesh: &Mesh, topology: &Topology, bodies: &Bodies) -> Vec<Bo
         .collect()
 }
 
-/// Finds which body lies inside which, and turns bodies that are inside out. `towards` is where a sheet should face.
-pub(crate) fn face_outward(mesh: &Mesh, bodies: &Bodies, list: &mut [Body], towards: Vector3<f64>) {
+/// Finds which body lies inside which, and turns bodies that are inside out. Visitors stand at -Y.
+pub(crate) fn face_outward(mesh: &Mesh, bodies: &Bodies, list: &mut [Body]) {
     nest(mesh, bodies, list);
     let root = |mut k: usize| {
         while let Some(outer) = list[k].inside {
@@ -190,7 +215,8 @@ pub(crate) fn face_outward(mesh: &Mesh, bodies: &Bodies, list: &mut [Body], towa
         .map(|k| {
             let body = &list[k];
             if !body.nearly_closed() {
-                return body.one_sided && body.facing.dot(&towards) < 0.0;
+                let shell = body.openness < A_SHEET;
+                return body.one_sided && if shell { body.volume_from_the_middle() < 0.0 } else { body.faces_away() };
             }
             // A hollow body sent inside out is turned over with its inner wall.
             list[root(k)].volume < 0.0

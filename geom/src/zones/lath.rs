@@ -88,7 +88,7 @@ impl ZoneLath {
 }
 
 /// Lath of a model.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct LathPlan {
     /// Zones that take lath, in their order.
     pub zones: Vec<ZoneLath>,

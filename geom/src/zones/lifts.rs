@@ -93,7 +93,7 @@ pub struct ZoneLifts {
 }
 
 /// Lifts of all zones.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Lifts {
     /// In the order of the zones.
     pub zones: Vec<ZoneLifts>,

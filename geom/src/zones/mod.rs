@@ -101,8 +101,8 @@ impl Zone {
     }
 }
 
-/// All zones of a model.
-#[derive(Clone, Debug, PartialEq)]
+/// All zones of a model; none by default.
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Zones {
     /// By class, then by size.
     pub zones: Vec<Zone>,

@@ -58,6 +58,8 @@ pub struct TakeoffReport {
     pub bare_area_m2: f64,
     /// Area of parts that are not ours.
     pub left_out_area_m2: f64,
+    /// Area of triangles that lie exactly on others and are counted once.
+    pub drawn_again_area_m2: f64,
     /// Area of ours that is in the open, coated or bare.
     pub exposed_area_m2: f64,
     /// Area inside another body, which nobody sees or coats.
@@ -79,13 +81,16 @@ pub struct TakeoffReport {
     /// Coated area within two degrees of the limit between two neighbouring classes.
     pub near_limit_area_m2: Vec<NearLimit>,
     /// Coated area whose class is another one at lath scale than face by face.
-    pub changed_by_smoothing_m2: f64,
+    pub changed_by_smoothing_m2: Option<f64>,
+    /// False for a model too large to look for zones: what follows of zones and lifts is then null or empty, and lath is
+    /// counted by lean, face by face.
+    pub zones_found: bool,
     /// Joined patches of one class at lath scale; their areas add up to the coated area.
     pub zones: Vec<ZoneRow>,
     /// Area under lath.
     pub lath_area_m2: f64,
     /// Area that takes two lifts or more.
-    pub two_lift_area_m2: f64,
+    pub two_lift_area_m2: Option<f64>,
     /// What the coated faces cover seen from the front.
     pub projected_area_m2: f64,
     /// Thickness as placed.
@@ -240,6 +245,7 @@ impl TakeoffReport {
     pub fn new(takeoff: &Takeoff, request: &Request) -> Self {
         let Takeoff { checked, scoped, by_class, skin, .. } = takeoff;
         let m2 = Area::square_metres;
+        let looked = |area: Area| takeoff.steep.looked.then(|| m2(area));
         let unit_m = takeoff.placing.unit.one().metres();
         let parts = takeoff.parts.iter().zip(checked.model.parts()).zip(&takeoff.coated_by_part).enumerate();
         let open: f64 = scoped.questions.iter().map(|question| question.area_m2).sum();
@@ -275,6 +281,7 @@ impl TakeoffReport {
             coated_area_if_open_sides_bare_m2: m2(takeoff.coated_area) - open,
             bare_area_m2: m2(takeoff.bare_area),
             left_out_area_m2: m2(takeoff.left_out_area),
+            drawn_again_area_m2: m2(takeoff.drawn_again_area).max(0.0),
             exposed_area_m2: m2(takeoff.exposure.exposed),
             buried_area_m2: m2(takeoff.exposure.buried),
             glue_area_m2: m2(takeoff.exposure.glue()),
@@ -311,10 +318,11 @@ impl TakeoffReport {
                     area_m2: m2(takeoff.near_limit[k]),
                 })
                 .collect(),
-            changed_by_smoothing_m2: m2(takeoff.steep.zones.changed_by_smoothing),
+            changed_by_smoothing_m2: looked(takeoff.steep.zones.changed_by_smoothing),
+            zones_found: takeoff.steep.looked,
             zones: zones::rows(&takeoff.steep),
-            lath_area_m2: m2(takeoff.steep.lath.area),
-            two_lift_area_m2: m2(takeoff.steep.lifts.two_or_more),
+            lath_area_m2: m2(takeoff.lath_area),
+            two_lift_area_m2: looked(takeoff.steep.lifts.two_or_more),
             projected_area_m2: m2(takeoff.elevation),
             skin_mm: takeoff.applied.thickness.millimetres(),
             skin_sum: takeoff.applied.sum.clone(),

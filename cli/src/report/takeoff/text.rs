@@ -41,13 +41,7 @@ impl TakeoffReport {
         out += "\nWHERE IT IS STEEP   (coated area by lean; 0 faces up, 90 is plumb, 180 faces down)\n";
         out += &self.class_text();
         out += "\nWHERE LATH GOES AND HOW MANY LIFTS   (joined patches; by tape from the low left corner)\n";
-        out += &zones::text(&self.zones);
-        out += &format!(
-            "  under lath {}; two lifts or more {}; {} changes class at lath scale\n",
-            Area::from_square_metres(self.lath_area_m2),
-            Area::from_square_metres(self.two_lift_area_m2),
-            Area::from_square_metres(self.changed_by_smoothing_m2)
-        );
+        out += &self.zones_text();
         out += "\nHOW THICK\n";
         let thickness = Length::from_millimetres(self.skin_mm);
         out += &format!("  applied  {thickness}   = {}\n", self.skin_sum);
@@ -57,11 +51,18 @@ impl TakeoffReport {
         match (self.skin_volume_m3, self.skin_volume_bound_m3) {
             (Some(volume), Some(bound)) => {
                 let more = 100.0 * (volume / self.area_times_skin_m3 - 1.0);
-                out += &format!(
-                    "  with corners and hollows  {}, known to {:.2} %, {more:+.1} % on area x thickness\n",
-                    Volume::from_cubic_metres(volume),
-                    100.0 * bound / volume.max(f64::MIN_POSITIVE)
-                );
+                // A formula's bound lies all on one side.
+                let known = if self.zones_found || self.quality.skin_volume == "good" {
+                    format!(
+                        "{}, known to {:.2} %",
+                        Volume::from_cubic_metres(volume),
+                        100.0 * bound / volume.max(f64::MIN_POSITIVE)
+                    )
+                } else {
+                    let [least, most] = [volume - bound, volume].map(Volume::from_cubic_metres);
+                    format!("at most {most} and at least {least}, by formula")
+                };
+                out += &format!("  with corners and hollows  {known}, {more:+.1} % on area x thickness\n");
             }
             _ => out += "  with corners and hollows  not defined\n",
         }
@@ -133,6 +134,13 @@ impl TakeoffReport {
         if self.left_out_area_m2 > 0.0 {
             rows.push(vec!["left out".to_owned(), area(self.left_out_area_m2), String::new()]);
         }
+        if self.drawn_again_area_m2 > WORTH_SAYING_M2 {
+            rows.push(vec![
+                "drawn twice in one place, counted once".to_owned(),
+                area(self.drawn_again_area_m2),
+                String::new(),
+            ]);
+        }
         rows.push(vec!["front elevation of it".to_owned(), area(self.projected_area_m2), String::new()]);
         let mut out = columns(&rows);
         for found in &self.scope {
@@ -182,6 +190,16 @@ impl TakeoffReport {
             out += &columns(&std::iter::once(header).chain(rows).collect::<Vec<_>>());
         }
         out
+    }
+
+    fn zones_text(&self) -> String {
+        let lath = Area::from_square_metres(self.lath_area_m2);
+        let (Some(two), Some(changed)) = (self.two_lift_area_m2, self.changed_by_smoothing_m2) else {
+            return format!("  too large to look for zones and lifts; under lath by lean, face by face: {lath}\n");
+        };
+        let [two, changed] = [two, changed].map(Area::from_square_metres);
+        zones::text(&self.zones)
+            + &format!("  under lath {lath}; two lifts or more {two}; {changed} changes class at lath scale\n")
     }
 
     fn class_text(&self) -> String {

@@ -1,0 +1,51 @@
+//! What stands between a model and its numbers beyond what is wrong with the file: a rule that finds nothing, a cover that
+//! carving eats up, a size that no shop builds.
+
+use crate::quantities::skin::Applied;
+use crate::report::shared::FindingJson;
+use crate::settings::nearest;
+use cragskin_geom::drawing::Model;
+use cragskin_geom::scope::Scoped;
+use cragskin_geom::units::{Length, feet_inches};
+
+/// All notices, the ones that weigh most first.
+#[must_use]
+pub fn all(model: &Model, scoped: &Scoped, applied: &Applied, too_large: bool) -> Vec<FindingJson> {
+    let mut notices = Vec::new();
+    let mut say = |code: &str, text: String| notices.push(FindingJson { code: code.to_owned(), count: 1, text });
+    if too_large {
+        let size = model.size();
+        say(
+            "too_large",
+            format!(
+                "as placed this is {} wide, {} deep and {} high: is the unit right? At this thickness it is too large to measure, so \
+                 the skin is the most it can be, by formula, and no zones were looked for.",
+                feet_inches(size[0]),
+                feet_inches(size[1]),
+                feet_inches(size[2]),
+            ),
+        );
+    }
+    if applied.is_thin() {
+        let left = if applied.at_low_pins < Length::ZERO {
+            "no cover at all where the hand was low: foam shows".to_owned()
+        } else {
+            format!("{} of cover where the hand was low (one pin in twenty)", applied.at_low_pins)
+        };
+        say(
+            "thin_cover",
+            format!(
+                "{} applied leaves, after carving, {left}; the book wants {}. Apply more, or carve less deep.",
+                applied.thickness, applied.cover
+            ),
+        );
+    }
+    for found in scoped.found.iter().filter(|found| found.faces == 0) {
+        let names: Vec<String> =
+            model.parts().iter().flat_map(|part| [part.name.clone(), part.material.clone()]).collect();
+        let meant = found.rule.strip_prefix("part ").and_then(|name| nearest(name, &names));
+        let meant = meant.map_or_else(String::new, |name| format!(" Did you mean `{name}`?"));
+        say("rule_finds_nothing", format!("the rule `{}` finds nothing in this model.{meant}", found.rule));
+    }
+    notices
+}

@@ -3,14 +3,22 @@
 
 use crate::quantities::skin::Applied;
 use crate::report::shared::FindingJson;
+use crate::request::Request;
 use crate::settings::nearest;
-use cragskin_geom::drawing::Model;
 use cragskin_geom::scope::Scoped;
+use cragskin_geom::soundness::Checked;
 use cragskin_geom::units::{Length, feet_inches};
 
 /// All notices, the ones that weigh most first.
 #[must_use]
-pub fn all(model: &Model, scoped: &Scoped, applied: &Applied, too_large: bool) -> Vec<FindingJson> {
+pub fn all(
+    checked: &Checked,
+    request: &Request,
+    scoped: &Scoped,
+    applied: &Applied,
+    too_large: bool,
+) -> Vec<FindingJson> {
+    let model = &checked.model;
     let mut notices = Vec::new();
     let mut say = |code: &str, text: String| notices.push(FindingJson { code: code.to_owned(), count: 1, text });
     if too_large {
@@ -39,6 +47,9 @@ pub fn all(model: &Model, scoped: &Scoped, applied: &Applied, too_large: bool) -
                 applied.thickness, applied.cover
             ),
         );
+    }
+    if request.close.is_some() && checked.all_closed() {
+        say("nothing_to_close", "--close changes nothing: every body of the model is closed already.".to_owned());
     }
     for found in scoped.found.iter().filter(|found| found.faces == 0) {
         let names: Vec<String> =

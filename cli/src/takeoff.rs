@@ -142,6 +142,12 @@ impl Takeoff {
         stage("finding what is exposed");
         let solid = Solid::of(mesh, &checked.topology, closing_plane(mesh, request));
         let exposure = Exposure::of(&solid, request.book.foam.contact_gap);
+        if request.close.is_some() && exposure.union.cubic_metres() <= 1e-6 * diagonal.powi(3) {
+            return Err(Failure::new(format!(
+                "{file}: closed as asked it encloses nothing, its farthest point lies on the face itself"
+            ))
+            .hint("draw the sides as far back as the piece is to go, or leave out --close"));
+        }
         let is_coated = |face: usize| scoped.states[face] == State::Coated;
         let share = |face: usize| exposure.share(face);
         let [coated_area, bare_area] =
@@ -204,6 +210,10 @@ impl Takeoff {
         };
 
         let mut quality = graded(checked.quality.clone(), &scoped);
+        let closed_as_asked = request.close.is_some() && !checked.all_closed() && closed;
+        if closed_as_asked && quality.core_volume.grade == Grade::NotDefined {
+            quality.core_volume = Quality::good();
+        }
         if by_formula {
             let most = || Quality::new(Grade::UpperBound, "too large to measure: the most it can be, by formula");
             quality.skin_volume = quality.skin_volume.and(most());
@@ -230,7 +240,7 @@ impl Takeoff {
             standing_water: Volume::ZERO,
         };
         let lath_area = quantities::lath::area(&request.book.lath, &under_lath);
-        let notices = notices::all(&checked.model, &scoped, &applied, too_large);
+        let notices = notices::all(&checked, request, &scoped, &applied, too_large);
         let order = quantities::order(&request.book, &measures);
         let weights = quantities::weights(&request.book, &measures);
         Ok(Self {

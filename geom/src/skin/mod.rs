@@ -22,6 +22,7 @@
 mod block;
 mod core;
 mod field;
+mod near;
 mod net;
 mod places;
 

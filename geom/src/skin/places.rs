@@ -8,8 +8,9 @@ use nalgebra::Point3;
 use rayon::prelude::*;
 use std::collections::HashMap;
 
-use super::core::{CoreMesh, rest};
-use super::field::Field;
+use super::core::rest;
+use super::field::{Field, Local, Source};
+use super::near::{FINEST, HALF_DIAGONAL, Patch, level_of};
 use super::{BLOCK, Coat, Face, Ground, Winding, turn, turned};
 use crate::bodies::Forest;
 use crate::distance::{Surface, Tree, V3};
@@ -70,7 +71,7 @@ pub fn places(
     }
     let step = grid.metres();
     let core = Field::new(&ground, coat, winding, step);
-    let none = beyond(&core, None, &rest(&core, Face::Finished), 2.0 * ground.thickest);
+    let none = beyond(&core, None, &rest(&core, Face::Finished).mesh, 2.0 * ground.thickest);
     let mut places = grouped(Lack::NoFoam, &core, &none);
 
     // As deep again as half of what must be there, from bare faces too.
@@ -80,7 +81,7 @@ pub fn places(
     let deep = Coat { face: Face::Finished, coated: &[], thickness: Length::ZERO, thickness_of: &deeper };
     let deep_ground = Ground::of(&solid, &bounds, &deep);
     let sound = Field::new(&deep_ground, &deep, winding, step);
-    let thin = beyond(&sound, Some(&core), &rest(&sound, Face::Finished), 2.0 * depth);
+    let thin = beyond(&sound, Some(&core), &rest(&sound, Face::Finished).mesh, 2.0 * depth);
     places.extend(grouped(Lack::Thin, &sound, &thin));
 
     places.retain(|p| p.volume.cubic_metres() >= 7.5 * step.powi(3));
@@ -107,7 +108,7 @@ pub fn crevices(inside: &Mesh, surface: &Mesh, thickness: Length, grid: Length, 
     let step = grid.metres();
     let field = Field::new(&ground, &coat, winding, step);
     let slack = step / 16.0;
-    let nodes = beyond(&field, None, &rest(&field, Face::Core), ground.thickest + slack);
+    let nodes = beyond(&field, None, &rest(&field, Face::Core).mesh, ground.thickest + slack);
     let sure = nodes.iter().filter(|n| n.distance > ground.thickest + 3.0 * slack).count() as f64;
     let count = nodes.len() as f64;
     let cell = step.powi(3);
@@ -125,61 +126,74 @@ struct Node {
 }
 
 /// Nodes on the skin's side (or in `within`) that are not in the rest of `field` and farther than `limit` from its mesh.
-fn beyond(field: &Field<'_>, within: Option<&Field<'_>>, mesh: &CoreMesh, limit: f64) -> Vec<Node> {
-    let surface = Surface::of(&mesh.mesh);
+/// Distances are told up to a cell past the limit.
+fn beyond(field: &Field<'_>, within: Option<&Field<'_>>, mesh: &Mesh, limit: f64) -> Vec<Node> {
+    let surface = Surface::of(mesh);
     let tree = Tree::of(&surface);
-    let search = Search { field, within, surface, tree, limit };
-    let mut nodes = search.descend([0; 3], BLOCK << field.levels);
+    let sources = [field.source(), Source { tree: &tree, surface: &surface, reach: limit + field.grid.spacing }];
+    let found = field.sweep(&sources, &|low, [model, rest]| {
+        let at = field.middle(low, BLOCK);
+        let local = Local::new(field, sources[0].patch(&model, at));
+        let mut search = Search { local, within, rest: sources[1].patch(&rest, at), low, limit, found: Vec::new() };
+        search.halve([0; 3], BLOCK, None);
+        (!search.found.is_empty()).then_some(search.found)
+    });
+    let mut nodes = found.concat();
     nodes.par_sort_unstable_by_key(|n| [n.at[2], n.at[1], n.at[0]]);
     nodes
 }
 
 struct Search<'s, 'a> {
-    field: &'s Field<'a>,
+    local: Local<'s, 'a>,
     within: Option<&'s Field<'a>>,
-    surface: Surface<'s>,
-    tree: Tree,
+    rest: Patch,
+    low: [usize; 3],
     limit: f64,
+    found: Vec<Node>,
 }
 
 impl Search<'_, '_> {
-    fn descend(&self, low: [usize; 3], side: usize) -> Vec<Node> {
-        let grid = &self.field.grid;
+    /// Of a cell of `side` nodes a side.
+    fn halve(&mut self, at: [usize; 3], side: usize, skin_side: Option<bool>) {
+        let field = self.local.field;
+        let low = std::array::from_fn(|k| self.low[k] + at[k]);
         if side == 1 {
-            return self.node(low).into_iter().collect();
+            return self.node(low, skin_side);
         }
-        // The nodes of a cell: its low corner and what lies between it and the next cells.
-        let half = grid.spacing * (side - 1) as f64 / 2.0;
-        let corner = half * 3f64.sqrt() + 1e-6 * grid.spacing;
-        let centre = grid.centre(low) + V3::repeat(half);
-        let thickest = self.field.ground.thickest;
-        let Some(d) = self.field.distance(&centre, thickest + corner) else { return Vec::new() };
-        if d > corner && !self.field.on_skin_side(low) {
-            return Vec::new();
+        let level = level_of(side);
+        let half = field.grid.spacing * (side - 1) as f64 / 2.0;
+        let corner = half * 2.0 * HALF_DIAGONAL;
+        let centre = field.grid.centre(low) + V3::repeat(half);
+        let Some(hit) = self.local.patch.nearest(level, &centre) else { return };
+        if hit.distance > field.ground.thickest + corner {
+            return;
         }
-        if corner < self.limit && self.tree.nearest(&self.surface, &centre, self.limit - corner).is_some() {
-            return Vec::new();
+        let skin_side = skin_side.or_else(|| (hit.distance > corner).then(|| field.on_skin_side(low)));
+        if skin_side == Some(false) {
+            return;
         }
-        let child = |c: usize| self.descend(std::array::from_fn(|k| low[k] + (c >> k & 1) * side / 2), side / 2);
-        if side > BLOCK {
-            (0..8).into_par_iter().map(child).collect::<Vec<_>>().concat()
-        } else {
-            (0..8).flat_map(child).collect()
+        let rest = self.rest.nearest(level, &centre).map_or(f64::INFINITY, |hit| hit.distance);
+        if rest + corner <= self.limit {
+            return;
+        }
+        self.rest.keep(level, rest.min(self.limit + corner) + 2.0 * corner);
+        self.local.keep(level, hit.distance, corner);
+        for c in 0..8 {
+            self.halve(std::array::from_fn(|k| at[k] + (c >> k & 1) * side / 2), side / 2, skin_side);
         }
     }
 
-    fn node(&self, at: [usize; 3]) -> Option<Node> {
-        let p = self.field.grid.centre(at);
-        if self.tree.nearest(&self.surface, &p, self.limit).is_some() || !self.field.on_skin_side(at) {
-            return None;
+    fn node(&mut self, at: [usize; 3], skin_side: Option<bool>) {
+        let field = self.local.field;
+        let p = field.grid.centre(at);
+        let distance = self.rest.nearest(FINEST, &p).map_or(f64::INFINITY, |hit| hit.distance);
+        if distance <= self.limit || !skin_side.unwrap_or_else(|| field.on_skin_side(at)) {
+            return;
         }
-        let far = f64::INFINITY;
-        let inside = self.within.is_none_or(|core| core.depth(&p, true, far).depth >= 0.0);
-        if !inside || self.field.depth(&p, true, far).depth >= 0.0 {
-            return None;
+        if self.local.depth(FINEST, &p, true).depth >= 0.0 || self.within.is_some_and(|core| !core.holds(&p)) {
+            return;
         }
-        let distance = self.tree.nearest(&self.surface, &p, far).map_or(far, |hit| hit.2);
-        Some(Node { at: at.map(|i| i as u32), distance })
+        self.found.push(Node { at: at.map(|i| i as u32), distance });
     }
 }
 

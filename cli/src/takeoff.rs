@@ -1,6 +1,7 @@
 //! The main job: a placed model and a request become measures, and measures become an order list.
 
 use crate::book::{Class, PerClass};
+use crate::core::Looked;
 use crate::failure::Failure;
 use crate::job::Close;
 use crate::job::Face;
@@ -77,6 +78,8 @@ pub struct Takeoff {
     pub closed: bool,
     /// Volume of the foam core, if the model has an inside.
     pub core: Option<Volume>,
+    /// Places with no foam or too little and what crevices swallow, or why nobody looked.
+    pub looked: Result<Looked, String>,
     /// What the piece stands on.
     pub footprint: Option<Area>,
     /// How far the numbers can be trusted, scope included.
@@ -192,7 +195,7 @@ impl Takeoff {
         };
         let order = quantities::order(&request.book, &measures);
         let weights = quantities::weights(&request.book, &measures);
-        Ok(Self {
+        let mut takeoff = Self {
             file,
             receipt,
             placing,
@@ -213,12 +216,16 @@ impl Takeoff {
             steep,
             closed,
             core,
+            looked: Err(String::new()),
             footprint,
             quality,
             order,
             weights,
             checked,
-        })
+        };
+        stage("looking for thin places");
+        takeoff.looked = Looked::quickly(&takeoff, request);
+        Ok(takeoff)
     }
 
     /// Coated or not, a face each.

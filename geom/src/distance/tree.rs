@@ -111,6 +111,11 @@ impl Tree {
         Self { order, levels }
     }
 
+    /// Triangles with an area, neighbours together.
+    pub(crate) fn in_order(&self) -> &[u32] {
+        &self.order
+    }
+
     pub(crate) fn root(&self) -> Option<Node> {
         let level = self.levels.len() - 1;
         (!self.order.is_empty()).then_some(Node { level: level as u32, index: 0 })

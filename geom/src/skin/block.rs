@@ -48,19 +48,19 @@ struct Tri {
 
 /// Candidates for the nearest triangle, in single precision: a disc about the centroid that holds the triangle.
 #[derive(Default)]
-pub(super) struct Discs {
+struct Discs {
     centre: [Vec<f32>; 3],
     normal: [Vec<f32>; 3],
     radius: Vec<f32>,
-    pub(super) tri: Vec<u32>,
+    tri: Vec<u32>,
 }
 
 impl Discs {
-    pub(super) fn clear(&mut self) {
+    fn clear(&mut self) {
         self.centre.iter_mut().chain(&mut self.normal).chain([&mut self.radius]).for_each(Vec::clear);
         self.tri.clear();
     }
-    pub(super) fn push(&mut self, centre: [f32; 3], normal: [f32; 3], radius: f32, tri: u32) {
+    fn push(&mut self, centre: [f32; 3], normal: [f32; 3], radius: f32, tri: u32) {
         for k in 0..3 {
             self.centre[k].push(centre[k]);
             self.normal[k].push(normal[k]);
@@ -68,7 +68,7 @@ impl Discs {
         self.radius.push(radius);
         self.tri.push(tri);
     }
-    pub(super) fn copy(&mut self, from: &Self, i: usize) {
+    fn copy(&mut self, from: &Self, i: usize) {
         self.push(
             from.centre.each_ref().map(|c| c[i]),
             from.normal.each_ref().map(|c| c[i]),
@@ -77,7 +77,7 @@ impl Discs {
         );
     }
     /// Distance from `p` to each disc: no triangle is nearer than its disc.
-    pub(super) fn gaps(&self, p: [f32; 3], out: &mut Vec<f32>) {
+    fn gaps(&self, p: [f32; 3], out: &mut Vec<f32>) {
         let count = self.tri.len();
         let [x, y, z] = self.centre.each_ref().map(|c| &c[..count]);
         let [u, v, w] = self.normal.each_ref().map(|c| &c[..count]);

@@ -58,11 +58,21 @@ impl<'a> Field<'a> {
 
     /// The model's triangles as far as they have a say in the depth at points of cells that its zeros pass through.
     pub(super) fn source(&self) -> Source<'_> {
-        Source {
-            tree: &self.ground.tree,
-            surface: &self.ground.surface,
-            reach: self.ground.thickest + 2.0 * self.grid.spacing,
-        }
+        self.within(self.ground.thickest)
+    }
+
+    /// The same for points as far from the surface as `depth`.
+    pub(super) fn within(&self, depth: f64) -> Source<'_> {
+        Source { tree: &self.ground.tree, surface: &self.ground.surface, reach: depth + 2.0 * self.grid.spacing }
+    }
+
+    /// Thickness of the coat at the foot of a point, nothing at a bare face.
+    pub(super) fn coat_under(&self, hit: &Hit) -> f64 {
+        self.coat_on(hit.triangle)
+    }
+
+    pub(super) fn coat_on(&self, triangle: u32) -> f64 {
+        self.coat.on(triangle as usize).unwrap_or(0.0)
     }
 
     /// Whether a node is on the skin's side of the surface.
@@ -97,14 +107,14 @@ impl<'a> Field<'a> {
         ahead.0 >= 0.0
     }
 
-    /// Whether a point of the skin's side is in the rest.
+    /// Whether a point of the skin's side is in the rest, or as good as.
     pub(super) fn holds(&self, p: &V3) -> bool {
         let source = self.source();
         let nodes: Vec<Node> = source.tree.root().into_iter().collect();
         let nodes = source.tree.near(&nodes, p, 0.0, source.reach);
         let patch = source.patch(&nodes, (*p, 0.0));
         // None in reach: none reaches.
-        patch.numbers().is_empty() || Local::new(self, patch).depth(0, p, true).depth >= 0.0
+        patch.numbers().is_empty() || Local::new(self, patch).depth(0, p, true).depth >= -1e-6 * self.ground.thickest
     }
 
     /// All blocks that the first surface is in reach of, in parallel: `each` is given the low node of the block and what of the
@@ -139,11 +149,8 @@ impl<'a> Field<'a> {
             let low = std::array::from_fn(|k| low[k] + (c >> k & 1) * side / 2);
             self.halve(low, side / 2, sources, &nodes, each)
         };
-        let parts: Vec<Vec<T>> = if side > 2 * BLOCK {
-            (0..8).into_par_iter().map(child).collect()
-        } else {
-            (0..8).map(child).collect()
-        };
+        let parts: Vec<Vec<T>> =
+            if side > 2 * BLOCK { (0..8).into_par_iter().map(child).collect() } else { (0..8).map(child).collect() };
         parts.into_iter().flatten().collect()
     }
 
@@ -188,14 +195,14 @@ impl<'f, 'a> Local<'f, 'a> {
         Self { field, patch, even }
     }
 
-    /// Keeps for the next level what has a say within `spread` of the point last asked about.
-    pub(super) fn keep(&mut self, level: usize, distance: f64, spread: f64) {
-        let mut limit = distance + 2.0 * spread;
-        if self.even.is_none() {
+    /// Keeps for the next level what has a say within `spread` of `p`, the point last asked about.
+    pub(super) fn keep(&mut self, level: usize, p: &V3, hit: &Hit, spread: f64) {
+        if self.even.is_some() {
+            self.patch.keep_nearest(level, p, hit, spread);
+        } else {
             // A coat may reach over a nearer bare face.
-            limit = limit.max(self.field.source().reach + spread);
+            self.patch.keep(level, (hit.distance + 2.0 * spread).max(self.field.source().reach + spread));
         }
-        self.patch.keep(level, limit);
     }
 
     /// Depth at a point whose side is known, by the candidates of a level.
@@ -219,8 +226,7 @@ impl<'f, 'a> Local<'f, 'a> {
         };
         if !skin_side {
             // Past a coated face the depth goes on falling as it does in the coat.
-            let coat = field.coat.on(hit.triangle as usize).unwrap_or(0.0);
-            return Depth { depth: -d - coat, slope: -away(hit) };
+            return Depth { depth: -d - field.coat_under(hit), slope: -away(hit) };
         }
         if let Some(t) = self.even {
             return Depth { depth: d - t, slope: away(hit) };

@@ -21,13 +21,15 @@
 
 mod block;
 mod core;
+mod crevices;
 mod field;
 mod near;
 mod net;
 mod places;
 
 pub use self::core::{CoreMesh, core_mesh, local_thickness};
-pub use places::{Crevices, Lack, Place, crevices, places};
+pub use crevices::{Crevices, crevices};
+pub use places::{Lack, Place, places};
 
 use nalgebra::{Matrix3, Point3};
 use rayon::prelude::*;

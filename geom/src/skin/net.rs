@@ -128,7 +128,8 @@ pub(super) fn net(field: &Field<'_>) -> Net {
     let source = field.source();
     let blocks = field.sweep(&[source], &|low, [nodes]| {
         let patch = source.patch(&nodes, field.middle(low, BLOCK));
-        Block { local: Local::new(field, patch), table: &table, low, nodes: Vec::new(), found: Vec::new(), off: 0.0 }.cells()
+        Block { local: Local::new(field, patch), table: &table, low, nodes: Vec::new(), found: Vec::new(), off: 0.0 }
+            .cells()
     });
     let mut next = 0;
     let firsts: Vec<u32> = blocks
@@ -217,7 +218,7 @@ impl Block<'_, '_> {
         if skin_side == Some(false) {
             return;
         }
-        self.local.keep(level, d, corner);
+        self.local.keep(level, &centre, &hit, corner);
         let half = side / 2;
         for c in 0..8 {
             let at = std::array::from_fn(|k| at[k] + (c >> k & 1) * half);
@@ -289,14 +290,18 @@ impl Block<'_, '_> {
         let step = self.local.field.grid.spacing;
         let to = |x: &V3| low + x * step;
         let here = self.local.depth(FINEST, &to(&start), true);
-        if here.depth.abs() < NEAR_ENOUGH * step {
-            self.off = self.off.max(here.depth.abs());
-            return to(&start);
-        }
-        let next = (start - here.slope * (here.depth / step)).map(|c| c.clamp(0.01, 0.99));
-        let there = self.local.depth(FINEST, &to(&next), true);
-        let (x, found) = if there.depth.abs() < here.depth.abs() { (next, there) } else { (start, here) };
-        self.off = self.off.max(found.depth.abs());
+        let straight = start - here.slope * (here.depth / step);
+        let next = straight.map(|c| c.clamp(0.01, 0.99));
+        let (x, off) = if here.depth.abs() < NEAR_ENOUGH * step {
+            (start, here.depth)
+        } else if here.depth > 0.0 && next == straight && self.local.even.is_some() {
+            // What is nearest stays nearest on the way to it.
+            (next, 0.0)
+        } else {
+            let there = self.local.depth(FINEST, &to(&next), true).depth;
+            if there.abs() < here.depth.abs() { (next, there) } else { (start, here.depth) }
+        };
+        self.off = self.off.max(off.abs());
         to(&x)
     }
 }

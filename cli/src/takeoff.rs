@@ -166,7 +166,7 @@ impl Takeoff {
         let backed = backed.as_ref().map(|solid| (solid, Exposure::of(solid, request.book.foam.contact_gap)));
         let (bounds, outside) = backed.as_ref().map_or((&solid, &exposure), |(solid, exposure)| (solid, exposure));
         stage("measuring the skin");
-        let skin = skin_of(bounds, outside, &coated, face, applied.thickness);
+        let skin = skin_of(bounds, outside, &coated, face, applied.thickness, request.accuracy);
         let closed = solid.is_closed();
         let core = closed.then(|| match request.face {
             Face::Core => exposure.union,
@@ -306,18 +306,25 @@ fn backed<'a>(mesh: &'a Mesh, topology: &Topology, thickness: Length) -> Solid<'
 }
 
 /// The skin on the exposed surface of a solid.
-fn skin_of(solid: &Solid<'_>, exposure: &Exposure, coated: &[bool], face: Side, thickness: Length) -> Skin {
+fn skin_of(
+    solid: &Solid<'_>,
+    exposure: &Exposure,
+    coated: &[bool],
+    face: Side,
+    thickness: Length,
+    accuracy: Accuracy,
+) -> Skin {
     let is_coated = |source: usize| coated.get(source).copied().unwrap_or(false);
     let inside = solid.mesh();
     if exposure.is_whole() {
         let coated: Vec<bool> = (0..inside.triangles().len()).map(is_coated).collect();
         let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-        return skin(inside, &coat, Accuracy::USUAL, None);
+        return skin(inside, &coat, accuracy, None);
     }
     let (surface, facets) = exposure.surface(solid);
     let coated: Vec<bool> = facets.iter().map(|facet| facet.coat && is_coated(facet.source as usize)).collect();
     let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-    skin_between(inside, &surface, &coat, Accuracy::USUAL, None)
+    skin_between(inside, &surface, &coat, accuracy, None)
 }
 
 /// The model's grades, and what an open question of scope does to them.

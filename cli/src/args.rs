@@ -94,6 +94,9 @@ pub struct JobFlags {
     /// Applied skin thickness, in place of the book's cover, spread and carve depth: "3/4 in"
     #[arg(long, value_name = "LENGTH")]
     pub skin: Option<SkinOverride>,
+    /// Measure the skin to 0.05 % in place of 0.5 %: some ten times the time
+    #[arg(long)]
+    pub fine: bool,
     /// Material book (TOML) in place of the job's or the default one
     #[arg(long, value_name = "FILE")]
     pub book: Option<PathBuf>,

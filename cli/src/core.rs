@@ -1,27 +1,44 @@
-//! What is left for foam under the skin of a finished model, and where nothing is.
+//! What is left for foam under the skin of a finished model, and where there is none or too little.
 
 use crate::failure::Failure;
 use crate::job::Face;
 use crate::request::Request;
 use crate::takeoff::{Takeoff, closing_plane};
-use cragskin_geom::skin::{Coat, CoreMesh, Crevices, Face as Side, Place, core_mesh, crevices, places};
-use cragskin_geom::solid::Solid;
+use cragskin_geom::mesh::Mesh;
+use cragskin_geom::skin::{
+    Coat, CoreMesh, Crevices, Face as Side, Place, core_mesh, crevices, local_thickness, places,
+};
+use cragskin_geom::solid::{Facet, Solid};
+use cragskin_geom::units::Length;
+use cragskin_geom::zones::ThinCore;
 
-/// The far side of the skin, and the places to settle before foam is cut.
+/// The far side of the skin, and what to settle before foam is cut.
 #[derive(Clone, Debug)]
 pub struct Core {
     /// The core of a finished face; of a core face the finished work.
     pub far: CoreMesh,
+    /// What was found on the way.
+    pub looked: Looked,
+}
+
+/// Places to settle before foam is cut.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Looked {
     /// No foam, or too little.
     pub places: Vec<Place>,
+    /// The same as the fix list wants them.
+    pub thin: Vec<ThinCore>,
     /// Mix that crevices swallow.
     pub crevices: Crevices,
 }
 
-impl Core {
-    /// Cells of the grid to a thickness.
-    const FINENESS: f64 = 2.0;
+/// Cells of the grid to a thickness.
+const FINENESS: f64 = 2.0;
+/// A takeoff looks for places where that is a matter of half a second: cells on the surface of the core, and triangles.
+/// By trial.
+const QUICK: (f64, usize) = (100_000.0, 200_000);
 
+impl Core {
     /// Works it out for a measured model.
     ///
     /// # Errors
@@ -49,11 +66,51 @@ impl Core {
             Face::Core => Side::Core,
         };
         let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-        let grid = thickness / Self::FINENESS;
-        Ok(Self {
-            far: core_mesh(solid.mesh(), &surface, &coat, grid, None),
-            places: places(solid.mesh(), &surface, &coat, request.book.foam.core_min, grid, None),
-            crevices: crevices(solid.mesh(), &surface, thickness, grid, None),
-        })
+        let far = core_mesh(solid.mesh(), &surface, &coat, thickness / FINENESS, None);
+        let places = places(solid.mesh(), &surface, &coat, &far, request.book.foam.core_min, None);
+        let source = |place: &Place| facets.get(place.face as usize).map(|facet| facet.source);
+        let thin = places
+            .iter()
+            .filter_map(|place| Some(ThinCore { face: source(place)?, area: place.area }))
+            .filter(|thin| (thin.face as usize) < mesh.triangles().len())
+            .collect();
+        let crevices = crevices(solid.mesh(), &surface, thickness, thickness / FINENESS, None);
+        Ok(Self { far, looked: Looked { places, thin, crevices } })
     }
+}
+
+impl Looked {
+    /// Looks, if that takes no time worth speaking of.
+    ///
+    /// # Errors
+    /// Why nobody looked.
+    pub fn quickly(takeoff: &Takeoff, request: &Request) -> Result<Self, String> {
+        let cell = takeoff.applied.thickness.metres() / FINENESS;
+        let cells = (takeoff.coated_area + takeoff.bare_area).square_metres() / (cell * cell);
+        if cells > QUICK.0 || takeoff.checked.model.mesh().triangles().len() > QUICK.1 {
+            return Err("not looked for, the model is large: run core".to_owned());
+        }
+        Core::new(takeoff, request).map(|core| core.looked).map_err(|failure| failure.to_string())
+    }
+}
+
+/// How thick the model is straight in from each of its triangles, for colouring: one value a triangle of
+/// `takeoff.checked.model`, infinite where there is no other side, none where all of it is buried. Where bodies overlap it is
+/// the thickness of all of them together; of a triangle cut by another body the least of its pieces.
+#[must_use]
+pub fn thickness_by_face(takeoff: &Takeoff, request: &Request) -> Vec<Option<Length>> {
+    let mesh = takeoff.checked.model.mesh();
+    let solid = Solid::of(mesh, &takeoff.checked.topology, closing_plane(mesh, request));
+    let (surface, facets) = takeoff.exposure.surface(&solid);
+    least_by_source(mesh, &facets, &local_thickness(&surface))
+}
+
+fn least_by_source(mesh: &Mesh, facets: &[Facet], thickness: &[Length]) -> Vec<Option<Length>> {
+    let mut least: Vec<Option<Length>> = vec![None; mesh.triangles().len()];
+    for (facet, &t) in facets.iter().zip(thickness) {
+        if let Some(least) = least.get_mut(facet.source as usize) {
+            *least = Some(least.map_or(t, |before| before.min(t)));
+        }
+    }
+    least
 }

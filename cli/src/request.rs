@@ -6,6 +6,7 @@ use crate::failure::Failure;
 use crate::job::{Close, Face, Faces, Job, Limit, Rule, Scope, Settled, State};
 use crate::load::{self, PlacingWords};
 use cragskin_geom::scope as geom;
+use cragskin_geom::skin::Accuracy;
 use cragskin_geom::units::Length;
 use std::path::{Path, PathBuf};
 
@@ -24,6 +25,8 @@ pub struct Request {
     pub close: Option<Close>,
     /// Thickness set by hand.
     pub skin: Option<Length>,
+    /// How exactly the skin is to be measured.
+    pub accuracy: Accuracy,
     /// What is coated and what is bare.
     pub scope: Scope,
     /// What must not be passed.
@@ -61,6 +64,7 @@ impl Request {
             face: flags.face.or(job.as_ref().map(|job| job.face)).unwrap_or_default(),
             close: flags.close.or(job.as_ref().and_then(|job| job.close)),
             skin: flags.skin.map(|skin| skin.0).or(job.as_ref().and_then(|job| job.skin)),
+            accuracy: if flags.fine { Accuracy::FINE } else { Accuracy::USUAL },
             scope,
             limits: job.map(|job| job.limits).unwrap_or_default().into_iter().chain(flags.limit.clone()).collect(),
             book_name,

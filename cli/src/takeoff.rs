@@ -1,6 +1,7 @@
 //! The main job: a placed model and a request become measures, and measures become an order list.
 
 use crate::book::{Class, PerClass};
+use crate::core::Looked;
 use crate::failure::Failure;
 use crate::job::Close;
 use crate::job::Face;
@@ -86,6 +87,8 @@ pub struct Takeoff {
     pub closed: bool,
     /// Volume of the foam core, if the model has an inside.
     pub core: Option<Volume>,
+    /// Places with no foam or too little and what crevices swallow, or why nobody looked.
+    pub looked: Result<Looked, String>,
     /// What the piece stands on.
     pub footprint: Option<Area>,
     /// How far the numbers can be trusted, scope included.
@@ -193,7 +196,7 @@ impl Takeoff {
             let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
             skin_by_formula(mesh, &checked.topology, &coat, closed.then_some(exposure.union))
         } else {
-            skin_of(bounds, outside, &coated, face, applied.thickness)
+            skin_of(bounds, outside, &coated, face, applied.thickness, request.accuracy)
         };
         let core = closed.then(|| match request.face {
             Face::Core => exposure.union,
@@ -243,7 +246,7 @@ impl Takeoff {
         let notices = notices::all(&checked, request, &scoped, &applied, too_large);
         let order = quantities::order(&request.book, &measures);
         let weights = quantities::weights(&request.book, &measures);
-        Ok(Self {
+        let mut takeoff = Self {
             file,
             receipt,
             placing,
@@ -266,13 +269,17 @@ impl Takeoff {
             lath_area,
             closed,
             core,
+            looked: Err(String::new()),
             footprint,
             quality,
             notices,
             order,
             weights,
             checked,
-        })
+        };
+        stage("looking for thin places");
+        takeoff.looked = Looked::quickly(&takeoff, request);
+        Ok(takeoff)
     }
 
     /// Coated or not, a face each.
@@ -369,18 +376,25 @@ fn backed<'a>(mesh: &'a Mesh, topology: &Topology, thickness: Length) -> Solid<'
 }
 
 /// The skin on the exposed surface of a solid.
-fn skin_of(solid: &Solid<'_>, exposure: &Exposure, coated: &[bool], face: Side, thickness: Length) -> Skin {
+fn skin_of(
+    solid: &Solid<'_>,
+    exposure: &Exposure,
+    coated: &[bool],
+    face: Side,
+    thickness: Length,
+    accuracy: Accuracy,
+) -> Skin {
     let is_coated = |source: usize| coated.get(source).copied().unwrap_or(false);
     let inside = solid.mesh();
     if exposure.is_whole() {
         let coated: Vec<bool> = (0..inside.triangles().len()).map(is_coated).collect();
         let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-        return skin(inside, &coat, Accuracy::USUAL, None);
+        return skin(inside, &coat, accuracy, None);
     }
     let (surface, facets) = exposure.surface(solid);
     let coated: Vec<bool> = facets.iter().map(|facet| facet.coat && is_coated(facet.source as usize)).collect();
     let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-    skin_between(inside, &surface, &coat, Accuracy::USUAL, None)
+    skin_between(inside, &surface, &coat, accuracy, None)
 }
 
 /// The model's grades, and what an open question of scope does to them.

@@ -113,6 +113,20 @@ fn the_plain_box_by_hand() {
         .never_says("-0.0");
 }
 
+// The whole box under 3 in, by Steiner's formula: 312/4 + pi (12 + 8 + 3)/4^2 + 4/3 pi/4^3 cu ft.
+#[test]
+fn a_fine_takeoff_knows_the_skin_ten_times_better() {
+    let wall = wall();
+    let usual_flags = [&SCOPED[..], &["--skin", "3 in"]].concat();
+    let fine_flags = [&usual_flags[..], &["--fine"]].concat();
+    let (usual, fine) = (wall.json(&usual_flags), wall.json(&fine_flags));
+    let want = 312.0 / 4.0 + std::f64::consts::PI * (23.0 / 16.0 + 4.0 / 3.0 / 64.0);
+    let bound = |json| number(json, "skin_volume_bound_m3") / CU_FT / want;
+    near(number(&usual, "skin_volume_m3") / CU_FT, want, 5e-3 * want);
+    near(number(&fine, "skin_volume_m3") / CU_FT, want, 5e-4 * want);
+    assert!(bound(&fine) <= 5e-4 && bound(&usual) > 5e-4 && bound(&usual) <= 5e-3, "{} {}", bound(&fine), bound(&usual));
+}
+
 // The same with nothing said of back and floor: 2 (96 + 36 + 24) = 312 sq ft, and 96 and 36 proposed as bare.
 #[test]
 fn a_missed_scope_is_asked_for_and_never_settled_silently() {

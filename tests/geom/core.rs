@@ -177,7 +177,12 @@ fn root(diameter: f64) -> Mesh {
 }
 
 fn lacks(model: &Mesh) -> Vec<Place> {
-    places(model, model, &Coat::everywhere(Face::Finished, inches(0.75)), inches(2.0), inches(0.375), None)
+    lacks_of(model, Face::Finished)
+}
+
+fn lacks_of(model: &Mesh, face: Face) -> Vec<Place> {
+    let coat = Coat::everywhere(face, inches(0.75));
+    places(model, model, &coat, &core_of(model, &coat, inches(0.375)), inches(2.0), None)
 }
 
 /// Roots 36 in long under 3/4 in. 1-1/4 in has no foam; 2-1/2 in keeps 1 in of it, 34.5 in long, which is under 2 in;
@@ -201,6 +206,31 @@ fn roots() {
     assert!((thin[0].length.inches() - 34.5).abs() < 1.0, "{}", thin[0].length.inches());
 
     assert_eq!(lacks(&root(6.0)), []);
+}
+
+/// Foam cut as drawn, 2 in at least: all of a root of 1-1/4 in is thin, with all of its area, none of one of 2-1/2 in.
+#[test]
+fn roots_as_cut() {
+    let thin = lacks_of(&root(1.25), Face::Core);
+    assert_eq!(thin.len(), 1, "{thin:?}");
+    assert_eq!(thin[0].lack, Lack::Thin);
+    let (d, l) = (inches(1.25).metres(), inches(36.0).metres());
+    let share = thin[0].volume.cubic_metres() / (PI / 4.0 * d * d * l);
+    assert!((share - 1.0).abs() < 0.05, "{share}");
+    let share = thin[0].area.square_metres() / (PI * d * l + PI / 2.0 * d * d);
+    assert!((share - 1.0).abs() < 0.05, "{share}");
+    assert_eq!(lacks_of(&root(2.5), Face::Core), []);
+}
+
+/// A plate of 2-1/4 in is thick enough though what is 2 in thick of it is thinner than a cell; one of 1-3/4 in is not.
+#[test]
+fn plates_near_the_limit() {
+    let plate = |t: f64| mesh(&block(0.6, 0.5, inches(t).metres()).rotate([1.0, 0.4, 0.2], 25.0));
+    assert_eq!(lacks_of(&plate(2.25), Face::Core), []);
+    let thin = lacks_of(&plate(1.75), Face::Core);
+    assert_eq!(thin.len(), 1, "{thin:?}");
+    let share = thin[0].volume.cubic_metres() / (0.6 * 0.5 * inches(1.75).metres());
+    assert!((share - 1.0).abs() < 0.05, "{share}");
 }
 
 /// A boulder has arrises and corners, yet no place without foam; a fin on it 1-1/4 in thick is one place.
@@ -278,6 +308,26 @@ fn thickness_of_plates_and_tubes() {
     }
 }
 
+/// Straight in from the facets of a ball and of a cylinder to those that lie opposite, with their planes' own distance:
+/// twice the height over the middle, `2 r cos(pi / n)` from the side of a cylinder of n facets, its length from the ends.
+#[test]
+fn thickness_of_balls_and_cylinders() {
+    let ball = mesh(&icosphere(0.5, 4));
+    for (f, t) in local_thickness(&ball).iter().enumerate() {
+        let height = 2.0 * ball.area_vector(f).normalize().dot(&ball.corners(f)[0].coords);
+        assert!((t.metres() - height).abs() < 1e-3 * height && t.metres() < 1.0, "{f}: {} {height}", t.metres());
+    }
+    let (n, r, h) = (48, 0.2, 0.7);
+    let cylinder = mesh(&frustum(n, r, r, h).rotate([1.0, 2.0, 0.5], 33.0));
+    let across = 2.0 * r * (PI / n as f64).cos();
+    let thickness = local_thickness(&cylinder);
+    let count = |want: f64| thickness.iter().filter(|t| (t.metres() - want).abs() < 1e-9).count();
+    assert_eq!((count(across), count(h)), (2 * n, thickness.len() - 2 * n));
+    // An open sheet has no other side.
+    let sheet = Mesh::new(cylinder.positions().to_vec(), cylinder.triangles()[..1].to_vec(), Vec::new());
+    assert!(local_thickness(&sheet)[0].metres().is_infinite());
+}
+
 #[test]
 fn the_same_bits_on_any_number_of_threads() {
     let model = mesh(&rock(9, 5_000, 0.8));
@@ -288,7 +338,8 @@ fn the_same_bits_on_any_number_of_threads() {
             let coat = coat(Face::Finished, Length::from_millimetres(19.0), &coated);
             let core = core_of(&model, &coat, Length::from_millimetres(19.0));
             assert_closed("partly bare rock", &core.mesh);
-            (core.mesh, places(&model, &model, &coat, inches(6.0), Length::from_millimetres(19.0), None))
+            let places = places(&model, &model, &coat, &core, inches(6.0), None);
+            (core.mesh, places)
         })
     };
     assert_eq!(run(1), run(2));

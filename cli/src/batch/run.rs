@@ -171,7 +171,8 @@ fn figures(plan: &Plan, path: &Path) -> Result<(Summary, Vec<Limit>, Option<Stri
     let hash = blake3::hash(&bytes);
     let limits: Vec<Limit> = request.limits.iter().chain(&plan.limits).copied().collect();
     // Neither the name nor the limits change a figure.
-    let told = (&request.placing, request.face, request.skin, &request.scope, &request.book);
+    let Request { placing, face, close, skin, accuracy, scope, book, .. } = &request;
+    let told = (placing, face, close, skin, accuracy, scope, book);
     let baseline = plan.baseline.as_ref().map(|(_, measured)| measured.hash);
     let key = Cache::key(hash, &format!("{told:?}"), baseline);
     if let Some(summary) = plan.cache.find(key) {

@@ -28,7 +28,9 @@ pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
         files.add(folder.join("core.json"), json(&report)?);
         files.add(folder.join("no_foam.csv"), report.csv()?);
         files.add(folder.join(format!("{name}.stl")), export::stl(&core.far.mesh, name));
-        files.add(folder.join(format!("{name}.obj")), export::plain_obj(&core.far.mesh, name));
+        let pieces: Vec<(String, Vec<u32>)> =
+            core.far.pieces().into_iter().zip(1..).map(|((_, faces), k)| (format!("{name}_{k}"), faces)).collect();
+        files.add(folder.join(format!("{name}.obj")), export::plain_obj(&core.far.mesh, &pieces));
         files.write()?;
     }
     if args.json {

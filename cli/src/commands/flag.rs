@@ -2,6 +2,7 @@
 
 use super::{json, measured};
 use crate::args::Flag as Args;
+use crate::core::Core;
 use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
 use crate::report::flag::FlagReport;
@@ -11,7 +12,10 @@ use cragskin_geom::export;
 /// Runs it.
 pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
-    let takeoff = measured(&request)?;
+    let mut takeoff = measured(&request)?;
+    if takeoff.looked.is_err() {
+        takeoff.looked = Core::new(&takeoff, &request).map(|core| core.looked).map_err(|failure| failure.to_string());
+    }
     let report = FlagReport::new(&takeoff, &request);
     if let Some(folder) = &args.out {
         let (mesh, zones) = (takeoff.checked.model.mesh(), &takeoff.steep.zones);

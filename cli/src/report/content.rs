@@ -576,6 +576,7 @@ mod tests {
             face: Face::Finished,
             skin: None,
             close: None,
+            accuracy: cragskin_geom::skin::Accuracy::USUAL,
             scope: Scope::default(),
             limits: Vec::new(),
             book_name: "the default book".to_owned(),

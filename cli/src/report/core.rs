@@ -36,7 +36,7 @@ pub struct CoreReport {
     pub core_area_m2: f64,
     /// Thinnest core that is cut, by the book.
     pub core_min_mm: f64,
-    /// Places with no foam, or with foam thinner than the book's least.
+    /// Places with no foam, or with foam thinner than the book's least; of a core face where the model itself is.
     pub no_foam: Vec<NoFoam>,
     /// Outside that no ball of the skin's thickness gets into: it fills with mix.
     pub crevice_fill_m3: f64,
@@ -109,9 +109,9 @@ impl CoreReport {
             core_volume_bound_m3: bound.cubic_metres(),
             core_area_m2: if finished { takeoff.skin.far_area } else { takeoff.coated_area }.square_metres(),
             core_min_mm: request.book.foam.core_min.millimetres(),
-            no_foam: core.places.iter().map(NoFoam::from).collect(),
-            crevice_fill_m3: core.crevices.volume.cubic_metres(),
-            crevice_fill_bound_m3: core.crevices.bound.cubic_metres(),
+            no_foam: core.looked.places.iter().map(NoFoam::from).collect(),
+            crevice_fill_m3: core.looked.crevices.volume.cubic_metres(),
+            crevice_fill_bound_m3: core.looked.crevices.bound.cubic_metres(),
             mesh: MeshRow {
                 triangles: core.far.mesh.triangles().len(),
                 volume_m3: core.far.volume().cubic_metres(),
@@ -155,9 +155,7 @@ impl CoreReport {
         rows.push(vec!["mix lost in crevices".to_owned(), volume(self.crevice_fill_m3), String::new()]);
         out += &columns(&rows);
         out += &format!("\nNO FOAM, OR THINNER THAN {}\n", Length::from_millimetres(self.core_min_mm));
-        if !finished {
-            out += "  not looked for: foam is cut as drawn\n";
-        } else if self.no_foam.is_empty() {
+        if self.no_foam.is_empty() {
             out += "  none\n";
         } else {
             out += &wrapped(
@@ -165,11 +163,7 @@ impl CoreReport {
                 "no foam: make in solid mix on a rod; thin: thicken, or make in solid mix. Volumes by a grid, about.",
             );
         }
-        for (place, number) in self.no_foam.iter().zip(1..) {
-            let [x, y, z] = place.at_m.map(tape);
-            let (length, volume) = (tape(place.length_m), volume(place.volume_m3));
-            out += &format!("  {number:>3}  {:<8} {length} long, {volume}, at {x}, {y}, {z}\n", place.kind);
-        }
+        out += &places_text(&self.no_foam);
         out += "\nMESH\n";
         out += &wrapped(
             "  ",
@@ -211,6 +205,16 @@ impl CoreReport {
         let bytes = table.into_inner().map_err(|error| failed(&error))?;
         String::from_utf8(bytes).map_err(|error| failed(&error))
     }
+}
+
+/// A line for each place.
+pub(super) fn places_text(places: &[NoFoam]) -> String {
+    let line = |(place, number): (&NoFoam, usize)| {
+        let [x, y, z] = place.at_m.map(tape);
+        let (length, volume) = (tape(place.length_m), Volume::from_cubic_metres(place.volume_m3));
+        format!("  {number:>3}  {:<8} {length} long, {volume}, at {x}, {y}, {z}\n", place.kind)
+    };
+    places.iter().zip(1..).map(line).collect()
 }
 
 /// Feet and whole inches.

@@ -141,8 +141,8 @@ impl FlagReport {
             water_depth: WATER_DEPTH,
         };
         let coated = takeoff.coated();
-        let input =
-            FlagInput { mesh, topology, coated: &coated, zones: &steep.zones, lifts: &steep.lifts, thin_core: &[] };
+        let thin_core = takeoff.looked.as_ref().map_or(&[][..], |looked| &looked.thin);
+        let input = FlagInput { mesh, topology, coated: &coated, zones: &steep.zones, lifts: &steep.lifts, thin_core };
         let joint_rules = JointRules {
             area_wall: book.zones.joint_area_wall,
             area_other: book.zones.joint_area_other,

@@ -2,12 +2,14 @@
 
 mod columns;
 mod cube;
+mod disc;
 mod surface;
 mod tree;
 mod triangle;
 
 pub(crate) use columns::Columns;
 pub(crate) use cube::{below, clipped, section};
+pub(crate) use disc::{Disc, Discs, single};
 pub(crate) use surface::Surface;
 pub(crate) use tree::{Node, Tree};
 pub(crate) use triangle::closest;

@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::{Surface, V3, closest};
+use super::{Disc, Surface, V3, closest};
 
 const FAN: usize = 8;
 
@@ -62,6 +62,39 @@ pub(crate) struct Tree {
     levels: Vec<Vec<Bounds>>,
 }
 
+/// Place of a cell on Hilbert's curve through `2^bits` cells a side: neighbours on it are neighbours in space.
+///
+/// By J. Skilling, *Programming the Hilbert curve*, AIP Conf. Proc. 707, 2004.
+fn on_curve(mut x: [u32; 3], bits: u32) -> u64 {
+    let mut bit = 1 << (bits - 1);
+    while bit > 1 {
+        let below = bit - 1;
+        for k in 0..3 {
+            if x[k] & bit != 0 {
+                x[0] ^= below;
+            } else {
+                let swap = (x[0] ^ x[k]) & below;
+                x[0] ^= swap;
+                x[k] ^= swap;
+            }
+        }
+        bit >>= 1;
+    }
+    x[1] ^= x[0];
+    x[2] ^= x[1];
+    let mut turn = 0;
+    let mut bit = 1 << (bits - 1);
+    while bit > 1 {
+        if x[2] & bit != 0 {
+            turn ^= bit - 1;
+        }
+        bit >>= 1;
+    }
+    let [x, y, z] = x.map(|c| spread(u64::from(c ^ turn)));
+    x << 2 | y << 1 | z
+}
+
+/// Puts two zero bits before every bit of a 21-bit number.
 fn spread(x: u64) -> u64 {
     let mut x = x & 0x1f_ffff;
     for (shift, mask) in [
@@ -76,6 +109,48 @@ fn spread(x: u64) -> u64 {
     x
 }
 
+/// Sorts numbers of so many bits: by their highest bits into buckets first, which then fit the cache.
+fn sorted(mut all: Vec<u64>, bits: u32) -> Vec<u64> {
+    const BITS: u32 = 15;
+    const PIECES: usize = 16;
+    if all.len() < 1 << 17 {
+        all.par_sort_unstable();
+        return all;
+    }
+    let bucket = |key: u64| (key >> (bits - BITS)) as usize;
+    let pieces: Vec<(Vec<u64>, Vec<u32>)> = all
+        .par_chunks(all.len().div_ceil(PIECES))
+        .map(|piece| {
+            let mut starts = vec![0u32; (1 << BITS) + 1];
+            piece.iter().for_each(|&key| starts[bucket(key) + 1] += 1);
+            (0..1 << BITS).for_each(|b| starts[b + 1] += starts[b]);
+            let (mut next, mut out) = (starts.clone(), vec![0; piece.len()]);
+            for &key in piece {
+                let slot = &mut next[bucket(key)];
+                out[*slot as usize] = key;
+                *slot += 1;
+            }
+            (out, starts)
+        })
+        .collect();
+    drop(all);
+    (0..1usize << BITS)
+        .into_par_iter()
+        .with_min_len(64)
+        .flat_map_iter(|b| {
+            let own =
+                |(keys, starts): &'_ (Vec<u64>, Vec<u32>)| keys[starts[b] as usize..starts[b + 1] as usize].to_vec();
+            let mut keys: Vec<u64> = pieces.iter().flat_map(own).collect();
+            if keys.len() < 1 << 17 {
+                keys.sort_unstable()
+            } else {
+                keys.par_sort_unstable()
+            }
+            keys
+        })
+        .collect()
+}
+
 impl Tree {
     pub(crate) fn of(surface: &Surface) -> Self {
         let count = surface.triangles.len() as u32;
@@ -84,8 +159,11 @@ impl Tree {
             low = low.inf(&p.coords);
             high = high.sup(&p.coords);
         }
-        let scale = 2_097_151.0 / (high - low).max().max(f64::MIN_POSITIVE);
-        let mut keyed: Vec<(u64, u32)> = (0..count)
+        // Place on the curve and number in one word: of 2^n triangles the numbers take n bits, the places all that is left.
+        let number_bits = count.max(1).ilog2() + 1;
+        let bits = (64 - number_bits) / 3;
+        let scale = ((1u64 << bits) - 1) as f64 / (high - low).max().max(f64::MIN_POSITIVE);
+        let keyed: Vec<u64> = (0..count)
             .into_par_iter()
             .filter_map(|t| {
                 let [a, b, c] = surface.corners(t);
@@ -93,11 +171,13 @@ impl Tree {
                     return None;
                 }
                 let at = ((a + b + c) / 3.0 - low) * scale;
-                Some((spread(at.x as u64) | spread(at.y as u64) << 1 | spread(at.z as u64) << 2, t))
+                let place = on_curve([at.x as u32, at.y as u32, at.z as u32], bits);
+                Some(place << number_bits | u64::from(t))
             })
             .collect();
-        keyed.par_sort_unstable();
-        let order: Vec<u32> = keyed.into_iter().map(|(_, t)| t).collect();
+        let number = (1 << number_bits) - 1;
+        let order: Vec<u32> =
+            sorted(keyed, 3 * bits + number_bits).into_par_iter().map(|key| (key & number) as u32).collect();
         let mut levels: Vec<Vec<Bounds>> = vec![
             order
                 .par_chunks(FAN)
@@ -109,6 +189,11 @@ impl Tree {
             levels.push(last.par_chunks(FAN).map(|some| some.iter().fold(Bounds::NONE, Bounds::join)).collect());
         }
         Self { order, levels }
+    }
+
+    /// Triangles with an area, neighbours together.
+    pub(crate) fn in_order(&self) -> &[u32] {
+        &self.order
     }
 
     pub(crate) fn root(&self) -> Option<Node> {
@@ -151,25 +236,35 @@ impl Tree {
         Ok((first..end).map(move |index| Node { level, index }))
     }
 
-    /// Every triangle below the nodes whose box is within `reach` of a cube.
-    pub(crate) fn triangles(
-        &self,
-        surface: &Surface,
-        from: &[Node],
-        centre: &V3,
-        half: f64,
-        reach: f64,
-        mut each: impl FnMut(u32, [V3; 3]),
-    ) {
+    /// The triangles of a leaf.
+    pub(crate) fn leaf(&self, leaf: u32) -> &[u32] {
+        let start = leaf as usize * FAN;
+        &self.order[start..(start + FAN).min(self.order.len())]
+    }
+
+    /// The disc about each leaf. 32 bytes a leaf.
+    pub(crate) fn discs(&self, surface: &Surface) -> Vec<Disc> {
+        self.of_leaves(|some| {
+            let mut corners = [[V3::zeros(); 3]; FAN];
+            some.iter().zip(&mut corners).for_each(|(&t, c)| *c = surface.corners(t));
+            Disc::around(&corners[..some.len()])
+        })
+    }
+
+    /// A value for each leaf from its triangles.
+    pub(crate) fn of_leaves<T: Send>(&self, value: impl Fn(&[u32]) -> T + Send + Sync) -> Vec<T> {
+        self.order.par_chunks(FAN).map(value).collect()
+    }
+
+    /// Every leaf below the nodes whose box is within `reach` of a cube.
+    pub(crate) fn leaves(&self, from: &[Node], centre: &V3, half: f64, reach: f64, mut each: impl FnMut(u32)) {
         for node in from {
-            let span = FAN << (3 * node.level);
+            let span = 1 << (3 * node.level);
             let start = node.index as usize * span;
-            for &t in &self.order[start..(start + span).min(self.order.len())] {
-                let corners = surface.corners(t);
-                let [a, b, c] = corners.map(|p| p - centre);
-                let room = half + reach;
-                if (0..3).all(|k| a[k].min(b[k]).min(c[k]) <= room && a[k].max(b[k]).max(c[k]) >= -room) {
-                    each(t, corners);
+            let end = (start + span).min(self.levels[0].len());
+            for (leaf, bounds) in (start..end).zip(&self.levels[0][start..end]) {
+                if bounds.gap_squared(centre, half) <= reach * reach {
+                    each(leaf as u32);
                 }
             }
         }

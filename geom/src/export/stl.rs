@@ -22,19 +22,23 @@ pub fn stl(mesh: &Mesh, name: &str) -> Vec<u8> {
     out
 }
 
-/// Wavefront OBJ of one object, in millimetres.
+/// Wavefront OBJ in millimetres, an object for each piece: its name and its triangles.
 #[must_use]
-pub fn plain_obj(mesh: &Mesh, name: &str) -> Vec<u8> {
+pub fn plain_obj(mesh: &Mesh, pieces: &[(String, Vec<u32>)]) -> Vec<u8> {
     use std::fmt::Write;
-    let name: String = name.chars().map(|c| if c.is_control() || c == ' ' { '_' } else { c }).collect();
     let mut out = String::with_capacity(mesh.triangles().len() * 50);
     // Writing to a string cannot fail.
-    let _ = writeln!(out, "# millimetres, Z up\no {name}");
+    let _ = writeln!(out, "# millimetres, Z up");
     for p in mesh.positions() {
         let _ = writeln!(out, "v {:.4} {:.4} {:.4}", p.x * 1000.0, p.y * 1000.0, p.z * 1000.0);
     }
-    for [a, b, c] in mesh.triangles() {
-        let _ = writeln!(out, "f {} {} {}", a + 1, b + 1, c + 1);
+    for (name, faces) in pieces {
+        let name: String = name.chars().map(|c| if c.is_control() || c == ' ' { '_' } else { c }).collect();
+        let _ = writeln!(out, "o {name}");
+        for &face in faces {
+            let [a, b, c] = mesh.triangles()[face as usize];
+            let _ = writeln!(out, "f {} {} {}", a + 1, b + 1, c + 1);
+        }
     }
     out.into_bytes()
 }

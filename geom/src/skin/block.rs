@@ -1,7 +1,7 @@
 //! A block of 8 x 8 x 8 cubes: the nearest triangle to each centre, and what part of each cube is skin.
 
-use super::{BLOCK, Face, Job};
-use crate::distance::{Node, V3, below, clipped, closest, section};
+use super::{BLOCK, Coat, Face, Job};
+use crate::distance::{Disc, Discs, Node, Surface, Tree, V3, below, clipped, closest, section, single};
 
 /// Half the diagonal of a cube over its side.
 const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
@@ -46,50 +46,35 @@ struct Tri {
     coat: Option<f64>,
 }
 
-/// Candidates for the nearest triangle, in single precision: a disc about the centroid that holds the triangle.
-#[derive(Default)]
-struct Discs {
-    centre: [Vec<f32>; 3],
-    normal: [Vec<f32>; 3],
-    radius: Vec<f32>,
-    tri: Vec<u32>,
+/// The coat of a leaf of the tree.
+#[derive(Clone, Copy, PartialEq)]
+pub(super) enum LeafCoat {
+    Bare,
+    /// One thickness on all its triangles.
+    Even(f64),
+    Mixed,
 }
 
-impl Discs {
-    fn clear(&mut self) {
-        self.centre.iter_mut().chain(&mut self.normal).chain([&mut self.radius]).for_each(Vec::clear);
-        self.tri.clear();
+impl LeafCoat {
+    pub(super) fn of(coat: Option<f64>) -> Self {
+        coat.map_or(Self::Bare, Self::Even)
     }
-    fn push(&mut self, centre: [f32; 3], normal: [f32; 3], radius: f32, tri: u32) {
-        for k in 0..3 {
-            self.centre[k].push(centre[k]);
-            self.normal[k].push(normal[k]);
-        }
-        self.radius.push(radius);
-        self.tri.push(tri);
+    pub(super) fn with(self, other: Self) -> Self {
+        if self == other { self } else { Self::Mixed }
     }
-    fn copy(&mut self, from: &Self, i: usize) {
-        self.push(
-            from.centre.each_ref().map(|c| c[i]),
-            from.normal.each_ref().map(|c| c[i]),
-            from.radius[i],
-            from.tri[i],
-        );
-    }
-    /// Distance from `p` to each disc: no triangle is nearer than its disc.
-    fn gaps(&self, p: [f32; 3], out: &mut Vec<f32>) {
-        let count = self.tri.len();
-        let [x, y, z] = self.centre.each_ref().map(|c| &c[..count]);
-        let [u, v, w] = self.normal.each_ref().map(|c| &c[..count]);
-        let radius = &self.radius[..count];
-        out.resize(count, 0.0);
-        for (i, gap) in out.iter_mut().enumerate() {
-            let (dx, dy, dz) = (p[0] - x[i], p[1] - y[i], p[2] - z[i]);
-            let off = dx * u[i] + dy * v[i] + dz * w[i];
-            let along = (dx * dx + dy * dy + dz * dz - off * off).max(0.0).sqrt();
-            let beyond = (along - radius[i]).max(0.0);
-            *gap = (off * off + beyond * beyond).sqrt();
-        }
+}
+
+/// What a block needs to know of the leaves of the tree.
+pub(super) struct Leaves {
+    discs: Vec<Disc>,
+    coats: Vec<LeafCoat>,
+}
+
+impl Leaves {
+    pub(super) fn of(tree: &Tree, surface: &Surface, coat: &Coat) -> Self {
+        let on = |t: u32| LeafCoat::of(coat.on(t as usize));
+        let coats = tree.of_leaves(|some| some.iter().fold(on(some[0]), |all, &t| all.with(on(t))));
+        Self { discs: tree.discs(surface), coats }
     }
 }
 
@@ -102,14 +87,37 @@ struct Hit {
     distance: f64,
 }
 
-pub(super) struct Block<'j, 'a> {
-    job: &'j Job<'a>,
-    /// First cube of the block.
-    at: [usize; 3],
+/// Marks the items of a list that are leaves of the tree; the others are triangles of the block.
+const LEAF: u32 = 1 << 31;
+
+/// A leaf of the tree as a block sees it.
+#[derive(Clone, Copy)]
+struct Leaf {
+    leaf: u32,
+    /// Its first triangle in `tris`, once it has been opened.
+    first: Option<u32>,
+}
+
+/// Room for the lists of a block, used again for the next.
+#[derive(Default)]
+pub(super) struct Room {
+    leaves: Vec<Leaf>,
+    /// Triangles that had to be looked at, and their discs.
     tris: Vec<Tri>,
+    discs: Vec<Disc>,
     /// Candidates of the cells on the way down: those of the block, of a 4-, a 2- and a 1-cube cell.
     lists: [Discs; 4],
+    /// Squares of the distances from the point last asked about.
     gaps: Vec<f32>,
+}
+
+pub(super) struct Block<'r, 'a> {
+    job: &'r Job<'a>,
+    room: &'r mut Room,
+    /// First cube of the block.
+    at: [usize; 3],
+    middle: V3,
+    half: f64,
     /// Rounding of a distance in single precision.
     slack: f32,
     /// The one thickness on every triangle in reach.
@@ -117,39 +125,72 @@ pub(super) struct Block<'j, 'a> {
     sums: Sums,
 }
 
-impl<'j, 'a> Block<'j, 'a> {
+impl<'r, 'a> Block<'r, 'a> {
     /// `None` when no coated triangle is in reach.
-    pub(super) fn new(job: &'j Job<'a>, at: [usize; 3], nodes: &[Node], centre: V3, half: f64) -> Option<Self> {
-        let outwards = if job.coat.face == Face::Core { 1.0 } else { -1.0 };
-        let (mut tris, mut discs) = (Vec::new(), Discs::default());
-        job.tree.triangles(job.surface, nodes, &centre, half, job.reach(), |t, corners| {
-            let corners = corners.map(|c| c - centre);
-            let [a, b, c] = corners;
-            let normal = (b - a).cross(&(c - a)).normalize() * outwards;
-            // The box of a long slanting triangle says little; its plane says more.
-            if normal.dot(&a).abs() > job.reach() + 2.0 * HALF_DIAGONAL * half {
-                return;
+    pub(super) fn new(
+        job: &'r Job<'a>,
+        room: &'r mut Room,
+        at: [usize; 3],
+        nodes: &[Node],
+        middle: V3,
+        half: f64,
+    ) -> Option<Self> {
+        room.leaves.clear();
+        room.tris.clear();
+        room.discs.clear();
+        room.lists[0].clear();
+        let (at, slack) = (at.map(|i| i * BLOCK), (2e-6 * half) as f32);
+        let mut it = Self { job, room, at, middle, half, slack, even: None, sums: Sums::default() };
+        // The box of long slanting triangles says little; their disc says more.
+        let limit = ((job.reach() + 2.0 * HALF_DIAGONAL * half) * 1.000_01) as f32;
+        let mut coat = LeafCoat::Bare;
+        job.tree.leaves(nodes, &middle, half, job.reach(), |leaf| {
+            let disc = job.leaves.discs[leaf as usize].seen_from(&middle, half);
+            if disc.gap_squared([0.0; 3]) <= limit * limit {
+                let own = job.leaves.coats[leaf as usize];
+                coat = if it.room.leaves.is_empty() { own } else { coat.with(own) };
+                it.room.lists[0].push(&disc, LEAF | it.room.leaves.len() as u32);
+                it.room.leaves.push(Leaf { leaf, first: None });
             }
-            let middle = (a + b + c) / 3.0;
-            let radius = corners.iter().map(|p| (p - middle).norm()).fold(0.0, f64::max) as f32;
-            // Distances are compared in single precision: a little more room than rounding needs.
-            let slack = 2e-6 * (radius + (middle.norm() + half) as f32);
-            let single = |v: V3| [v.x as f32, v.y as f32, v.z as f32];
-            discs.push(single(middle), single(normal), radius + slack, tris.len() as u32);
-            tris.push(Tri { corners, normal, coat: job.coat.on(t as usize) });
         });
-        let first = tris.iter().find_map(|t| t.coat)?;
-        let even = tris.iter().all(|t| t.coat == Some(first)).then_some(first);
-        Some(Self {
-            job,
-            at: at.map(|i| i * BLOCK),
-            tris,
-            lists: [discs, Discs::default(), Discs::default(), Discs::default()],
-            gaps: Vec::new(),
-            slack: (2e-6 * half) as f32,
-            even,
-            sums: Sums::default(),
-        })
+        match coat {
+            LeafCoat::Bare => return None,
+            LeafCoat::Even(t) => it.even = Some(t),
+            // Every triangle must be known, as a coat may reach over a nearer bare face.
+            LeafCoat::Mixed => {
+                it.room.lists[0].clear();
+                for leaf in 0..it.room.leaves.len() as u32 {
+                    for tri in it.open(leaf) {
+                        if it.room.discs[tri as usize].gap_squared([0.0; 3]) <= limit * limit {
+                            it.room.lists[0].push(&it.room.discs[tri as usize], tri);
+                        }
+                    }
+                }
+                let coats = || it.room.lists[0].item.iter().map(|&tri| it.room.tris[tri as usize].coat);
+                let first = coats().flatten().next()?;
+                it.even = coats().all(|coat| coat == Some(first)).then_some(first);
+            }
+        }
+        Some(it)
+    }
+
+    /// The triangles of a leaf.
+    fn open(&mut self, leaf: u32) -> std::ops::Range<u32> {
+        let Leaf { leaf, first } = &mut self.room.leaves[leaf as usize];
+        let tris = self.job.tree.leaf(*leaf);
+        let start = *first.get_or_insert_with(|| {
+            let start = self.room.tris.len() as u32;
+            let outwards = if self.job.coat.face == Face::Core { 1.0 } else { -1.0 };
+            for &t in tris {
+                let corners = self.job.surface.corners(t).map(|c| c - self.middle);
+                let [a, b, c] = corners;
+                let normal = (b - a).cross(&(c - a)).normalize() * outwards;
+                self.room.discs.push(Disc::of(&corners, &normal, self.half));
+                self.room.tris.push(Tri { corners, normal, coat: self.job.coat.on(t as usize) });
+            }
+            start
+        });
+        start..start + tris.len() as u32
     }
 
     pub(super) fn sums(&mut self) -> Sums {
@@ -167,17 +208,25 @@ impl<'j, 'a> Block<'j, 'a> {
     fn cell(&mut self, low: [usize; 3], size: usize, level: usize) {
         let h = self.job.fine.spacing;
         let centre = self.centre(low, size);
-        let Some(hit) = self.nearest(level, &centre) else { return };
-        // Centres of the cubes lie this far from the centre of the cell, their corners that far.
-        let spread = HALF_DIAGONAL * h * (size - 1) as f64;
+        let Some(least) = self.measure(level, &centre) else { return };
+        // Corners of the cell lie this far from its centre.
         let corner = HALF_DIAGONAL * h * size as f64;
         let thickest = self.even.unwrap_or(self.job.thickest);
+        if least > self.rounded_up(thickest + corner).powi(2) {
+            return;
+        }
+        // No surface in the cell: all of it is on one side.
+        let clear = least > self.rounded_up(corner).powi(2);
+        let winding = if clear { self.job.winding_number(true, self.cube_at(low)) } else { None };
+        if winding.is_some_and(|winding| !self.job.is_skin_side(winding)) {
+            return;
+        }
+        let Some(hit) = self.nearest(level, &centre, least) else { return };
         if hit.distance > thickest + corner {
             return;
         }
         if size > 1 && hit.distance > corner {
-            // No surface in the cell: all of it is on one side.
-            if !self.on_skin_side(true, low, &hit) {
+            if winding.is_none() && !self.on_skin_side(true, low, &hit) {
                 return;
             }
             if let Some(t) = self.even
@@ -187,7 +236,7 @@ impl<'j, 'a> Block<'j, 'a> {
                 self.sums.fine += volume;
                 self.sums.coarse += volume;
                 if hit.distance - corner < t / 2.0 && hit.distance + corner > t / 2.0 {
-                    self.middle(low, size, level, &hit);
+                    self.middle(low, size, level, &centre, &hit);
                 }
                 return;
             }
@@ -200,7 +249,7 @@ impl<'j, 'a> Block<'j, 'a> {
             return;
         }
         let coarse = if size == 2 { self.cube(false, low, 2.0 * h, &centre, &hit, level).0 } else { 0.0 };
-        self.keep(level, &hit, spread);
+        self.keep(level, &centre, &hit, size);
         let half = size / 2;
         for c in 0..8 {
             self.cell(std::array::from_fn(|k| low[k] + (c >> k & 1) * half), half, level + 1);
@@ -210,7 +259,7 @@ impl<'j, 'a> Block<'j, 'a> {
         }
     }
 
-    fn middle(&mut self, low: [usize; 3], size: usize, level: usize, hit: &Hit) {
+    fn middle(&mut self, low: [usize; 3], size: usize, level: usize, p: &V3, hit: &Hit) {
         let h = self.job.fine.spacing;
         if size <= 2 || hit.distance < 1e-9 * h {
             let (normal, side) = (hit.away / hit.distance, size as f64 * h);
@@ -218,40 +267,52 @@ impl<'j, 'a> Block<'j, 'a> {
             self.sums.middle_area += side * side * section(&normal, (t / 2.0 - hit.distance) / side);
             return;
         }
-        self.keep(level, hit, HALF_DIAGONAL * h * (size - 1) as f64);
+        self.keep(level, p, hit, size);
         let half = size / 2;
         for c in 0..8 {
             let low = std::array::from_fn(|k| low[k] + (c >> k & 1) * half);
             let centre = self.centre(low, half);
-            if let Some(hit) = self.nearest(level + 1, &centre) {
-                self.middle(low, half, level + 1, &hit);
+            let least = self.measure(level + 1, &centre);
+            if let Some(hit) = least.and_then(|least| self.nearest(level + 1, &centre, least)) {
+                self.middle(low, half, level + 1, &centre, &hit);
             }
         }
     }
 
-    /// The nearest point among the candidates of a level. Of triangles that share it, the one seen most squarely, whose
-    /// side is the side of the surface that the point is on; then the first in the tree's order. Leaves `gaps` behind.
-    fn nearest(&mut self, level: usize, p: &V3) -> Option<Hit> {
-        let list = &self.lists[level];
-        list.gaps([p.x as f32, p.y as f32, p.z as f32], &mut self.gaps);
-        let mut first = 0;
-        for (i, g) in self.gaps.iter().enumerate() {
-            if *g < self.gaps[first] {
-                first = i;
+    /// Works out `gaps` of the candidates of a level; the square of the least.
+    fn measure(&mut self, level: usize, p: &V3) -> Option<f32> {
+        let Room { lists, gaps, .. } = &mut *self.room;
+        lists[level].gaps_squared(single(p), gaps);
+        // None is negative, and such numbers are in order as their bits are: a sum of integers is done several at once.
+        gaps.iter().map(|g| g.to_bits() as i32).min().map(|bits| f32::from_bits(bits as u32))
+    }
+
+    /// The nearest point among the candidates of a level, whose `gaps` are known. Of triangles that share it, the one seen
+    /// most squarely, whose side is the side of the surface that the point is on; then the first that was looked at.
+    fn nearest(&mut self, level: usize, p: &V3, least: f32) -> Option<Hit> {
+        let first = self.room.gaps.iter().position(|&g| g == least)?;
+        let mut best = None;
+        self.look(self.room.lists[level].item[first], p, &mut best);
+        for i in 0..self.room.gaps.len() {
+            if i != first && best.is_none_or(|best: (Hit, f32)| self.room.gaps[i] <= best.1) {
+                self.look(self.room.lists[level].item[i], p, &mut best);
             }
         }
-        let mut best = self.hit(*list.tri.get(first)?, p);
-        let mut limit = self.rounded_up(best.distance);
-        for (i, &tri) in list.tri.iter().enumerate() {
-            if i != first && self.gaps[i] <= limit {
-                let hit = self.hit(tri, p);
-                if self.better(&hit, &best) {
-                    best = hit;
-                    limit = self.rounded_up(best.distance);
-                }
+        best.map(|best| best.0)
+    }
+
+    /// Takes the triangles of an item into account: the best hit and the square of what still matters.
+    fn look(&mut self, item: u32, p: &V3, best: &mut Option<(Hit, f32)>) {
+        let tris = if item & LEAF == 0 { item..item + 1 } else { self.open(item ^ LEAF) };
+        for tri in tris {
+            if best.is_some_and(|best| self.room.discs[tri as usize].gap_squared(single(p)) > best.1) {
+                continue;
+            }
+            let hit = self.hit(tri, p);
+            if best.is_none_or(|best| self.better(&hit, &best.0)) {
+                *best = Some((hit, self.rounded_up(hit.distance).powi(2)));
             }
         }
-        Some(best)
     }
 
     /// A distance with the room that single precision needs.
@@ -264,38 +325,58 @@ impl<'j, 'a> Block<'j, 'a> {
         if (a.distance - b.distance).abs() > tie {
             return a.distance < b.distance;
         }
-        let square = |h: &Hit| self.tris[h.tri as usize].normal.dot(&h.away).abs();
+        let square = |h: &Hit| self.room.tris[h.tri as usize].normal.dot(&h.away).abs();
         square(a) > square(b) + tie
     }
 
     fn hit(&self, tri: u32, p: &V3) -> Hit {
-        let away = p - closest(p, &self.tris[tri as usize].corners);
+        let away = p - closest(p, &self.room.tris[tri as usize].corners);
         Hit { tri, away, distance: away.norm() }
     }
 
     /// Of the candidates of a level, keeps for the next those that can be nearest anywhere within `spread` of the point
-    /// that `gaps` were measured from.
-    fn keep(&mut self, level: usize, hit: &Hit, spread: f64) {
-        let mut limit = self.rounded_up(hit.distance + 2.0 * spread);
-        if self.even.is_none() {
+    /// `p` that `gaps` were measured from. Leaves larger than the cells to come are opened.
+    fn keep(&mut self, level: usize, p: &V3, hit: &Hit, size: usize) {
+        let side = self.job.fine.spacing;
+        let spread = HALF_DIAGONAL * side * (size - 1) as f64;
+        let limit = match self.even {
+            Some(t) => (hit.distance + 2.0 * spread).min(t + HALF_DIAGONAL * side * size as f64),
             // A coat may reach over a nearer bare face.
-            limit = limit.max(self.rounded_up(self.job.reach() + spread));
-        }
-        let (from, to) = self.lists.split_at_mut(level + 1);
-        to[0].clear();
-        for (i, &gap) in self.gaps.iter().enumerate() {
-            if gap <= limit {
-                to[0].copy(&from[level], i);
+            None => (hit.distance + 2.0 * spread).max(self.job.reach() + spread),
+        };
+        let limit = self.rounded_up(limit);
+        let (limit, large) = (limit * limit, (side * size as f64 / 2.0) as f32);
+        self.room.lists[level + 1].clear();
+        for i in 0..self.room.gaps.len() {
+            if self.room.gaps[i] > limit {
+                continue;
+            }
+            let (disc, item) = (self.room.lists[level].get(i), self.room.lists[level].item[i]);
+            if item & LEAF == 0 || disc.radius <= large {
+                self.room.lists[level + 1].push(&disc, item);
+                continue;
+            }
+            for tri in self.open(item ^ LEAF) {
+                let disc = &self.room.discs[tri as usize];
+                if disc.gap_squared(single(p)) <= limit {
+                    self.room.lists[level + 1].push(disc, tri);
+                }
             }
         }
     }
 
+    fn cube_at(&self, low: [usize; 3]) -> [usize; 3] {
+        std::array::from_fn(|k| self.at[k] + low[k])
+    }
+
     /// Whether the centre of a cube is on the side of the surface where the skin is.
-    fn on_skin_side(&mut self, fine: bool, low: [usize; 3], hit: &Hit) -> bool {
-        let at = std::array::from_fn(|k| (self.at[k] + low[k]) / if fine { 1 } else { 2 });
-        let ahead = self.tris[hit.tri as usize].normal.dot(&hit.away);
-        let Some(winding) = self.job.winding_number(fine, at) else { return ahead >= 0.0 };
-        (winding >= 1) == (self.job.coat.face == Face::Finished)
+    fn on_skin_side(&self, fine: bool, low: [usize; 3], hit: &Hit) -> bool {
+        let at = self.cube_at(low).map(|i| if fine { i } else { i / 2 });
+        let winding = self.job.winding_number(fine, at);
+        winding.map_or_else(
+            || self.room.tris[hit.tri as usize].normal.dot(&hit.away) >= 0.0,
+            |winding| self.job.is_skin_side(winding),
+        )
     }
 
     /// Volume of skin, far area and middle area in one cube of a side.
@@ -315,7 +396,7 @@ impl<'j, 'a> Block<'j, 'a> {
     /// The surface near a point as a plane: its normal towards the skin and the signed distance of the point from it.
     fn plane(&self, hit: &Hit, skin_side: bool) -> (V3, f64) {
         if hit.distance < 1e-9 * self.job.fine.spacing {
-            return (self.tris[hit.tri as usize].normal, 0.0);
+            return (self.room.tris[hit.tri as usize].normal, 0.0);
         }
         let sign = if skin_side { 1.0 } else { -1.0 };
         (hit.away * (sign / hit.distance), sign * hit.distance)
@@ -334,9 +415,9 @@ impl<'j, 'a> Block<'j, 'a> {
     ) -> (f64, f64, f64) {
         // The coat that reaches farthest over this point, and the nearest bare face.
         let (mut coat, mut bare): (Option<(f64, Hit)>, Option<Hit>) = (None, None);
-        for &tri in &self.lists[level].tri {
+        for &tri in &self.room.lists[level].item {
             let hit_here = self.hit(tri, p);
-            match self.tris[tri as usize].coat {
+            match self.room.tris[tri as usize].coat {
                 Some(t) => {
                     let hit = hit_here;
                     if coat.is_none_or(|(t0, b)| {
@@ -354,12 +435,12 @@ impl<'j, 'a> Block<'j, 'a> {
             }
         }
         let Some((mut t, mut coat)) = coat else { return (0.0, 0.0, 0.0) };
-        if skin_side && coat.tri != hit.tri && self.tris[coat.tri as usize].normal.dot(&coat.away) < 0.0 {
+        if skin_side && coat.tri != hit.tri && self.room.tris[coat.tri as usize].normal.dot(&coat.away) < 0.0 {
             // A coat reaches no farther back than the plane of its own face: not through something thin, nor round an arris.
-            let Some(own) = self.tris[hit.tri as usize].coat else { return (0.0, 0.0, 0.0) };
+            let Some(own) = self.room.tris[hit.tri as usize].coat else { return (0.0, 0.0, 0.0) };
             (t, coat) = (own, *hit);
         }
-        let front = self.tris[coat.tri as usize].normal.dot(&coat.away) >= 0.0;
+        let front = self.room.tris[coat.tri as usize].normal.dot(&coat.away) >= 0.0;
         let same = coat.tri == hit.tri;
         let (normal, distance) = self.plane(&coat, if same { skin_side } else { front });
         if distance > t + HALF_DIAGONAL * side {
@@ -389,16 +470,16 @@ impl<'j, 'a> Block<'j, 'a> {
     /// The planes of bare faces that the coat ends at.
     fn ends(&self, p: &V3, side: f64, coat: &Hit, bare: &Hit, level: usize, planes: &mut Vec<(V3, f64)>) {
         let touch = 1e-6 * self.job.thickest;
-        let middle = |tri: u32| self.tris[tri as usize].corners.iter().sum::<V3>() / 3.0;
+        let middle = |tri: u32| self.room.tris[tri as usize].corners.iter().sum::<V3>() / 3.0;
         let mut end = |bare: u32, at: V3, coated: u32| {
-            let normal = self.tris[bare as usize].normal;
+            let normal = self.room.tris[bare as usize].normal;
             if normal.dot(&(middle(coated) - at)) < -touch {
                 planes.push((normal, -normal.dot(&(p - at)) / side));
             }
         };
         let (on_coat, on_bare) = (p - coat.away, p - bare.away);
-        for &tri in &self.lists[level].tri {
-            let is_bare = self.tris[tri as usize].coat.is_none();
+        for &tri in &self.room.lists[level].item {
+            let is_bare = self.room.tris[tri as usize].coat.is_none();
             if is_bare && self.hit(tri, &on_coat).distance < touch {
                 end(tri, on_coat, coat.tri);
             } else if !is_bare && self.hit(tri, &on_bare).distance < touch {

@@ -6,8 +6,10 @@ use rayon::prelude::*;
 use super::field::Field;
 use super::net::net;
 use super::{Coat, Face, Ground, Winding, turn, turned};
+use crate::bodies::Bodies;
 use crate::distance::{Surface, Tree, V3};
 use crate::mesh::Mesh;
+use crate::topology::Topology;
 use crate::units::{Area, Length, Volume};
 
 /// The far side of a skin as a mesh: what the foam shop cuts for [`Face::Finished`], what visitors see for [`Face::Core`].
@@ -35,6 +37,23 @@ impl CoreMesh {
         Volume::from_cubic_metres(self.mesh.triangles().iter().map(six).sum::<f64>() / 6.0)
     }
 
+    /// Its bodies, the largest first: the volume and the triangles of each.
+    #[must_use]
+    pub fn pieces(&self) -> Vec<(Volume, Vec<u32>)> {
+        let bodies = Bodies::of(&self.mesh, &Topology::of(&self.mesh));
+        let mut pieces = vec![(0.0, Vec::new()); bodies.count()];
+        let Some(origin) = self.mesh.positions().first() else { return Vec::new() };
+        for (face, &body) in bodies.by_face().iter().enumerate() {
+            let [a, b, c] = self.mesh.corners(face).map(|p| p - origin);
+            let (volume, faces) = &mut pieces[body as usize];
+            *volume += a.dot(&b.cross(&c)) / 6.0;
+            faces.push(face as u32);
+        }
+        // Bodies come in the order of their first triangle: equals stay in it.
+        pieces.sort_by(|a, b| b.0.total_cmp(&a.0));
+        pieces.into_iter().map(|(volume, faces)| (Volume::from_cubic_metres(volume), faces)).collect()
+    }
+
     /// Area.
     #[must_use]
     pub fn area(&self) -> Area {
@@ -49,8 +68,8 @@ impl CoreMesh {
 /// ends at them square. Arrises lose a little where they cross cells: on the cube below 0.06 % of the volume at a grid of the thickness,
 /// 0.016 % at half of it. A place thinner than a cell may be lost.
 ///
-/// Cost: one look at the tree for each corner of each cell on the surface, and a second for every vertex: minutes for a rock of a
-/// million triangles at a grid of 9.5 mm. Same bits for any number of threads.
+/// Cost: in each block of cells a short list of triangles is kept, which the corners of cells on the surface and the vertices
+/// are asked of, five times a vertex in all. Same bits for any number of threads.
 ///
 /// A finished cube with sides of 1 m under 19 mm leaves a core of 962^3 mm3:
 /// ```
@@ -98,21 +117,24 @@ fn back(mesh: &Mesh) -> Mesh {
 }
 
 /// How far it is from the middle of each triangle straight into the solid to the surface on the other side; infinite
-/// where there is none. One ray a triangle: a million triangles take a second or two.
+/// where there is none. One ray a triangle, neighbours together.
+///
+/// Through a slab it is the slab's thickness, through a ball the diameter, from the side of a cylinder its diameter; facets
+/// make it shorter by what they cut off.
 #[must_use]
 pub fn local_thickness(surface: &Mesh) -> Vec<Length> {
     let triangles = Surface::of(surface);
     let tree = Tree::of(&triangles);
-    (0..surface.triangles().len())
-        .into_par_iter()
-        .with_min_len(1 << 8)
-        .map(|f| {
-            let [a, b, c] = surface.corners(f).map(|p| p.coords);
-            let inward: V3 = -(b - a).cross(&(c - a));
-            let length = inward.norm();
-            let far =
-                if length > 0.0 { tree.way_out(&triangles, &((a + b + c) / 3.0), &(inward / length)) } else { None };
-            Length::from_metres(far.unwrap_or(f64::INFINITY))
-        })
-        .collect()
+    let way = |&f: &u32| {
+        let [a, b, c] = triangles.corners(f);
+        let inward: V3 = -(b - a).cross(&(c - a)).normalize();
+        (f, tree.way_out(&triangles, &((a + b + c) / 3.0), &inward))
+    };
+    // Rays from one neighbourhood meet the same part of the other side.
+    let found: Vec<(u32, Option<f64>)> = tree.in_order().par_iter().with_min_len(1 << 8).map(way).collect();
+    let mut thickness = vec![Length::from_metres(f64::INFINITY); surface.triangles().len()];
+    for (f, far) in found {
+        thickness[f as usize] = Length::from_metres(far.unwrap_or(f64::INFINITY));
+    }
+    thickness
 }

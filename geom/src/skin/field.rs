@@ -1,9 +1,11 @@
 //! How deep a point lies in what the skin leaves: the depth that [`super::core_mesh`] looks for zeros of.
 
 use nalgebra::Point3;
+use rayon::prelude::*;
 
+use super::near::{Hit, Patch};
 use super::{BLOCK, Coat, Face, Ground, Winding, turn};
-use crate::distance::{Columns, Grid, Surface, V3, closest};
+use crate::distance::{Columns, Grid, Node, Surface, Tree, V3, closest};
 
 /// Depth at a point, positive in the rest, and the direction in which it grows.
 #[derive(Clone, Copy, Debug)]
@@ -47,10 +49,6 @@ impl<'a> Field<'a> {
         Self { ground, coat, winding, grid, columns, levels, one, any_bare }
     }
 
-    fn surface(&self) -> &Surface<'a> {
-        &self.ground.surface
-    }
-
     /// Unit normal of a triangle, towards the skin.
     fn normal(&self, corners: &[V3; 3]) -> V3 {
         let [a, b, c] = corners;
@@ -58,23 +56,23 @@ impl<'a> Field<'a> {
         if self.coat.face == Face::Core { normal } else { -normal }
     }
 
-    /// Distance to the surface, if it is at most `limit`.
-    pub(super) fn distance(&self, p: &V3, limit: f64) -> Option<f64> {
-        self.ground.tree.nearest(self.surface(), p, limit).map(|hit| hit.2)
+    /// The model's triangles as far as they have a say in the depth at points of cells that its zeros pass through.
+    pub(super) fn source(&self) -> Source<'_> {
+        self.within(self.ground.thickest)
     }
 
-    /// The thickness that holds wherever the nearest triangle is within `reach`, with no bare face that near.
-    pub(super) fn even(&self, p: &V3, reach: f64) -> Option<f64> {
-        let one = self.one?;
-        if !self.any_bare {
-            return Some(one);
-        }
-        let mut bare = false;
-        self.ground.tree.visit(self.surface(), p, reach, &mut |t, corners| {
-            bare |= self.coat.on(t as usize).is_none() && (p - closest(p, &corners)).norm() <= reach;
-            if bare { -1.0 } else { reach }
-        });
-        (!bare).then_some(one)
+    /// The same for points as far from the surface as `depth`.
+    pub(super) fn within(&self, depth: f64) -> Source<'_> {
+        Source { tree: &self.ground.tree, surface: &self.ground.surface, reach: depth + 2.0 * self.grid.spacing }
+    }
+
+    /// Thickness of the coat at the foot of a point, nothing at a bare face.
+    pub(super) fn coat_under(&self, hit: &Hit) -> f64 {
+        self.coat_on(hit.triangle)
+    }
+
+    pub(super) fn coat_on(&self, triangle: u32) -> f64 {
+        self.coat.on(triangle as usize).unwrap_or(0.0)
     }
 
     /// Whether a node is on the skin's side of the surface.
@@ -92,10 +90,11 @@ impl<'a> Field<'a> {
 
     /// The same of any point, by the nearest face; of faces equally near, the one seen most squarely.
     fn seems_on_skin_side(&self, p: &V3) -> bool {
-        let Some((_, _, d)) = self.ground.tree.nearest(self.surface(), p, f64::INFINITY) else { return false };
+        let Ground { surface, tree, .. } = self.ground;
+        let Some((_, _, d)) = tree.nearest(surface, p, f64::INFINITY) else { return false };
         let limit = d + 1e-9 * self.grid.spacing;
         let mut ahead = (0.0f64, u32::MAX);
-        self.ground.tree.visit(self.surface(), p, limit, &mut |t, corners| {
+        tree.visit(surface, p, limit, &mut |t, corners| {
             let away = p - closest(p, &corners);
             if away.norm() <= limit {
                 let square = self.normal(&corners).dot(&away);
@@ -108,53 +107,158 @@ impl<'a> Field<'a> {
         ahead.0 >= 0.0
     }
 
-    /// Depth at a point whose side is known. `limit` is a distance within which there is some triangle.
-    pub(super) fn depth(&self, p: &V3, skin_side: bool, limit: f64) -> Depth {
-        let tree = &self.ground.tree;
-        let Some((tri, at, d)) =
-            tree.nearest(self.surface(), p, limit).or_else(|| tree.nearest(self.surface(), p, f64::INFINITY))
-        else {
-            return Depth { depth: -1.0, slope: V3::zeros() };
+    /// Whether a point of the skin's side is in the rest, or as good as.
+    pub(super) fn holds(&self, p: &V3) -> bool {
+        let source = self.source();
+        let nodes: Vec<Node> = source.tree.root().into_iter().collect();
+        let nodes = source.tree.near(&nodes, p, 0.0, source.reach);
+        let patch = source.patch(&nodes, (*p, 0.0));
+        // None in reach: none reaches.
+        patch.numbers().is_empty() || Local::new(self, patch).depth(0, p, true).depth >= -1e-6 * self.ground.thickest
+    }
+
+    /// All blocks that the first surface is in reach of, in parallel: `each` is given the low node of the block and what of the
+    /// trees is in reach. Answers come in the order of the halving.
+    pub(super) fn sweep<const N: usize, T: Send>(
+        &self,
+        sources: &[Source<'_>; N],
+        each: &(impl Fn([usize; 3], [Vec<Node>; N]) -> Option<T> + Sync),
+    ) -> Vec<T> {
+        let roots = sources.each_ref().map(|source| source.tree.root().into_iter().collect());
+        self.halve([0; 3], BLOCK << self.levels, sources, &roots, each)
+    }
+
+    fn halve<const N: usize, T: Send>(
+        &self,
+        low: [usize; 3],
+        side: usize,
+        sources: &[Source<'_>; N],
+        from: &[Vec<Node>; N],
+        each: &(impl Fn([usize; 3], [Vec<Node>; N]) -> Option<T> + Sync),
+    ) -> Vec<T> {
+        let (centre, half) = self.middle(low, side);
+        let nodes: [Vec<Node>; N] =
+            std::array::from_fn(|k| sources[k].tree.near(&from[k], &centre, half, sources[k].reach));
+        if nodes[0].is_empty() {
+            return Vec::new();
+        }
+        if side == BLOCK {
+            return each(low, nodes).into_iter().collect();
+        }
+        let child = |c: usize| {
+            let low = std::array::from_fn(|k| low[k] + (c >> k & 1) * side / 2);
+            self.halve(low, side / 2, sources, &nodes, each)
         };
-        let away = |at: &V3, d: f64, tri: u32| {
-            if d > 0.0 { (p - at) / d } else { self.normal(&self.surface().corners(tri)) }
+        let parts: Vec<Vec<T>> =
+            if side > 2 * BLOCK { (0..8).into_par_iter().map(child).collect() } else { (0..8).map(child).collect() };
+        parts.into_iter().flatten().collect()
+    }
+
+    /// Centre and half side of a cell with its low node at `low`.
+    pub(super) fn middle(&self, low: [usize; 3], side: usize) -> (V3, f64) {
+        let middle = self.grid.centre(low.map(|i| i + side / 2));
+        (middle, self.grid.spacing * side as f64 / 2.0)
+    }
+}
+
+/// A surface that blocks take their triangles from, up to a distance.
+#[derive(Clone, Copy)]
+pub(super) struct Source<'s> {
+    pub(super) tree: &'s Tree,
+    pub(super) surface: &'s Surface<'s>,
+    pub(super) reach: f64,
+}
+
+impl Source<'_> {
+    pub(super) fn patch(&self, nodes: &[Node], (centre, half): (V3, f64)) -> Patch {
+        Patch::gather(self.tree, self.surface, nodes, centre, half, self.reach)
+    }
+}
+
+/// The field in one block. Levels are those of [`Patch`].
+pub(super) struct Local<'f, 'a> {
+    pub(super) field: &'f Field<'a>,
+    pub(super) patch: Patch,
+    /// The one thickness on every triangle in reach.
+    pub(super) even: Option<f64>,
+}
+
+impl<'f, 'a> Local<'f, 'a> {
+    pub(super) fn new(field: &'f Field<'a>, patch: Patch) -> Self {
+        let even = if field.any_bare || field.one.is_none() {
+            let coat = |t: &u32| field.coat.on(*t as usize);
+            let first = patch.numbers().first().and_then(coat);
+            first.filter(|_| patch.numbers().iter().all(|t| coat(t) == first))
+        } else {
+            field.one
+        };
+        Self { field, patch, even }
+    }
+
+    /// Keeps for the next level what has a say within `spread` of `p`, the point last asked about.
+    pub(super) fn keep(&mut self, level: usize, p: &V3, hit: &Hit, spread: f64) {
+        if self.even.is_some() {
+            self.patch.keep_nearest(level, p, hit, spread);
+        } else {
+            // A coat may reach over a nearer bare face.
+            self.patch.keep(level, (hit.distance + 2.0 * spread).max(self.field.source().reach + spread));
+        }
+    }
+
+    /// Depth at a point whose side is known, by the candidates of a level.
+    pub(super) fn depth(&mut self, level: usize, p: &V3, skin_side: bool) -> Depth {
+        match self.patch.nearest(level, p) {
+            Some(hit) => self.depth_at(level, p, skin_side, &hit),
+            None => Depth { depth: -1.0, slope: V3::zeros() },
+        }
+    }
+
+    /// The same when the nearest point is known.
+    pub(super) fn depth_at(&mut self, level: usize, p: &V3, skin_side: bool, hit: &Hit) -> Depth {
+        let field = self.field;
+        let d = hit.distance;
+        let away = |hit: &Hit| {
+            if hit.distance > 0.0 {
+                (p - hit.at) / hit.distance
+            } else {
+                field.normal(&field.ground.surface.corners(hit.triangle))
+            }
         };
         if !skin_side {
             // Past a coated face the depth goes on falling as it does in the coat.
-            let coat = self.coat.on(tri as usize).unwrap_or(0.0);
-            return Depth { depth: -d - coat, slope: -away(&at, d, tri) };
+            return Depth { depth: -d - field.coat_under(hit), slope: -away(hit) };
         }
-        if let (Some(t), false) = (self.one, self.any_bare) {
-            return Depth { depth: d - t, slope: away(&at, d, tri) };
+        if let Some(t) = self.even {
+            return Depth { depth: d - t, slope: away(hit) };
         }
-        let own = self.coat.on(tri as usize);
-        let bare = Depth { depth: d, slope: away(&at, d, tri) };
-        let coat = self.coat_at(p, d, own.is_some(), false).and_then(|best| {
-            if self.ended(best.1, &best.2, p) { self.coat_at(p, d, own.is_some(), true) } else { Some(best) }
+        let own = field.coat.on(hit.triangle as usize).is_some();
+        let coat = self.coat_at(level, p, d, own, false).and_then(|best| {
+            if self.ended(level, &best.1, p) { self.coat_at(level, p, d, own, true) } else { Some(best) }
         });
         match coat {
-            Some((depth, tri, at)) if depth < d => Depth { depth, slope: away(&at, (p - at).norm(), tri) },
-            _ => bare,
+            Some((depth, coat)) if depth < d => Depth { depth, slope: away(&coat) },
+            _ => Depth { depth: d, slope: away(hit) },
         }
     }
 
     /// How deep the coated faces leave a point, and the face and point of it that say so. A coat reaches no farther back
     /// than the plane of its own face, unless that face is the nearest.
-    fn coat_at(&self, p: &V3, d: f64, own: bool, cut: bool) -> Option<(f64, u32, V3)> {
-        let thickest = self.ground.thickest;
-        let tie = 1e-9 * self.grid.spacing;
-        let mut best: Option<(f64, u32, V3)> = None;
-        self.ground.tree.visit(self.surface(), p, d + thickest, &mut |t, corners| {
-            if let Some(thick) = self.coat.on(t as usize) {
-                let at = closest(p, &corners);
-                let gap = (p - at).norm();
-                let depth = gap - thick;
-                let counts = || {
-                    ((own && gap <= d + tie) || self.normal(&corners).dot(&(p - at)) >= -tie)
-                        && !(cut && depth < 0.0 && self.ended(t, &at, p))
-                };
-                if depth < d && best.is_none_or(|(e, u, _)| depth < e || (depth == e && t < u)) && counts() {
-                    best = Some((depth, t, at));
+    fn coat_at(&mut self, level: usize, p: &V3, d: f64, own: bool, cut: bool) -> Option<(f64, Hit)> {
+        let field = self.field;
+        let (thickest, tie) = (field.ground.thickest, 1e-9 * field.grid.spacing);
+        let mut best: Option<(f64, Hit)> = None;
+        self.patch.visit(level, p, d + thickest, |patch, t, corners| {
+            if let Some(thick) = field.coat.on(t as usize) {
+                let at = closest(p, corners);
+                let hit = Hit { triangle: t, at, distance: (p - at).norm() };
+                let depth = hit.distance - thick;
+                let better = best.is_none_or(|(e, b)| depth < e || (depth == e && t < b.triangle));
+                if depth < d
+                    && better
+                    && ((own && hit.distance <= d + tie) || field.normal(corners).dot(&(p - at)) >= -tie)
+                    && !(cut && depth < 0.0 && ended(field, patch, level, &hit, p))
+                {
+                    best = Some((depth, hit));
                 }
             }
             (best.map_or(d, |b| b.0) + thickest) * (1.0 + 1e-12)
@@ -162,45 +266,28 @@ impl<'a> Field<'a> {
         best
     }
 
-    /// Whether a bare face at the foot of a coat cuts the coat square before it gets to `p`.
-    fn ended(&self, coated: u32, at: &V3, p: &V3) -> bool {
-        if !self.any_bare {
-            return false;
-        }
-        let touch = 1e-6 * self.ground.thickest;
-        let middle = self.surface().corners(coated).iter().sum::<V3>() / 3.0;
-        let mut ended = false;
-        self.ground.tree.visit(self.surface(), at, touch, &mut |t, corners| {
-            if !ended && self.coat.on(t as usize).is_none() {
-                let normal = self.normal(&corners);
-                ended = normal.dot(&(p - at)) > touch
-                    && normal.dot(&(middle - at)) < -touch
-                    && (at - closest(at, &corners)).norm() < touch;
-            }
-            if ended { -1.0 } else { touch }
-        });
-        ended
+    fn ended(&mut self, level: usize, coat: &Hit, p: &V3) -> bool {
+        ended(self.field, &mut self.patch, level, coat, p)
     }
+}
 
-    /// Depth at a node.
-    pub(super) fn at_node(&self, node: [usize; 3], limit: f64) -> Depth {
-        self.depth(&self.grid.centre(node), self.on_skin_side(node), limit)
+/// Whether a bare face at the foot of a coat cuts the coat square before it gets to `p`.
+fn ended(field: &Field<'_>, patch: &mut Patch, level: usize, coat: &Hit, p: &V3) -> bool {
+    if !field.any_bare {
+        return false;
     }
-
-    /// Whether the surface of the rest can pass through a cell of `side` steps with its low node at `low`.
-    pub(super) fn may_pass(&self, low: [usize; 3], side: usize) -> Option<f64> {
-        let half = self.grid.spacing * side as f64 / 2.0;
-        let corner = half * 3f64.sqrt();
-        let centre = self.grid.centre(low) + V3::repeat(half);
-        let thickest = self.ground.thickest;
-        let d = self.distance(&centre, thickest + corner * 1.000_001)?;
-        if d > corner * 1.000_001 && !self.on_skin_side(low) {
-            return None;
+    let touch = 1e-6 * field.ground.thickest;
+    let at = coat.at;
+    let middle = field.ground.surface.corners(coat.triangle).iter().sum::<V3>() / 3.0;
+    let mut ended = false;
+    patch.visit(level, &at, touch, |_, t, corners| {
+        if !ended && field.coat.on(t as usize).is_none() {
+            let normal = field.normal(corners);
+            ended = normal.dot(&(p - at)) > touch
+                && normal.dot(&(middle - at)) < -touch
+                && (at - closest(&at, corners)).norm() < touch;
         }
-        // Far within an even coat nothing is left, whatever the side.
-        if d + corner * 1.000_001 < thickest && self.even(&centre, thickest + corner).is_some() {
-            return None;
-        }
-        Some(d)
-    }
+        if ended { -1.0 } else { touch }
+    });
+    ended
 }

@@ -9,27 +9,53 @@ use rayon::prelude::*;
 use std::collections::HashMap;
 
 use super::BLOCK;
-use super::field::{Depth, Field};
+use super::field::{Depth, Field, Local};
+use super::near::{FINEST, HALF_DIAGONAL, level_of};
 use crate::distance::V3;
-
-/// A cell that the surface passes through.
-#[derive(Clone, Debug)]
-struct Cell {
-    at: [u32; 3],
-    /// Bit `x + 2 y + 4 z`: that corner belongs to the rest.
-    mask: u8,
-    /// One a sheet.
-    vertices: Vec<V3>,
-    /// The farthest that a vertex was found from the surface.
-    off: f64,
-}
 
 /// A surface as it comes off the grid.
 pub(super) struct Net {
     pub(super) positions: Vec<Point3<f64>>,
     /// The rest is behind them.
     pub(super) triangles: Vec<[u32; 3]>,
+    /// The farthest that a vertex of a single sheet was found from the surface.
     pub(super) off: f64,
+}
+
+/// The cells of a block that the surface passes through.
+struct Cells {
+    low: [usize; 3],
+    /// A bit for each of the cells, that of the low corner first, along x first.
+    bits: [u64; WORDS],
+    /// How many there are before each word.
+    before: [u16; WORDS],
+    cells: Vec<Cell>,
+    vertices: Vec<Point3<f64>>,
+    off: f64,
+}
+
+const WORDS: usize = BLOCK * BLOCK * BLOCK / 64;
+
+#[derive(Clone, Copy, Debug)]
+struct Cell {
+    /// Place in the block, as in `bits`.
+    place: u16,
+    /// Bit `x + 2 y + 4 z`: that corner belongs to the rest.
+    mask: u8,
+    /// First of its vertices in the block, one a sheet.
+    first: u16,
+}
+
+impl Cells {
+    fn find(&self, at: [usize; 3]) -> Option<&Cell> {
+        let place = at[0] + BLOCK * (at[1] + BLOCK * at[2]);
+        let (word, bit) = (place / 64, place % 64);
+        if self.bits[word] >> bit & 1 == 0 {
+            return None;
+        }
+        let rank = (self.bits[word] & ((1 << bit) - 1)).count_ones() as usize;
+        self.cells.get(usize::from(self.before[word]) + rank)
+    }
 }
 
 /// Edges of a cell by axis and the two bits of their place: edge `4 axis + b + 2 c`, `b` and `c` along the next axes.
@@ -99,22 +125,29 @@ fn sheets(mask: u8) -> ([u8; 12], usize) {
 /// The net of a field.
 pub(super) fn net(field: &Field<'_>) -> Net {
     let table: Vec<([u8; 12], usize)> = (0..=255).map(sheets).collect();
-    let mut cells = descend(field, &table, [0; 3], BLOCK << field.levels);
-    cells.par_sort_unstable_by_key(|c| c.at);
-    let firsts: Vec<u32> = cells
+    let source = field.source();
+    let blocks = field.sweep(&[source], &|low, [nodes]| {
+        let patch = source.patch(&nodes, field.middle(low, BLOCK));
+        Block { local: Local::new(field, patch), table: &table, low, nodes: Vec::new(), found: Vec::new(), off: 0.0 }
+            .cells()
+    });
+    let mut next = 0;
+    let firsts: Vec<u32> = blocks
         .iter()
-        .scan(0, |next, c| {
-            let first = *next;
-            *next += c.vertices.len() as u32;
-            Some(first)
+        .map(|block| {
+            let first = next;
+            next += block.vertices.len() as u32;
+            first
         })
         .collect();
-    let off = cells.iter().fold(0.0, |off: f64, c| off.max(c.off));
-    let weave = Weave { field, table: &table, cells: &cells, firsts: &firsts };
-    let parts: Vec<Woven> =
-        (0..cells.len()).into_par_iter().chunks(1 << 10).map(|some| weave.polygons(&some)).collect();
-    let mut positions: Vec<Point3<f64>> = cells.iter().flat_map(|c| &c.vertices).map(|v| Point3::from(*v)).collect();
-    let mut triangles = Vec::with_capacity(2 * positions.len());
+    let off = blocks.iter().fold(0.0, |off: f64, block| off.max(block.off));
+    let number = blocks.iter().zip(0..).map(|(block, i)| (block.low, i)).collect();
+    let weave = Weave { field, table: &table, blocks: &blocks, firsts: &firsts, number };
+    let parts: Vec<Woven> = (0..blocks.len()).into_par_iter().with_min_len(16).map(|i| weave.polygons(i)).collect();
+    drop(weave);
+    let mut positions = Vec::with_capacity(next as usize);
+    blocks.into_iter().for_each(|block| positions.extend(block.vertices));
+    let mut triangles = Vec::with_capacity(parts.iter().map(|(some, odd)| some.len() + 8 * odd.len()).sum());
     let mut knots: HashMap<[u32; 5], u32> = HashMap::new();
     for (some, odd) in parts {
         triangles.extend(some);
@@ -138,106 +171,157 @@ pub(super) fn net(field: &Field<'_>) -> Net {
     Net { positions, triangles, off }
 }
 
-fn descend(field: &Field<'_>, table: &[([u8; 12], usize)], low: [usize; 3], side: usize) -> Vec<Cell> {
-    if field.may_pass(low, side).is_none() {
-        return Vec::new();
-    }
-    if side == BLOCK {
-        return Block { field, table, low, nodes: vec![None; (BLOCK + 1).pow(3)] }.cells();
-    }
-    let child = |c: usize| descend(field, table, std::array::from_fn(|k| low[k] + (c >> k & 1) * side / 2), side / 2);
-    (0..8).into_par_iter().map(child).collect::<Vec<_>>().concat()
-}
-
 struct Block<'f, 'a> {
-    field: &'f Field<'a>,
+    local: Local<'f, 'a>,
     table: &'f [([u8; 12], usize)],
     low: [usize; 3],
+    /// Made when first needed.
     nodes: Vec<Option<Depth>>,
+    found: Vec<(Cell, Vec<V3>)>,
+    off: f64,
 }
 
 impl Block<'_, '_> {
-    fn cells(mut self) -> Vec<Cell> {
-        let mut out = Vec::new();
-        self.halve([0; 3], BLOCK, &mut out);
-        out
+    fn cells(mut self) -> Option<Cells> {
+        self.halve([0; 3], BLOCK, None);
+        if self.found.is_empty() {
+            return None;
+        }
+        self.found.sort_unstable_by_key(|(cell, _)| cell.place);
+        let (mut bits, mut before) = ([0u64; WORDS], [0; WORDS]);
+        let (mut cells, mut vertices) = (Vec::with_capacity(self.found.len()), Vec::with_capacity(self.found.len()));
+        for (cell, some) in self.found {
+            bits[usize::from(cell.place) / 64] |= 1 << (cell.place % 64);
+            cells.push(Cell { first: vertices.len() as u16, ..cell });
+            vertices.extend(some.into_iter().map(Point3::from));
+        }
+        for word in 1..WORDS {
+            before[word] = before[word - 1] + bits[word - 1].count_ones() as u16;
+        }
+        Some(Cells { low: self.low, bits, before, cells, vertices, off: self.off })
     }
 
-    fn halve(&mut self, at: [usize; 3], side: usize, out: &mut Vec<Cell>) {
+    /// Finds the cells of a cell with its low corner at `at`; `skin_side` when no surface of the model is in it.
+    fn halve(&mut self, at: [usize; 3], side: usize, skin_side: Option<bool>) {
+        let field = self.local.field;
+        let (step, thickest, level) = (field.grid.spacing, field.ground.thickest, level_of(side));
         let low = std::array::from_fn(|k| self.low[k] + at[k]);
-        let Some(d) = self.field.may_pass(low, side) else { return };
+        let (centre, _) = field.middle(low, side);
+        let corner = HALF_DIAGONAL * side as f64 * step;
+        let Some(hit) = self.local.patch.nearest(level, &centre) else { return };
+        let d = hit.distance;
+        // Far within an even coat nothing is left, whatever the side.
+        if d > thickest + corner || self.local.even.is_some_and(|t| d + corner < t) {
+            return;
+        }
+        let skin_side = skin_side.or_else(|| (d > corner).then(|| field.on_skin_side(low)));
+        if skin_side == Some(false) {
+            return;
+        }
+        self.local.keep(level, &centre, &hit, corner);
         let half = side / 2;
         for c in 0..8 {
             let at = std::array::from_fn(|k| at[k] + (c >> k & 1) * half);
             if half > 1 {
-                self.halve(at, half, out);
+                self.halve(at, half, skin_side);
             } else {
-                out.extend(self.cell(at, d + 2.0 * self.field.grid.spacing));
+                self.cell(at, c, skin_side);
             }
         }
     }
 
-    fn node(&mut self, at: [usize; 3], limit: f64) -> Depth {
+    fn node(&mut self, at: [usize; 3], skin_side: Option<bool>) -> Depth {
+        if self.nodes.is_empty() {
+            self.nodes = vec![None; (BLOCK + 1).pow(3)];
+        }
         let i = at[0] + (BLOCK + 1) * (at[1] + (BLOCK + 1) * at[2]);
-        let (field, low) = (self.field, self.low);
-        *self.nodes[i].get_or_insert_with(|| field.at_node(std::array::from_fn(|k| low[k] + at[k]), limit))
+        if let Some(depth) = self.nodes[i] {
+            return depth;
+        }
+        let field = self.local.field;
+        let node = std::array::from_fn(|k| self.low[k] + at[k]);
+        let skin_side = skin_side.unwrap_or_else(|| field.on_skin_side(node));
+        let depth = self.local.depth(FINEST, &field.grid.centre(node), skin_side);
+        self.nodes[i] = Some(depth);
+        depth
     }
 
-    /// The vertices of one cell, if the surface passes through it.
-    fn cell(&mut self, at: [usize; 3], limit: f64) -> Option<Cell> {
-        let corners: [Depth; 8] =
-            std::array::from_fn(|c| self.node(std::array::from_fn(|k| at[k] + (c >> k & 1)), limit));
+    /// The vertices of cell `c` of eight, if the surface passes through it.
+    fn cell(&mut self, at: [usize; 3], c: usize, skin_side: Option<bool>) {
+        let step = self.local.field.grid.spacing;
+        let corner = |c: usize| std::array::from_fn(|k| at[k] + (c >> k & 1));
+        if self.local.even.is_some() {
+            // Depth changes no faster than one goes: two corners across may speak for all eight. The first is in the
+            // middle of all eight cells.
+            let (a, b) = (self.node(corner(7 - c), skin_side).depth, self.node(corner(c), skin_side).depth);
+            let (less, more) = (a.abs().min(b.abs()), a.abs().max(b.abs()));
+            if (a >= 0.0) == (b >= 0.0) && (less > 1.000_001 * step || more > 1.414_215 * step) {
+                return;
+            }
+        }
+        let corners: [Depth; 8] = std::array::from_fn(|c| self.node(corner(c), skin_side));
         let mask = (0..8).fold(0, |mask, c| mask | u8::from(corners[c].depth >= 0.0) << c);
         let (sheet, count) = &self.table[mask as usize];
         if *count == 0 {
-            return None;
+            return;
         }
-        let at = std::array::from_fn(|k| self.low[k] + at[k]);
-        let (low, step) = (self.field.grid.centre(at), self.field.grid.spacing);
-        let place = |c: usize| V3::new((c & 1) as f64, (c >> 1 & 1) as f64, (c >> 2) as f64);
-        let mut sums = vec![(V3::zeros(), 0.0); *count];
+        let low = self.local.field.grid.centre(std::array::from_fn(|k| self.low[k] + at[k]));
+        let mut sums = [(V3::zeros(), 0.0); 4];
         for e in (0..12).filter(|&e| sheet[e] != u8::MAX) {
             let [p, q] = ends(e);
             let (a, b) = (corners[p].depth, corners[q].depth);
             let share = (a / (a - b)).clamp(0.0, 1.0);
             let sum = &mut sums[sheet[e] as usize];
-            sum.0 += place(p).lerp(&place(q), share);
+            sum.0 += corner_of(p).lerp(&corner_of(q), share);
             sum.1 += 1.0;
         }
-        let mut off = 0.0f64;
-        let vertices = sums
-            .into_iter()
-            .map(|(sum, n)| {
-                let mean: V3 = sum / n;
-                let inner = |x: V3| x.map(|c| c.clamp(0.01, 0.99));
-                if *count > 1 {
-                    return low + inner(mean) * step;
-                }
-                let to = |x: &V3| low + x * step;
-                let depth = |x: &V3| self.field.depth(&to(x), true, limit + step);
-                let start = inner(fit(&corners, &place, step, &mean));
-                let here = depth(&start);
-                // One step onto the surface, kept if it leads there.
-                let next = inner(start - here.slope * (here.depth / step));
-                let there = depth(&next);
-                let (x, found) = if there.depth.abs() < here.depth.abs() { (next, there) } else { (start, here) };
-                off = off.max(found.depth.abs());
-                to(&x)
-            })
-            .collect();
-        Some(Cell { at: at.map(|i| i as u32), mask, vertices, off })
+        let inner = |x: V3| x.map(|c| c.clamp(0.01, 0.99));
+        let means = sums[..*count].iter().map(|(sum, n)| sum / *n);
+        let vertices = match count {
+            1 => vec![self.settled(low, inner(fit(&corners, step, &(sums[0].0 / sums[0].1))))],
+            _ => means.map(|mean| low + inner(mean) * step).collect(),
+        };
+        let place = (at[0] + BLOCK * (at[1] + BLOCK * at[2])) as u16;
+        self.found.push((Cell { place, mask, first: 0 }, vertices));
     }
+
+    /// A point of a cell of side one, taken one step onto the surface if that leads there.
+    fn settled(&mut self, low: V3, start: V3) -> V3 {
+        let step = self.local.field.grid.spacing;
+        let to = |x: &V3| low + x * step;
+        let here = self.local.depth(FINEST, &to(&start), true);
+        let straight = start - here.slope * (here.depth / step);
+        let next = straight.map(|c| c.clamp(0.01, 0.99));
+        let (x, off) = if here.depth.abs() < NEAR_ENOUGH * step {
+            (start, here.depth)
+        } else if here.depth > 0.0 && next == straight && self.local.even.is_some() {
+            // What is nearest stays nearest on the way to it.
+            (next, 0.0)
+        } else {
+            let there = self.local.depth(FINEST, &to(&next), true).depth;
+            if there.abs() < here.depth.abs() { (next, there) } else { (start, here.depth) }
+        };
+        self.off = self.off.max(off.abs());
+        to(&x)
+    }
+}
+
+/// In steps: a vertex this near the surface is not moved.
+const NEAR_ENOUGH: f64 = 1.0 / 64.0;
+
+fn corner_of(c: usize) -> V3 {
+    V3::new((c & 1) as f64, (c >> 1 & 1) as f64, (c >> 2) as f64)
 }
 
 /// The point of a cell of side one that lies best in the planes seen from its corners; where they say nothing, the mean
 /// of the crossings.
-fn fit(corners: &[Depth; 8], place: &impl Fn(usize) -> V3, step: f64, mean: &V3) -> V3 {
+fn fit(corners: &[Depth; 8], step: f64, mean: &V3) -> V3 {
     let mut matrix = Matrix3::identity() * 0.02;
     let mut right = V3::zeros();
     for (c, corner) in corners.iter().enumerate() {
         let n = corner.slope;
         matrix += n * n.transpose();
-        right += n * (n.dot(&(place(c) - mean)) - corner.depth / step);
+        right += n * (n.dot(&(corner_of(c) - mean)) - corner.depth / step);
     }
     mean + matrix.try_inverse().map_or_else(V3::zeros, |inverse| inverse * right)
 }
@@ -255,66 +339,84 @@ enum Knot {
 struct Weave<'w, 'a> {
     field: &'w Field<'a>,
     table: &'w [([u8; 12], usize)],
-    cells: &'w [Cell],
+    blocks: &'w [Cells],
     firsts: &'w [u32],
+    number: HashMap<[usize; 3], u32>,
+}
+
+/// A cell at an edge of the grid.
+#[derive(Clone, Copy)]
+struct Beside {
+    block: usize,
+    cell: Cell,
+    at: [usize; 3],
+    edge: usize,
 }
 
 impl Weave<'_, '_> {
-    fn find(&self, at: [u32; 3]) -> Option<usize> {
-        self.cells.binary_search_by_key(&at, |c| c.at).ok()
-    }
-
-    /// The polygons around the three edges at the low corner of each cell.
-    fn polygons(&self, some: &[usize]) -> Woven {
-        let (mut triangles, mut odd) = (Vec::new(), Vec::new());
-        for &i in some {
+    /// The polygons around the three edges at the low corner of each cell of a block.
+    fn polygons(&self, i: usize) -> Woven {
+        let block = &self.blocks[i];
+        // The block, and the seven below it in x, y, z.
+        let below: [Option<u32>; 8] = std::array::from_fn(|c| {
+            let mut low = block.low;
+            for (k, low) in low.iter_mut().enumerate() {
+                *low = low.checked_sub((c >> k & 1) * BLOCK)?;
+            }
+            self.number.get(&low).copied()
+        });
+        let mut woven = (Vec::with_capacity(2 * block.cells.len()), Vec::new());
+        for cell in &block.cells {
             for axis in 0..3 {
-                self.polygon(i, axis, &mut triangles, &mut odd);
+                self.polygon(block, &below, cell, axis, &mut woven);
             }
         }
-        (triangles, odd)
+        woven
     }
 
-    fn polygon(&self, i: usize, axis: usize, triangles: &mut Vec<[u32; 3]>, odd: &mut Vec<Vec<Knot>>) {
-        let cell = &self.cells[i];
+    fn polygon(&self, block: &Cells, below: &[Option<u32>; 8], cell: &Cell, axis: usize, woven: &mut Woven) {
         let inside = has(cell.mask, 0);
         if inside == has(cell.mask, 1 << axis) {
             return;
         }
+        let place = usize::from(cell.place);
+        let local = [place % BLOCK, place / BLOCK % BLOCK, place / BLOCK / BLOCK];
         let (b, c) = ((axis + 1) % 3, (axis + 2) % 3);
         // Around the edge: the four cells, in each the edge at its corner, and the axis of the face to the next cell.
         let turns = [(0, 0, b), (1, 0, c), (1, 1, b), (0, 1, c)];
-        let around: Vec<(usize, usize)> = turns
-            .iter()
-            .filter_map(|&(db, dc, _)| {
-                let mut at = cell.at;
-                at[b] = at[b].checked_sub(db)?;
-                at[c] = at[c].checked_sub(dc)?;
-                Some((self.find(at)?, 4 * axis + db as usize + 2 * dc as usize))
-            })
-            .collect();
-        if around.len() < 4 {
-            return;
-        }
-        let vertex = |k: usize| {
-            let (j, edge) = around[k];
-            self.firsts[j] + u32::from(self.table[self.cells[j].mask as usize].0[edge])
+        let beside = |&(db, dc, _): &(usize, usize, usize)| {
+            let mut way = [0; 3];
+            (way[b], way[c]) = (db, dc);
+            let out = (0..3).fold(0, |out, k| out | usize::from(local[k] < way[k]) << k);
+            let number = below[out]? as usize;
+            let at = std::array::from_fn(|k| (local[k] + BLOCK - way[k]) % BLOCK);
+            let cell = *self.blocks[number].find(at)?;
+            let at = std::array::from_fn(|k| block.low[k] + local[k] - way[k]);
+            Some(Beside { block: number, cell, at, edge: 4 * axis + db + 2 * dc })
         };
-        let between: Vec<Option<Knot>> = (0..4).map(|k| self.between(&around, k, (k + 1) % 4, turns[k].2)).collect();
+        let mut around = turns.iter().map_while(beside);
+        let (Some(p), Some(q), Some(r), Some(s)) = (around.next(), around.next(), around.next(), around.next()) else {
+            return;
+        };
+        let around = [p, q, r, s];
+        let sheet = |k: usize| {
+            let Beside { cell, edge, .. } = around[k];
+            cell.first + u16::from(self.table[cell.mask as usize].0[edge])
+        };
+        let vertex = |k: usize| self.firsts[around[k].block] + u32::from(sheet(k));
+        let between: [Option<Knot>; 4] =
+            std::array::from_fn(|k| self.between(&around[k], &around[(k + 1) % 4], turns[k].2));
         if between.iter().all(Option::is_none) {
-            let mut v: [u32; 4] = std::array::from_fn(vertex);
+            let mut order = [0, 1, 2, 3];
             if !inside {
-                v.reverse();
+                order.reverse();
             }
-            let place = |v: u32| {
-                let j = self.firsts.partition_point(|&first| first <= v) - 1;
-                self.cells[j].vertices[(v - self.firsts[j]) as usize]
-            };
-            let p = v.map(place);
+            let v = order.map(vertex);
+            let p = order.map(|k| self.blocks[around[k].block].vertices[usize::from(sheet(k))]);
             if (p[0] - p[2]).norm_squared() <= (p[1] - p[3]).norm_squared() {
-                triangles.extend([[v[0], v[1], v[2]], [v[0], v[2], v[3]]]);
+                woven.0.extend([[v[0], v[1], v[2]], [v[0], v[2], v[3]]]);
             } else {
-                triangles.extend([[v[1], v[2], v[3]], [v[1], v[3], v[0]]]);
+                woven.0.extend([[v[1], v[2], v[3]], [v[1], v[3], v[0]]]);
             }
             return;
         }
@@ -326,17 +428,15 @@ impl Weave<'_, '_> {
         if !inside {
             ring.reverse();
         }
-        odd.push(ring);
+        woven.1.push(ring);
     }
 
     /// Where both links over a doubtful face join the same two vertices, each gets a vertex of its own between them.
-    fn between(&self, around: &[(usize, usize)], from: usize, to: usize, axis: usize) -> Option<Knot> {
-        let (p, q) = (around[from], around[to]);
+    fn between(&self, p: &Beside, q: &Beside, axis: usize) -> Option<Knot> {
         // The upper of the two cells sees the face as its low one.
-        let (upper, lower) = if self.cells[p.0].at[axis] > self.cells[q.0].at[axis] { (p, q) } else { (q, p) };
-        let (high, low) = (&self.cells[upper.0], &self.cells[lower.0]);
+        let (upper, lower) = if p.at[axis] > q.at[axis] { (p, q) } else { (q, p) };
         let face = ring(axis, 0);
-        if !doubtful(high.mask, face) {
+        if !doubtful(upper.cell.mask, face) {
             return None;
         }
         let one = |mask: u8, side: usize| {
@@ -345,16 +445,16 @@ impl Weave<'_, '_> {
             let first = sheet[edge_of([ring[0], ring[1]])];
             (0..4).all(|k| sheet[edge_of([ring[k], ring[(k + 1) % 4]])] == first)
         };
-        if !one(high.mask, 0) || !one(low.mask, 1) {
+        if !one(upper.cell.mask, 0) || !one(lower.cell.mask, 1) {
             return None;
         }
         // The link cuts off the corner of the rest that the crossed edge ends at.
-        let [s, e] = ends(upper.1);
-        let corner = if has(high.mask, s) { s } else { e };
-        let place = |c: usize| V3::new((c & 1) as f64, (c >> 1 & 1) as f64, (c >> 2) as f64);
-        let middle = face.iter().map(|&c| place(c)).sum::<V3>() / 4.0;
+        let [s, e] = ends(upper.edge);
+        let corner = if has(upper.cell.mask, s) { s } else { e };
+        let middle = face.iter().map(|&c| corner_of(c)).sum::<V3>() / 4.0;
         let grid = &self.field.grid;
-        let at = grid.centre(high.at.map(|i| i as usize)) + middle.lerp(&place(corner), 0.25) * grid.spacing;
-        Some(Knot::Between([high.at[0], high.at[1], high.at[2], axis as u32, corner as u32], at))
+        let at = grid.centre(upper.at) + middle.lerp(&corner_of(corner), 0.25) * grid.spacing;
+        let [x, y, z] = upper.at.map(|i| i as u32);
+        Some(Knot::Between([x, y, z, axis as u32, corner as u32], at))
     }
 }

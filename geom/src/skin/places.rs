@@ -1,6 +1,6 @@
-//! Places with no foam, foam too thin to cut, and mix that crevices swallow.
+//! Places with no foam, and foam too thin to cut.
 //!
-//! All three are one question: which points of a set are farther than so much from what is left of it when it is eaten
+//! Both are one question: which points of a set are farther than so much from what is left of it when it is eaten
 //! into from all sides. An arris is always eaten, however thick the body behind it; so nearness is counted in multiples:
 //! points within twice the depth of the rest belong to it, as they do at any arris blunter than 60 degrees.
 
@@ -9,12 +9,13 @@ use rayon::prelude::*;
 use std::collections::HashMap;
 
 use super::core::{CoreMesh, rest};
-use super::field::Field;
+use super::field::{Field, Local, Source};
+use super::near::{FINEST, HALF_DIAGONAL, Patch, level_of};
 use super::{BLOCK, Coat, Face, Ground, Winding, turn, turned};
 use crate::bodies::Forest;
 use crate::distance::{Surface, Tree, V3};
 use crate::mesh::Mesh;
-use crate::units::{Length, Volume};
+use crate::units::{Area, Length, Volume};
 
 /// Why a place is on the list.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -36,52 +37,51 @@ pub struct Place {
     pub length: Length,
     /// Volume of the mix ([`Lack::NoFoam`]) or of the thin foam, by counting cells of the grid.
     pub volume: Volume,
+    /// The triangle of the surface nearest to its middle.
+    pub face: u32,
+    /// Area of the surface over it.
+    pub area: Area,
 }
 
-/// Mix that crevices swallow.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Crevices {
-    /// The outside that no ball of the skin's thickness gets into: the closing by the thickness, less the solid.
-    pub volume: Volume,
-    /// The volume is known to within this.
-    pub bound: Volume,
-}
-
-/// Finds the places of a finished model. `inside`, `surface`, `coat` and `winding` are those of [`super::core_mesh`].
+/// Finds the places of a model. `inside`, `surface`, `coat` and `winding` are those that `core` was made of by
+/// [`super::core_mesh`]; the grid is the same.
 ///
-/// *No foam*: points of the solid farther than twice the skin's thickness from any core. *Thin*: points of the core farther
-/// than `least` from any place where the core is `least` thick. Both leave out a length of twice the depth where a twig
-/// grows out of a body. Smaller places than eight cells of the grid are passed over. No foam comes first, larger first.
+/// *No foam* (of a finished model): points of the solid farther than twice the skin's thickness from any core. *Thin*: points
+/// of the foam farther than `least` from any place where it is `least` thick; of a core face the foam is the model itself.
+/// Both leave out a length of twice the depth where a twig grows out of a body. Smaller places than eight cells of the grid
+/// are passed over. No foam comes first, larger first.
 ///
-/// Cost: two core meshes and the points that these leave.
+/// Cost: a core mesh or less, and the points that the two leave.
 #[must_use]
 pub fn places(
     inside: &Mesh,
     surface: &Mesh,
     coat: &Coat,
+    core: &CoreMesh,
     least: Length,
-    grid: Length,
     winding: Option<Winding>,
 ) -> Vec<Place> {
     let (solid, bounds) = (turned(inside), turned(surface));
+    let uncut = Coat::everywhere(Face::Finished, Length::ZERO);
+    let coat = if coat.face == Face::Core { &uncut } else { coat };
     let ground = Ground::of(&solid, &bounds, coat);
-    if ground.thickest == 0.0 || coat.face == Face::Core {
-        return Vec::new();
+    let step = core.grid.metres();
+    let foam = Field::new(&ground, coat, winding, step);
+    let mut places = Vec::new();
+    if ground.thickest > 0.0 {
+        let none = beyond(&foam, &foam, &turned(&core.mesh), 2.0 * ground.thickest);
+        places.extend(grouped(Lack::NoFoam, &foam, &none));
     }
-    let step = grid.metres();
-    let core = Field::new(&ground, coat, winding, step);
-    let none = beyond(&core, None, &rest(&core, Face::Finished), 2.0 * ground.thickest);
-    let mut places = grouped(Lack::NoFoam, &core, &none);
 
-    // As deep again as half of what must be there, from bare faces too.
+    // As deep again as half of what must be there, from bare faces too. Rounder than the core, it does with a coarser grid.
     let depth = least.metres() / 2.0;
     let deeper: Vec<Length> =
         (0..bounds.triangles().len()).map(|f| Length::from_metres(coat.on(f).unwrap_or(0.0) + depth)).collect();
     let deep = Coat { face: Face::Finished, coated: &[], thickness: Length::ZERO, thickness_of: &deeper };
     let deep_ground = Ground::of(&solid, &bounds, &deep);
-    let sound = Field::new(&deep_ground, &deep, winding, step);
-    let thin = beyond(&sound, Some(&core), &rest(&sound, Face::Finished), 2.0 * depth);
-    places.extend(grouped(Lack::Thin, &sound, &thin));
+    let sound = Field::new(&deep_ground, &deep, winding, 2.0 * step);
+    let thin = beyond(&foam, &sound, &rest(&sound, Face::Finished).mesh, 2.0 * depth);
+    places.extend(grouped(Lack::Thin, &foam, &thin));
 
     places.retain(|p| p.volume.cubic_metres() >= 7.5 * step.powi(3));
     places.sort_by(|a, b| {
@@ -94,103 +94,94 @@ pub fn places(
     places
 }
 
-/// How much mix crevices swallow under a skin of one thickness: points outside that are farther than the thickness from
-/// any place where its far side can be. Counted in cells; the chords of the far side are allowed a sixteenth of a cell.
-#[must_use]
-pub fn crevices(inside: &Mesh, surface: &Mesh, thickness: Length, grid: Length, winding: Option<Winding>) -> Crevices {
-    let (solid, bounds) = (turned(inside), turned(surface));
-    let coat = Coat::everywhere(Face::Core, thickness);
-    let ground = Ground::of(&solid, &bounds, &coat);
-    if ground.thickest == 0.0 {
-        return Crevices::default();
-    }
-    let step = grid.metres();
-    let field = Field::new(&ground, &coat, winding, step);
-    let slack = step / 16.0;
-    let nodes = beyond(&field, None, &rest(&field, Face::Core), ground.thickest + slack);
-    let sure = nodes.iter().filter(|n| n.distance > ground.thickest + 3.0 * slack).count() as f64;
-    let count = nodes.len() as f64;
-    let cell = step.powi(3);
-    Crevices {
-        volume: Volume::from_cubic_metres(count * cell),
-        bound: Volume::from_cubic_metres((count - sure + 2.0 * count.sqrt()) * cell),
-    }
-}
-
-/// A node of a set and how far it is from the rest.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Node {
-    at: [u32; 3],
-    distance: f64,
-}
-
-/// Nodes on the skin's side (or in `within`) that are not in the rest of `field` and farther than `limit` from its mesh.
-fn beyond(field: &Field<'_>, within: Option<&Field<'_>>, mesh: &CoreMesh, limit: f64) -> Vec<Node> {
-    let surface = Surface::of(&mesh.mesh);
+/// Nodes of the solid that are not in the rest of `deep` and farther than `limit` from its mesh: of `field` itself those
+/// not in its rest, of a deeper field those in the rest of `field`.
+fn beyond(field: &Field<'_>, deep: &Field<'_>, mesh: &Mesh, limit: f64) -> Vec<[u32; 3]> {
+    let surface = Surface::of(mesh);
     let tree = Tree::of(&surface);
-    let search = Search { field, within, surface, tree, limit };
-    let mut nodes = search.descend([0; 3], BLOCK << field.levels);
-    nodes.par_sort_unstable_by_key(|n| [n.at[2], n.at[1], n.at[0]]);
+    let sources = [field.within(deep.ground.thickest), Source { tree: &tree, surface: &surface, reach: limit }];
+    let found = field.sweep(&sources, &|low, [model, rest]| {
+        let at = field.middle(low, BLOCK);
+        let local = Local::new(field, sources[0].patch(&model, at));
+        let mut search = Search { local, deep, rest: sources[1].patch(&rest, at), low, limit, found: Vec::new() };
+        search.halve([0; 3], BLOCK, None);
+        (!search.found.is_empty()).then_some(search.found)
+    });
+    let mut nodes = found.concat();
+    nodes.par_sort_unstable_by_key(|n| [n[2], n[1], n[0]]);
     nodes
 }
 
 struct Search<'s, 'a> {
-    field: &'s Field<'a>,
-    within: Option<&'s Field<'a>>,
-    surface: Surface<'s>,
-    tree: Tree,
+    local: Local<'s, 'a>,
+    deep: &'s Field<'a>,
+    rest: Patch,
+    low: [usize; 3],
     limit: f64,
+    found: Vec<[u32; 3]>,
 }
 
 impl Search<'_, '_> {
-    fn descend(&self, low: [usize; 3], side: usize) -> Vec<Node> {
-        let grid = &self.field.grid;
+    /// Of a cell of `side` nodes a side.
+    fn halve(&mut self, at: [usize; 3], side: usize, skin_side: Option<bool>) {
+        let field = self.local.field;
+        let low = std::array::from_fn(|k| self.low[k] + at[k]);
         if side == 1 {
-            return self.node(low).into_iter().collect();
+            return self.node(low, skin_side);
         }
-        // The nodes of a cell: its low corner and what lies between it and the next cells.
-        let half = grid.spacing * (side - 1) as f64 / 2.0;
-        let corner = half * 3f64.sqrt() + 1e-6 * grid.spacing;
-        let centre = grid.centre(low) + V3::repeat(half);
-        let thickest = self.field.ground.thickest;
-        let Some(d) = self.field.distance(&centre, thickest + corner) else { return Vec::new() };
-        if d > corner && !self.field.on_skin_side(low) {
-            return Vec::new();
+        let level = level_of(side);
+        let (centre, corner) = cell(field, low, side);
+        let Some(hit) = self.local.patch.nearest(level, &centre) else { return };
+        if hit.distance > self.deep.ground.thickest + corner {
+            return;
         }
-        if corner < self.limit && self.tree.nearest(&self.surface, &centre, self.limit - corner).is_some() {
-            return Vec::new();
+        let skin_side = skin_side.or_else(|| (hit.distance > corner).then(|| field.on_skin_side(low)));
+        if skin_side == Some(false) {
+            return;
         }
-        let child = |c: usize| self.descend(std::array::from_fn(|k| low[k] + (c >> k & 1) * side / 2), side / 2);
-        if side > BLOCK {
-            (0..8).into_par_iter().map(child).collect::<Vec<_>>().concat()
-        } else {
-            (0..8).flat_map(child).collect()
+        match self.rest.nearest(level, &centre) {
+            Some(rest) if rest.distance + corner <= self.limit => return,
+            Some(rest) => self.rest.keep_nearest(level, &centre, &rest, corner),
+            None => self.rest.keep(level, 0.0),
+        }
+        self.local.keep(level, &centre, &hit, corner);
+        for c in 0..8 {
+            self.halve(std::array::from_fn(|k| at[k] + (c >> k & 1) * side / 2), side / 2, skin_side);
         }
     }
 
-    fn node(&self, at: [usize; 3]) -> Option<Node> {
-        let p = self.field.grid.centre(at);
-        if self.tree.nearest(&self.surface, &p, self.limit).is_some() || !self.field.on_skin_side(at) {
-            return None;
+    fn node(&mut self, at: [usize; 3], skin_side: Option<bool>) {
+        let (field, deep) = (self.local.field, self.deep);
+        let p = field.grid.centre(at);
+        let far = self.rest.nearest(FINEST, &p).is_none_or(|rest| rest.distance > self.limit);
+        if !far || !skin_side.unwrap_or_else(|| field.on_skin_side(at)) {
+            return;
         }
-        let far = f64::INFINITY;
-        let inside = self.within.is_none_or(|core| core.depth(&p, true, far).depth >= 0.0);
-        if !inside || self.field.depth(&p, true, far).depth >= 0.0 {
-            return None;
+        let Some(foot) = self.local.patch.nearest(FINEST, &p) else { return };
+        let in_rest = self.local.depth_at(FINEST, &p, true, &foot).depth >= 0.0;
+        let wanted = if std::ptr::eq(field, deep) { !in_rest } else { in_rest && !deep.holds(&p) };
+        // What is thinner than a cell may be missing from the mesh: look straight in from the foot.
+        let ahead = foot.at + (p - foot.at) * (deep.coat_under(&foot) / foot.distance);
+        if wanted && !(foot.distance > 0.0 && (p - ahead).norm() <= self.limit && deep.holds(&ahead)) {
+            self.found.push(at.map(|i| i as u32));
         }
-        let distance = self.tree.nearest(&self.surface, &p, far).map_or(far, |hit| hit.2);
-        Some(Node { at: at.map(|i| i as u32), distance })
     }
 }
 
+/// Middle of the nodes of a cell of `side` nodes a side, and how far from it they are at most.
+fn cell(field: &Field<'_>, low: [usize; 3], side: usize) -> (V3, f64) {
+    let half = field.grid.spacing * (side - 1) as f64 / 2.0;
+    (field.grid.centre(low) + V3::repeat(half), 2.0 * HALF_DIAGONAL * half)
+}
+
 /// Joins nodes that touch, corners included.
-fn grouped(lack: Lack, field: &Field<'_>, nodes: &[Node]) -> Vec<Place> {
-    let number: HashMap<[u32; 3], u32> = nodes.iter().zip(0..).map(|(n, i)| (n.at, i)).collect();
+fn grouped(lack: Lack, field: &Field<'_>, nodes: &[[u32; 3]]) -> Vec<Place> {
+    let number: HashMap<[u32; 3], u32> = nodes.iter().zip(0..).map(|(n, i)| (*n, i)).collect();
     let mut forest = Forest::new(nodes.len());
     for (node, i) in nodes.iter().zip(0..) {
         for k in 0..27 {
             let near = [k % 3, k / 3 % 3, k / 9];
-            let at = std::array::from_fn(|a| (node.at[a] + near[a]).wrapping_sub(1));
+            let at = std::array::from_fn(|a| (node[a] + near[a]).wrapping_sub(1));
             if let Some(&j) = number.get(&at) {
                 forest.join(i, j);
             }
@@ -198,14 +189,17 @@ fn grouped(lack: Lack, field: &Field<'_>, nodes: &[Node]) -> Vec<Place> {
     }
     let (group, count) = forest.numbered();
     let mut groups = vec![Vec::new(); count];
-    for (node, g) in nodes.iter().zip(group) {
-        groups[g as usize].push(field.grid.centre(node.at.map(|i| i as usize)));
+    for (node, &g) in nodes.iter().zip(&group) {
+        groups[g as usize].push(field.grid.centre(node.map(|i| i as usize)));
     }
+    let areas = areas_over(lack, field, &|at| number.get(&at).map(|&i| group[i as usize] as usize), count);
     let step = field.grid.spacing;
+    let Ground { surface, tree, .. } = field.ground;
     groups
         .into_iter()
-        .filter(|points| !points.is_empty())
-        .map(|points: Vec<V3>| {
+        .zip(areas)
+        .filter(|(points, _)| !points.is_empty())
+        .map(|(points, area): (Vec<V3>, Area)| {
             let middle = points.iter().sum::<V3>() / points.len() as f64;
             let farthest = |from: &V3| {
                 points.iter().fold(*from, |best, p| if (p - from).norm() > (best - from).norm() { *p } else { best })
@@ -217,7 +211,36 @@ fn grouped(lack: Lack, field: &Field<'_>, nodes: &[Node]) -> Vec<Place> {
                 at: Point3::from(turn().tr_mul(&middle)),
                 length: Length::from_metres((other - one).norm() + step),
                 volume: Volume::from_cubic_metres(points.len() as f64 * step.powi(3)),
+                face: tree.nearest(surface, &middle, f64::INFINITY).map_or(0, |hit| hit.0),
+                area,
             }
         })
         .collect()
+}
+
+/// Area of the triangles that lie over each group of nodes: straight in from the middle of the triangle there is one.
+fn areas_over(
+    lack: Lack,
+    field: &Field<'_>,
+    group: &(impl Fn([u32; 3]) -> Option<usize> + Sync),
+    count: usize,
+) -> Vec<Area> {
+    let grid = &field.grid;
+    let surface = &field.ground.surface;
+    let over = |t: u32| {
+        let [a, b, c] = surface.corners(t);
+        let cross = (b - a).cross(&(c - a));
+        let inward = -cross.try_normalize(0.0)?;
+        let skin = if lack == Lack::Thin { field.coat_on(t) } else { 0.0 };
+        let at = ((a + b + c) / 3.0 + inward * (skin + grid.spacing / 2.0) - grid.low) / grid.spacing;
+        // Any of the eight nodes about it.
+        let near = |k: u32| group(std::array::from_fn(|a| (at[a] - 0.5).max(0.0) as u32 + (k >> a & 1)));
+        Some(((0..8).find_map(near)?, cross.norm() / 2.0))
+    };
+    let mut areas = vec![0.0; count];
+    if count > 0 {
+        let found: Vec<(usize, f64)> = (0..surface.triangles.len() as u32).into_par_iter().filter_map(over).collect();
+        found.into_iter().for_each(|(group, area)| areas[group] += area);
+    }
+    areas.into_iter().map(Area::from_square_metres).collect()
 }

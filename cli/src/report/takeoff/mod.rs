@@ -4,6 +4,7 @@ mod text;
 
 pub(super) use text::limits_text;
 
+use super::core::NoFoam;
 use super::look::PartRow;
 use super::shared::{FindingJson, QualityJson};
 
@@ -115,6 +116,14 @@ pub struct TakeoffReport {
     pub core_area_m2: Option<f64>,
     /// Volume of the foam core.
     pub core_volume_m3: Option<f64>,
+    /// Places with no foam, or with foam thinner than the book's least, the largest first. Null when not looked for.
+    pub no_foam: Option<Vec<NoFoam>>,
+    /// Mix that fills crevices. Null when not looked for.
+    pub crevice_fill_m3: Option<f64>,
+    /// The fill is known to within this.
+    pub crevice_fill_bound_m3: Option<f64>,
+    /// Why `no_foam` and `crevice_fill_m3` are null.
+    pub no_foam_reason: Option<String>,
     /// What the piece stands on.
     pub footprint_m2: Option<f64>,
     /// What to buy.
@@ -250,6 +259,7 @@ impl TakeoffReport {
         let parts = takeoff.parts.iter().zip(checked.model.parts()).zip(&takeoff.coated_by_part).enumerate();
         let open: f64 = scoped.questions.iter().map(|question| question.area_m2).sum();
         let skin_defined = takeoff.skin_defined();
+        let looked = takeoff.looked.as_ref().ok();
         Self {
             schema: 1,
             job: request.name.clone(),
@@ -339,6 +349,10 @@ impl TakeoffReport {
                 Face::Finished => skin_defined.then(|| m2(skin.far_area)),
             },
             core_volume_m3: takeoff.core.map(Volume::cubic_metres),
+            no_foam: looked.map(|looked| looked.places.iter().map(NoFoam::from).collect()),
+            crevice_fill_m3: looked.map(|looked| looked.crevices.volume.cubic_metres()),
+            crevice_fill_bound_m3: looked.map(|looked| looked.crevices.bound.cubic_metres()),
+            no_foam_reason: takeoff.looked.as_ref().err().cloned(),
             footprint_m2: takeoff.footprint.map(m2),
             order: takeoff.order.iter().map(OrderRow::from).collect(),
             weights: takeoff.weights.iter().map(OrderRow::from).collect(),

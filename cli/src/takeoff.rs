@@ -170,7 +170,8 @@ impl Takeoff {
         let closed = solid.is_closed();
         let core = closed.then(|| match request.face {
             Face::Core => exposure.union,
-            Face::Finished => exposure.union - skin.volume,
+            // Of a twig that is all skin the two agree to within the bound.
+            Face::Finished => Volume::from_cubic_metres((exposure.union - skin.volume).cubic_metres().max(0.0)),
         });
 
         stage("finding zones, lath and lifts");

@@ -200,9 +200,12 @@ impl Takeoff {
         };
         let core = closed.then(|| match request.face {
             Face::Core => exposure.union,
-            // What is left of the least skin is the most foam.
-            Face::Finished if by_formula => exposure.union - (skin.volume - skin.bound),
-            Face::Finished => exposure.union - skin.volume,
+            Face::Finished => {
+                // What is left of the least skin is the most foam.
+                let skin = if by_formula { skin.volume - skin.bound } else { skin.volume };
+                // Of a twig that is all skin the two agree to within the bound.
+                Volume::from_cubic_metres((exposure.union - skin).cubic_metres().max(0.0))
+            }
         });
 
         let steep = if too_large {
@@ -278,7 +281,11 @@ impl Takeoff {
             checked,
         };
         stage("looking for thin places");
-        takeoff.looked = Looked::quickly(&takeoff, request);
+        takeoff.looked = if too_large {
+            Err("the model is too large to look for thin places".to_owned())
+        } else {
+            Looked::quickly(&takeoff, request)
+        };
         Ok(takeoff)
     }
 

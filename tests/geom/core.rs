@@ -198,6 +198,10 @@ fn roots() {
     assert!((share - 1.0).abs() < 0.05, "{share}");
     assert!((none[0].length.inches() - 36.0).abs() < 1.0, "{}", none[0].length.inches());
 
+    // Of a twig thinner than the skin is thick the other side is nearer than the skin is deep.
+    let twig = lacks(&root(0.5));
+    assert!(twig.len() == 1 && twig[0].lack == Lack::NoFoam, "{twig:?}");
+
     let thin = lacks(&root(2.5));
     assert_eq!(thin.len(), 1, "{thin:?}");
     assert_eq!(thin[0].lack, Lack::Thin);
@@ -219,6 +223,8 @@ fn roots_as_cut() {
     assert!((share - 1.0).abs() < 0.05, "{share}");
     let share = thin[0].area.square_metres() / (PI * d * l + PI / 2.0 * d * d);
     assert!((share - 1.0).abs() < 0.05, "{share}");
+    let twig = lacks_of(&root(0.75), Face::Core);
+    assert!(twig.len() == 1 && twig[0].lack == Lack::Thin, "{twig:?}");
     assert_eq!(lacks_of(&root(2.5), Face::Core), []);
 }
 

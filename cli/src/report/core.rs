@@ -165,18 +165,22 @@ impl CoreReport {
         }
         out += &places_text(&self.no_foam);
         out += "\nMESH\n";
-        out += &wrapped(
-            "  ",
-            &format!(
-                "{} triangles, closed, {}; millimetres, Z up. Every corner lies within {:.1} mm of the true face (found: {:.2} mm); what \
+        if self.mesh.triangles == 0 {
+            out += "  none: no foam is left\n";
+        } else {
+            out += &wrapped(
+                "  ",
+                &format!(
+                    "{} triangles, closed, {}; millimetres, Z up. Every corner lies within {:.1} mm of the true face (found: {:.2} mm); what \
                  is thinner than {:.1} mm may be missing from it.",
-                self.mesh.triangles,
-                volume(self.mesh.volume_m3),
-                self.mesh.within_mm,
-                self.mesh.found_mm,
-                self.mesh.grid_mm
-            ),
-        );
+                    self.mesh.triangles,
+                    volume(self.mesh.volume_m3),
+                    self.mesh.within_mm,
+                    self.mesh.found_mm,
+                    self.mesh.grid_mm
+                ),
+            );
+        }
         out += &limits_text(&self.limits);
         out
     }

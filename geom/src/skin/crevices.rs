@@ -6,7 +6,7 @@
 //! its way is one more to know.
 
 use super::field::{Field, Local};
-use super::near::{FINEST, HALF_DIAGONAL, Hit, level_of};
+use super::near::{FINEST, HALF_DIAGONAL, Hit, Patch, level_of};
 use super::{BLOCK, Coat, Face, Ground, Winding, turned};
 use crate::distance::V3;
 use crate::mesh::Mesh;
@@ -36,7 +36,7 @@ pub fn crevices(inside: &Mesh, surface: &Mesh, thickness: Length, grid: Length, 
     let field = Field::new(&ground, &coat, winding, grid.metres());
     let source = field.within(2.0 * ground.thickest);
     let counts = field.sweep(&[source], &|low, [nodes]| {
-        let local = Local::new(&field, source.patch(&nodes, field.middle(low, BLOCK)));
+        let local = Local::new(&field, Patch::new(&source, &nodes, field.middle(low, BLOCK)));
         let mut count = Count { local, low, swallowed: 0, open: 0 };
         count.halve([0; 3], BLOCK, None);
         Some([count.swallowed, count.open])

@@ -3,9 +3,9 @@
 use nalgebra::Point3;
 use rayon::prelude::*;
 
-use super::near::{Hit, Patch};
+use super::near::{Hit, Patch, Source};
 use super::{BLOCK, Coat, Face, Ground, Winding, turn};
-use crate::distance::{Columns, Grid, Node, Surface, Tree, V3, closest};
+use crate::distance::{Columns, Disc, Grid, Node, V3, closest};
 
 /// Depth at a point, positive in the rest, and the direction in which it grows.
 #[derive(Clone, Copy, Debug)]
@@ -23,6 +23,7 @@ pub(super) struct Field<'a> {
     /// Nodes are the centres of its cubes.
     pub(super) grid: Grid,
     columns: Columns,
+    discs: Vec<Disc>,
     /// Halvings from the whole to a block of `BLOCK` steps.
     pub(super) levels: u32,
     /// The one thickness of all coated faces.
@@ -42,11 +43,11 @@ impl<'a> Field<'a> {
         let blocks = ((high - low).add_scalar(margin).max() / (step * BLOCK as f64)).ceil().max(1.0) as usize;
         let levels = blocks.next_power_of_two().trailing_zeros();
         let grid = Grid { low, spacing: step, count: [(BLOCK << levels) + 1; 3] };
-        let columns = Columns::of(ground.inside, &grid);
+        let (columns, discs) = rayon::join(|| Columns::of(ground.inside, &grid), || ground.tree.discs(&ground.surface));
         let faces = 0..ground.surface.triangles.len();
         let one = faces.clone().all(|f| coat.on(f).is_none_or(|t| t == ground.thickest)).then_some(ground.thickest);
         let any_bare = faces.into_iter().any(|f| coat.on(f).is_none());
-        Self { ground, coat, winding, grid, columns, levels, one, any_bare }
+        Self { ground, coat, winding, grid, columns, discs, levels, one, any_bare }
     }
 
     /// Unit normal of a triangle, towards the skin.
@@ -63,7 +64,8 @@ impl<'a> Field<'a> {
 
     /// The same for points as far from the surface as `depth`.
     pub(super) fn within(&self, depth: f64) -> Source<'_> {
-        Source { tree: &self.ground.tree, surface: &self.ground.surface, reach: depth + 2.0 * self.grid.spacing }
+        let Ground { ref tree, surface, .. } = *self.ground;
+        Source { tree, surface, discs: &self.discs, reach: depth + 2.0 * self.grid.spacing }
     }
 
     /// Thickness of the coat at the foot of a point, nothing at a bare face.
@@ -107,14 +109,20 @@ impl<'a> Field<'a> {
         ahead.0 >= 0.0
     }
 
-    /// Whether a point of the skin's side is in the rest, or as good as.
-    pub(super) fn holds(&self, p: &V3) -> bool {
+    /// Whether a point is in front of the face that it has its foot on.
+    pub(super) fn in_front(&self, p: &V3, foot: &Hit) -> bool {
+        let square = self.normal(&self.ground.surface.corners(foot.triangle)).dot(&(p - foot.at));
+        square >= -1e-9 * self.grid.spacing
+    }
+
+    /// Depth at any point of the skin's side, and its foot; none where no face is in reach and all is deep.
+    pub(super) fn look(&self, p: &V3) -> Option<(f64, Hit)> {
         let source = self.source();
         let nodes: Vec<Node> = source.tree.root().into_iter().collect();
         let nodes = source.tree.near(&nodes, p, 0.0, source.reach);
-        let patch = source.patch(&nodes, (*p, 0.0));
-        // None in reach: none reaches.
-        patch.numbers().is_empty() || Local::new(self, patch).depth(0, p, true).depth >= -1e-6 * self.ground.thickest
+        let mut local = Local::new(self, Patch::new(&source, &nodes, (*p, 0.0)));
+        let foot = local.patch.nearest(0, p)?;
+        Some((local.depth_at(0, p, true, &foot).depth, foot))
     }
 
     /// All blocks that the first surface is in reach of, in parallel: `each` is given the low node of the block and what of the
@@ -161,34 +169,19 @@ impl<'a> Field<'a> {
     }
 }
 
-/// A surface that blocks take their triangles from, up to a distance.
-#[derive(Clone, Copy)]
-pub(super) struct Source<'s> {
-    pub(super) tree: &'s Tree,
-    pub(super) surface: &'s Surface<'s>,
-    pub(super) reach: f64,
-}
-
-impl Source<'_> {
-    pub(super) fn patch(&self, nodes: &[Node], (centre, half): (V3, f64)) -> Patch {
-        Patch::gather(self.tree, self.surface, nodes, centre, half, self.reach)
-    }
-}
-
 /// The field in one block. Levels are those of [`Patch`].
 pub(super) struct Local<'f, 'a> {
     pub(super) field: &'f Field<'a>,
-    pub(super) patch: Patch,
+    pub(super) patch: Patch<'f>,
     /// The one thickness on every triangle in reach.
     pub(super) even: Option<f64>,
 }
 
 impl<'f, 'a> Local<'f, 'a> {
-    pub(super) fn new(field: &'f Field<'a>, patch: Patch) -> Self {
+    pub(super) fn new(field: &'f Field<'a>, patch: Patch<'f>) -> Self {
         let even = if field.any_bare || field.one.is_none() {
-            let coat = |t: &u32| field.coat.on(*t as usize);
-            let first = patch.numbers().first().and_then(coat);
-            first.filter(|_| patch.numbers().iter().all(|t| coat(t) == first))
+            let mut coats = patch.triangles().map(|t| field.coat.on(t as usize));
+            coats.next().flatten().filter(|first| coats.all(|coat| coat == Some(*first)))
         } else {
             field.one
         };
@@ -272,7 +265,7 @@ impl<'f, 'a> Local<'f, 'a> {
 }
 
 /// Whether a bare face at the foot of a coat cuts the coat square before it gets to `p`.
-fn ended(field: &Field<'_>, patch: &mut Patch, level: usize, coat: &Hit, p: &V3) -> bool {
+fn ended(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat: &Hit, p: &V3) -> bool {
     if !field.any_bare {
         return false;
     }

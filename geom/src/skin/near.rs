@@ -1,10 +1,29 @@
 //! The triangles that can be nearest to points of a block, narrowed as the block is halved.
 
 use super::BLOCK;
-use crate::distance::{Node, Surface, Tree, V3, closest};
+use crate::distance::{Disc, Discs, Node, Surface, Tree, V3, closest, single};
+use std::ops::Range;
 
 /// Half the diagonal of a cube over its side, rounded up.
 pub(super) const HALF_DIAGONAL: f64 = 0.866_025_5;
+
+/// Level of a cell of `side` steps in its block.
+pub(super) fn level_of(side: usize) -> usize {
+    (BLOCK / side).trailing_zeros() as usize
+}
+
+/// The level of a step. Its candidates, as kept from a cell of two, are those of the corners of that too.
+pub(super) const FINEST: usize = 3;
+
+/// A surface that blocks take their triangles from, up to a distance.
+#[derive(Clone, Copy)]
+pub(super) struct Source<'s> {
+    pub(super) tree: &'s Tree,
+    pub(super) surface: Surface<'s>,
+    /// The discs about the leaves of the tree.
+    pub(super) discs: &'s [Disc],
+    pub(super) reach: f64,
+}
 
 /// The nearest point of a surface.
 #[derive(Clone, Copy, Debug)]
@@ -15,137 +34,123 @@ pub(super) struct Hit {
     pub(super) distance: f64,
 }
 
-/// Candidates in single precision: a disc about the centroid that holds the triangle.
-#[derive(Default)]
-struct Discs {
-    centre: [Vec<f32>; 3],
-    normal: [Vec<f32>; 3],
-    radius: Vec<f32>,
-    /// Which triangle of the block.
-    item: Vec<u32>,
-}
-
-impl Discs {
-    fn push(&mut self, centre: [f32; 3], normal: [f32; 3], radius: f32, item: u32) {
-        for k in 0..3 {
-            self.centre[k].push(centre[k]);
-            self.normal[k].push(normal[k]);
-        }
-        self.radius.push(radius);
-        self.item.push(item);
-    }
-
-    /// Becomes what is kept of another list. Every item is written and what is not kept is written over: it is a toss-up
-    /// which are, and a branch that goes either way costs more.
-    fn take(&mut self, from: &Self, keep: impl Iterator<Item = bool>) {
-        let count = from.item.len();
-        self.resize(count);
-        let mut n = 0;
-        for (i, keep) in (0..count).zip(keep) {
-            for k in 0..3 {
-                self.centre[k][n] = from.centre[k][i];
-                self.normal[k][n] = from.normal[k][i];
-            }
-            self.radius[n] = from.radius[i];
-            self.item[n] = from.item[i];
-            n += usize::from(keep);
-        }
-        self.resize(n);
-    }
-
-    fn resize(&mut self, count: usize) {
-        self.centre.iter_mut().chain(&mut self.normal).chain([&mut self.radius]).for_each(|v| v.resize(count, 0.0));
-        self.item.resize(count, 0);
-    }
-
-    /// Square of the distance from `p` to each disc: no triangle is nearer than its disc.
-    fn gaps_squared(&self, p: [f32; 3], out: &mut Vec<f32>) {
-        let count = self.item.len();
-        let [x, y, z] = self.centre.each_ref().map(|c| &c[..count]);
-        let [u, v, w] = self.normal.each_ref().map(|c| &c[..count]);
-        let radius = &self.radius[..count];
-        out.resize(count, 0.0);
-        for (i, gap) in out.iter_mut().enumerate() {
-            let (dx, dy, dz) = (p[0] - x[i], p[1] - y[i], p[2] - z[i]);
-            let off = dx * u[i] + dy * v[i] + dz * w[i];
-            let along = (dx * dx + dy * dy + dz * dz - off * off).max(0.0).sqrt();
-            let beyond = (along - radius[i]).max(0.0);
-            *gap = off * off + beyond * beyond;
-        }
+impl Hit {
+    /// Of triangles equally near the first by number: the answer is the same whoever asks.
+    fn before(&self, other: &Self) -> bool {
+        self.distance < other.distance || (self.distance == other.distance && self.triangle < other.triangle)
     }
 }
 
-/// All triangles within a reach of a block, and shorter lists for the cells on the way down. Answers are those that the
-/// tree would give: the same to the last bit in every block that knows the triangle.
-pub(super) struct Patch {
+/// Marks the items of a list that are leaves; the others are triangles of the patch.
+const LEAF: u32 = 1 << 31;
+
+/// All triangles within a reach of a block, and shorter lists for the cells on the way down. Leaves of the tree stand for
+/// their triangles until one must be looked at. Answers are those that the tree would give: the same to the last bit in
+/// every block that knows the triangle.
+pub(super) struct Patch<'s> {
+    source: Source<'s>,
+    /// Leaves, and the first of its triangles here once it has been opened.
+    leaves: Vec<(u32, Option<u32>)>,
     corners: Vec<[V3; 3]>,
     numbers: Vec<u32>,
+    discs: Vec<Disc>,
     /// Candidates of the block and of cells of a half, a quarter, an eighth of its side.
     lists: [Discs; 4],
+    /// Squares of the distances from the point last asked about.
     gaps: Vec<f32>,
-    gains: Vec<f32>,
     centre: V3,
+    half: f64,
     slack: f32,
 }
 
-impl Patch {
-    /// Of the triangles under `nodes` those within `reach` of the cube about `centre`.
-    pub(super) fn gather(tree: &Tree, surface: &Surface, nodes: &[Node], centre: V3, half: f64, reach: f64) -> Self {
-        let (mut corners_of, mut numbers, mut discs) = (Vec::new(), Vec::new(), Discs::default());
-        tree.triangles(surface, nodes, &centre, half, reach, |t, corners| {
-            let [a, b, c] = corners.map(|p| p - centre);
-            let normal = (b - a).cross(&(c - a)).normalize();
-            // The box of a long slanting triangle says little; its plane says more.
-            if normal.dot(&a).abs() > reach + 2.0 * HALF_DIAGONAL * half {
-                return;
-            }
-            let middle = (a + b + c) / 3.0;
-            let radius = [a, b, c].iter().map(|p| (p - middle).norm()).fold(0.0, f64::max) as f32;
-            // Distances are compared in single precision: a little more room than rounding needs.
-            let slack = 2e-6 * (radius + (middle.norm() + half) as f32);
-            discs.push(single(&middle), single(&normal), radius + slack, numbers.len() as u32);
-            corners_of.push(corners);
-            numbers.push(t);
-        });
-        let lists = [discs, Discs::default(), Discs::default(), Discs::default()];
-        Self {
-            corners: corners_of,
-            numbers,
-            lists,
+impl<'s> Patch<'s> {
+    /// Of the triangles under `nodes` those in reach of the cube about `centre`.
+    pub(super) fn new(source: &Source<'s>, nodes: &[Node], (centre, half): (V3, f64)) -> Self {
+        let mut it = Self {
+            source: *source,
+            leaves: Vec::new(),
+            corners: Vec::new(),
+            numbers: Vec::new(),
+            discs: Vec::new(),
+            lists: Default::default(),
             gaps: Vec::new(),
-            gains: Vec::new(),
             centre,
+            half,
             slack: (2e-6 * half) as f32,
+        };
+        // The box of long slanting triangles says little; their disc says more.
+        let limit = it.squared(source.reach + 2.0 * HALF_DIAGONAL * half);
+        source.tree.leaves(nodes, &centre, half, source.reach, |leaf| {
+            let disc = source.discs[leaf as usize].seen_from(&centre, half);
+            if disc.gap_squared([0.0; 3]) <= limit {
+                it.lists[0].push(&disc, LEAF | it.leaves.len() as u32);
+                it.leaves.push((leaf, None));
+            }
+        });
+        it
+    }
+
+    /// Triangles in reach, and some that are not.
+    pub(super) fn triangles(&self) -> impl Iterator<Item = u32> {
+        self.leaves.iter().flat_map(|&(leaf, _)| self.source.tree.leaf(leaf)).copied()
+    }
+
+    /// The triangles of an item, ready to be looked at.
+    fn open(&mut self, item: u32) -> Range<u32> {
+        if item & LEAF == 0 {
+            return item..item + 1;
         }
+        let (leaf, first) = &mut self.leaves[(item ^ LEAF) as usize];
+        let triangles = self.source.tree.leaf(*leaf);
+        let start = *first.get_or_insert(self.numbers.len() as u32);
+        if start as usize == self.numbers.len() {
+            for &t in triangles {
+                let corners = self.source.surface.corners(t);
+                let [a, b, c] = corners.map(|p| p - self.centre);
+                let normal = (b - a).cross(&(c - a)).normalize();
+                self.discs.push(Disc::of(&[a, b, c], &normal, self.half));
+                self.corners.push(corners);
+                self.numbers.push(t);
+            }
+        }
+        start..start + triangles.len() as u32
     }
 
-    /// Triangles of the block.
-    pub(super) fn numbers(&self) -> &[u32] {
-        &self.numbers
-    }
-
-    /// The nearest of the candidates of a level; of triangles equally near the first by number.
+    /// The nearest of the candidates of a level.
     pub(super) fn nearest(&mut self, level: usize, p: &V3) -> Option<Hit> {
-        let list = &self.lists[level];
-        list.gaps_squared(single(&(p - self.centre)), &mut self.gaps);
+        self.lists[level].gaps_squared(single(&(p - self.centre)), &mut self.gaps);
         let first = least(&self.gaps)?;
-        let mut best = self.hit(list.item[first], p);
-        let mut limit = self.rounded_up(best.distance).powi(2);
-        for (gaps, items) in self.gaps.chunks(8).zip(list.item.chunks(8)) {
-            if !gaps.iter().fold(false, |any, g| any | (*g <= limit)) {
+        let mut best = None;
+        self.look(self.lists[level].item[first], p, &mut best);
+        for start in (0..self.gaps.len()).step_by(8) {
+            let end = (start + 8).min(self.gaps.len());
+            let limit = best.map_or(f32::INFINITY, |best: (Hit, f32)| best.1);
+            if !self.gaps[start..end].iter().fold(false, |any, gap| any | (*gap <= limit)) {
                 continue;
             }
-            for (gap, &item) in gaps.iter().zip(items) {
-                if *gap <= limit && item != list.item[first] {
-                    let hit = self.hit(item, p);
-                    if hit.distance < best.distance || (hit.distance == best.distance && hit.triangle < best.triangle) {
-                        best = hit;
-                        limit = self.rounded_up(best.distance).powi(2);
-                    }
+            for i in start..end {
+                if i != first && best.is_none_or(|best| self.gaps[i] <= best.1) {
+                    self.look(self.lists[level].item[i], p, &mut best);
                 }
             }
         }
-        Some(best)
+        best.map(|best| best.0)
+    }
+
+    /// Takes the triangles of an item into account: the nearest, and the square of what still matters.
+    fn look(&mut self, item: u32, p: &V3, best: &mut Option<(Hit, f32)>) {
+        let from = single(&(p - self.centre));
+        for k in self.open(item) {
+            let k = k as usize;
+            if item & LEAF != 0 && best.is_some_and(|best| self.discs[k].gap_squared(from) > best.1) {
+                continue;
+            }
+            let at = closest(p, &self.corners[k]);
+            let hit = Hit { triangle: self.numbers[k], at, distance: (p - at).norm() };
+            if best.is_none_or(|best| hit.before(&best.0)) {
+                *best = Some((hit, self.squared(hit.distance)));
+            }
+        }
     }
 
     /// Candidates of a level within `limit` of a point, in no order; `each` gives the limit that holds from then on.
@@ -157,60 +162,101 @@ impl Patch {
         mut each: impl FnMut(&mut Self, u32, &[V3; 3]) -> f64,
     ) {
         let mut gaps = Vec::new();
-        self.lists[level].gaps_squared(single(&(p - self.centre)), &mut gaps);
-        let squared = |it: &Self, limit: f64| it.rounded_up(limit.max(0.0)).powi(2);
-        let mut limit = squared(self, limit);
+        let from = single(&(p - self.centre));
+        self.lists[level].gaps_squared(from, &mut gaps);
+        let mut limit = self.squared(limit.max(0.0));
         for (i, gap) in gaps.into_iter().enumerate() {
-            if gap <= limit {
-                let k = self.lists[level].item[i] as usize;
-                let corners = self.corners[k];
-                let next = each(self, self.numbers[k], &corners);
-                limit = squared(self, next);
+            if gap > limit {
+                continue;
+            }
+            for k in self.open(self.lists[level].item[i]) {
+                let k = k as usize;
+                if self.discs[k].gap_squared(from) <= limit {
+                    let corners = self.corners[k];
+                    let next = each(self, self.numbers[k], &corners);
+                    limit = self.squared(next.max(0.0));
+                }
             }
         }
     }
 
     /// Keeps for the next level what lies within `limit` of the point last asked about.
     pub(super) fn keep(&mut self, level: usize, limit: f64) {
-        let limit = self.rounded_up(limit).powi(2);
+        let limit = self.squared(limit);
         let (from, to) = self.lists.split_at_mut(level + 1);
-        to[0].take(&from[level], self.gaps.iter().map(|gap| *gap <= limit));
-    }
-
-    /// Keeps for the next level what can be the nearest anywhere within `spread` of `p`, the point last asked about.
-    ///
-    /// With `h` the nearest point to `p`, a point `m` of a triangle is farther than `h` from all of them when
-    /// `u^2 + 2 (m - h)(h - p) > 2 u spread`, `u` its distance from `h`.
-    pub(super) fn keep_nearest(&mut self, level: usize, p: &V3, hit: &Hit, spread: f64) {
-        let (foot, to) = (single(&(hit.at - self.centre)), single(&(hit.at - p)));
-        let (distance, spread) = (hit.distance as f32, spread as f32);
-        let limit = self.rounded_up(hit.distance + 2.0 * f64::from(spread)).powi(2);
-        let (from, rest) = self.lists.split_at_mut(level + 1);
-        let (list, next) = (&from[level], &mut rest[0]);
-        let count = list.item.len();
-        let [x, y, z] = list.centre.each_ref().map(|c| &c[..count]);
-        let [u, v, w] = list.normal.each_ref().map(|c| &c[..count]);
-        let radius = &list.radius[..count];
-        self.gains.resize(count, 0.0);
-        for (i, gain) in self.gains[..count].iter_mut().enumerate() {
-            let (dx, dy, dz) = (x[i] - foot[0], y[i] - foot[1], z[i] - foot[2]);
-            let away = ((dx * dx + dy * dy + dz * dz).sqrt() - radius[i]).max(spread);
-            let square = to[0] * u[i] + to[1] * v[i] + to[2] * w[i];
-            let tilt = radius[i] * (distance * distance - square * square).max(0.0).sqrt();
-            *gain = away * (away - 2.0 * spread) + 2.0 * (to[0] * dx + to[1] * dy + to[2] * dz - tilt);
+        let (from, to) = (&from[level], &mut to[0]);
+        to.clear();
+        for (i, &gap) in self.gaps.iter().enumerate() {
+            if gap <= limit {
+                to.push(&from.get(i), from.item[i]);
+            }
         }
-        let most = 1e-3 * spread * spread;
-        next.take(list, (0..count).map(|i| (self.gaps[i] <= limit) & (self.gains[i] <= most)));
     }
 
-    fn hit(&self, k: u32, p: &V3) -> Hit {
-        let at = closest(p, &self.corners[k as usize]);
-        Hit { triangle: self.numbers[k as usize], at, distance: (p - at).norm() }
+    /// Keeps for the next level what can be the nearest anywhere within `spread` of `p`, the point last asked about. Leaves
+    /// larger than `spread` are opened.
+    pub(super) fn keep_nearest(&mut self, level: usize, p: &V3, hit: &Hit, spread: f64) {
+        let limit = self.squared(hit.distance + 2.0 * spread);
+        let rival = Rival {
+            foot: single(&(hit.at - self.centre)),
+            to: single(&(hit.at - p)),
+            distance: hit.distance as f32,
+            spread: spread as f32,
+        };
+        let from = single(&(p - self.centre));
+        let mut next = std::mem::take(&mut self.lists[level + 1]);
+        next.clear();
+        for i in 0..self.gaps.len() {
+            if self.gaps[i] > limit {
+                continue;
+            }
+            let (disc, item) = (self.lists[level].get(i), self.lists[level].item[i]);
+            if rival.beats(&disc) {
+                continue;
+            }
+            if item & LEAF == 0 || disc.radius <= rival.spread {
+                next.push(&disc, item);
+                continue;
+            }
+            for k in self.open(item) {
+                let disc = &self.discs[k as usize];
+                if disc.gap_squared(from) <= limit && !rival.beats(disc) {
+                    next.push(disc, k);
+                }
+            }
+        }
+        self.lists[level + 1] = next;
     }
 
-    /// A distance with the room that single precision needs.
-    fn rounded_up(&self, distance: f64) -> f32 {
-        distance as f32 * 1.000_01 + self.slack
+    /// Square of a distance with the room that single precision needs.
+    fn squared(&self, distance: f64) -> f32 {
+        (distance as f32 * 1.000_01 + self.slack).powi(2)
+    }
+}
+
+/// A known nearest point to the middle of a cell.
+struct Rival {
+    foot: [f32; 3],
+    /// From the middle to it.
+    to: [f32; 3],
+    distance: f32,
+    /// Farthest point of the cell from its middle.
+    spread: f32,
+}
+
+impl Rival {
+    /// Whether it is nearer than a disc to all points of the cell.
+    ///
+    /// A point `m` is farther than the foot from all of them when `u^2 + 2 to.(m - foot) > 2 u spread`, `u` its distance from
+    /// the foot.
+    fn beats(&self, disc: &Disc) -> bool {
+        let dot = |a: [f32; 3], b: [f32; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+        let from: [f32; 3] = std::array::from_fn(|k| disc.centre[k] - self.foot[k]);
+        let u = (dot(from, from).sqrt() - disc.radius - disc.half).max(self.spread);
+        let across = dot(self.to, disc.normal);
+        let tilt =
+            disc.radius * (self.distance * self.distance - across * across).max(0.0).sqrt() + disc.half * across.abs();
+        u * (u - 2.0 * self.spread) + 2.0 * (dot(self.to, from) - tilt) > 1e-3 * self.spread * self.spread
     }
 }
 
@@ -227,15 +273,3 @@ fn least(numbers: &[f32]) -> Option<usize> {
     let least = lanes.into_iter().chain(rest.iter().map(|number| number.to_bits() as i32)).min()?;
     numbers.iter().position(|number| number.to_bits() as i32 == least)
 }
-
-fn single(v: &V3) -> [f32; 3] {
-    [v.x as f32, v.y as f32, v.z as f32]
-}
-
-/// Level of a cell of `side` steps in its block.
-pub(super) fn level_of(side: usize) -> usize {
-    (BLOCK / side).trailing_zeros() as usize
-}
-
-/// The level of a step. Its candidates, as kept from a cell of two, are those of the corners of that too.
-pub(super) const FINEST: usize = 3;

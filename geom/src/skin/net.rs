@@ -10,7 +10,7 @@ use std::collections::HashMap;
 
 use super::BLOCK;
 use super::field::{Depth, Field, Local};
-use super::near::{FINEST, HALF_DIAGONAL, level_of};
+use super::near::{FINEST, HALF_DIAGONAL, Patch, level_of};
 use crate::distance::V3;
 
 /// A surface as it comes off the grid.
@@ -127,7 +127,7 @@ pub(super) fn net(field: &Field<'_>) -> Net {
     let table: Vec<([u8; 12], usize)> = (0..=255).map(sheets).collect();
     let source = field.source();
     let blocks = field.sweep(&[source], &|low, [nodes]| {
-        let patch = source.patch(&nodes, field.middle(low, BLOCK));
+        let patch = Patch::new(&source, &nodes, field.middle(low, BLOCK));
         Block { local: Local::new(field, patch), table: &table, low, nodes: Vec::new(), found: Vec::new(), off: 0.0 }
             .cells()
     });

@@ -9,8 +9,8 @@ use rayon::prelude::*;
 use std::collections::HashMap;
 
 use super::core::{CoreMesh, rest};
-use super::field::{Field, Local, Source};
-use super::near::{FINEST, HALF_DIAGONAL, Patch, level_of};
+use super::field::{Field, Local};
+use super::near::{FINEST, HALF_DIAGONAL, Hit, Patch, Source, level_of};
 use super::{BLOCK, Coat, Face, Ground, Winding, turn, turned};
 use crate::bodies::Forest;
 use crate::distance::{Surface, Tree, V3};
@@ -99,11 +99,13 @@ pub fn places(
 fn beyond(field: &Field<'_>, deep: &Field<'_>, mesh: &Mesh, limit: f64) -> Vec<[u32; 3]> {
     let surface = Surface::of(mesh);
     let tree = Tree::of(&surface);
-    let sources = [field.within(deep.ground.thickest), Source { tree: &tree, surface: &surface, reach: limit }];
+    let discs = tree.discs(&surface);
+    let sources = [field.within(deep.ground.thickest), Source { tree: &tree, surface, discs: &discs, reach: limit }];
     let found = field.sweep(&sources, &|low, [model, rest]| {
         let at = field.middle(low, BLOCK);
-        let local = Local::new(field, sources[0].patch(&model, at));
-        let mut search = Search { local, deep, rest: sources[1].patch(&rest, at), low, limit, found: Vec::new() };
+        let local = Local::new(field, Patch::new(&sources[0], &model, at));
+        let mut search =
+            Search { local, deep, rest: Patch::new(&sources[1], &rest, at), low, limit, found: Vec::new() };
         search.halve([0; 3], BLOCK, None);
         (!search.found.is_empty()).then_some(search.found)
     });
@@ -115,7 +117,7 @@ fn beyond(field: &Field<'_>, deep: &Field<'_>, mesh: &Mesh, limit: f64) -> Vec<[
 struct Search<'s, 'a> {
     local: Local<'s, 'a>,
     deep: &'s Field<'a>,
-    rest: Patch,
+    rest: Patch<'s>,
     low: [usize; 3],
     limit: f64,
     found: Vec<[u32; 3]>,
@@ -159,12 +161,37 @@ impl Search<'_, '_> {
         }
         let Some(foot) = self.local.patch.nearest(FINEST, &p) else { return };
         let in_rest = self.local.depth_at(FINEST, &p, true, &foot).depth >= 0.0;
-        let wanted = if std::ptr::eq(field, deep) { !in_rest } else { in_rest && !deep.holds(&p) };
-        // What is thinner than a cell may be missing from the mesh: look straight in from the foot.
-        let ahead = foot.at + (p - foot.at) * (deep.coat_under(&foot) / foot.distance);
-        if wanted && !(foot.distance > 0.0 && (p - ahead).norm() <= self.limit && deep.holds(&ahead)) {
+        let wanted = if std::ptr::eq(field, deep) {
+            !in_rest
+        } else {
+            in_rest && deep.look(&p).is_some_and(|(depth, _)| depth < 0.0)
+        };
+        if wanted && !self.reaches(&p, foot) {
             self.found.push(at.map(|i| i as u32));
         }
+    }
+
+    /// What is thinner than a cell may be missing from the mesh: whether it is found by going straight in from the foot, and
+    /// straight away from what is nearest there. Of foam a fiftieth less than the least is passed.
+    fn reaches(&self, p: &V3, mut foot: Hit) -> bool {
+        let deep = self.deep;
+        let lacking = if std::ptr::eq(self.local.field, deep) { 1e-6 } else { 0.02 } * deep.ground.thickest;
+        let mut from = *p;
+        for _ in 0..4 {
+            if foot.distance == 0.0 {
+                return false;
+            }
+            let ahead = foot.at + (from - foot.at) * (deep.coat_under(&foot) / foot.distance);
+            if (ahead - p).norm() > self.limit {
+                return false;
+            }
+            match deep.look(&ahead) {
+                Some((_, next)) if !deep.in_front(&ahead, &next) => return false,
+                Some((depth, next)) if depth < -lacking => (from, foot) = (ahead, next),
+                _ => return true,
+            }
+        }
+        false
     }
 }
 

@@ -28,6 +28,16 @@ pub struct Leans {
     /// Mean of unit normals over the neighbourhood.
     pub(crate) mean: Vec<Vector3<f32>>,
     pub(crate) fold: Vec<bool>,
+    /// Lean of the mean; not a number where the mean has no direction.
+    smooth: Vec<f32>,
+    /// The coarsest face, by [`refine::coarseness`].
+    coarsest: f64,
+}
+
+/// Two sides that cancel have no direction in common.
+fn lean_of_mean(mean: &Vector3<f32>) -> f32 {
+    let mean = mean.cast::<f64>();
+    if mean.norm_squared() > 1e-6 { lean_of(&mean).radians() as f32 } else { f32::NAN }
 }
 
 /// The lean of a direction, 0 to 180 degrees; straight up for no direction at all.
@@ -48,17 +58,18 @@ impl Leans {
     #[must_use]
     pub fn measure(mesh: &Mesh, topology: &Topology, coated: &[bool], radius: Length) -> Self {
         let label: Vec<u32> = coated.iter().map(|&c| if c { 0 } else { NOWHERE }).collect();
-        let mut leans = Self::within(mesh, topology, &label, radius, FINE, |_| true);
-        leans.raw = (0..mesh.triangles().len())
-            .into_par_iter()
-            .map(|face| lean_of(&mesh.area_vector(face)).radians() as f32)
-            .collect();
-        leans
+        let every = || (0..label.len()).into_par_iter().with_min_len(1 << 12);
+        let raw = every().map(|face| lean_of(&mesh.area_vector(face)).radians() as f32).collect();
+        let coarsest = every()
+            .map(|face| if coated[face] { refine::coarseness(mesh, face) } else { 0.0 })
+            .reduce(|| 0.0, f64::max);
+        let leans = Self { raw, coarsest, mean: Vec::new(), fold: Vec::new(), smooth: Vec::new() };
+        leans.within(mesh, topology, &label, radius, FINE, |_| true)
     }
 
-    /// Means over faces of one label only, for the faces that are `wanted`, by so many `patches` along the
-    /// radius; raw leans are left empty.
+    /// Means anew, over faces of one label only, for the faces that are `wanted`, by so many `patches` along the radius.
     pub(crate) fn within(
+        &self,
         mesh: &Mesh,
         topology: &Topology,
         label: &[u32],
@@ -69,23 +80,40 @@ impl Leans {
         assert_eq!(label.len(), mesh.triangles().len(), "one entry a face");
         let radius = radius.metres();
         let sizes = [radius, radius / patches];
-        let Some(fine) = refine::refine(mesh, |f| label[f] != NOWHERE, radius / 2.0) else {
+
+        let (raw, coarsest) = (self.raw.clone(), self.coarsest);
+        let Some(fine) = refine::refine(mesh, coarsest, |f| label[f] != NOWHERE, radius / 2.0) else {
             let means = patch::means(mesh, topology, label, sizes, wanted);
-            return Self { raw: Vec::new(), mean: means.normal, fold: means.fold };
+            let smooth = means.normal.par_iter().with_min_len(1 << 12).map(lean_of_mean).collect();
+
+            return Self { raw, mean: means.normal, fold: means.fold, smooth, coarsest };
         };
         let labels: Vec<u32> = fine.parent.iter().map(|&f| label[f as usize]).collect();
         let means =
             patch::means(&fine.mesh, &Topology::of(&fine.mesh), &labels, sizes, |f| wanted(fine.parent[f] as usize));
         let n = label.len();
-        let (mut sum, mut area, mut folded) = (vec![Vector3::zeros(); n], vec![0.0; n], vec![0.0; n]);
-        for (piece, &parent) in fine.parent.iter().enumerate() {
-            let (size, parent) = (fine.mesh.area_vector(piece).norm(), parent as usize);
-            sum[parent] += means.normal[piece].cast::<f64>() * size;
-            area[parent] += size;
-            folded[parent] += if means.fold[piece] { size } else { 0.0 };
+        let (mut mean, mut fold) = (vec![Vector3::zeros(); n], vec![false; n]);
+        let mut first = 0;
+        for run in fine.parent.chunk_by(|a, b| a == b) {
+            let pieces = first..first + run.len();
+            first = pieces.end;
+            let face = run[0] as usize;
+            if run.len() == 1 {
+                (mean[face], fold[face]) = (means.normal[pieces.start], means.fold[pieces.start]);
+                continue;
+            }
+            let (mut sum, mut area, mut folded) = (Vector3::zeros(), 0.0, 0.0);
+            for piece in pieces {
+                let size = fine.mesh.area_vector(piece).norm();
+                sum += means.normal[piece].cast::<f64>() * size;
+                area += size;
+                folded += if means.fold[piece] { size } else { 0.0 };
+            }
+            mean[face] = (sum / f64::max(area, f64::MIN_POSITIVE)).cast();
+            fold[face] = 2.0 * folded > area;
         }
-        let mean = (0..n).map(|f| (sum[f] / f64::max(area[f], f64::MIN_POSITIVE)).cast()).collect();
-        Self { raw: Vec::new(), mean, fold: (0..n).map(|f| 2.0 * folded[f] > area[f]).collect() }
+        let smooth = mean.par_iter().with_min_len(1 << 12).map(lean_of_mean).collect();
+        Self { raw, mean, fold, smooth, coarsest }
     }
 
     /// Lean of the triangle alone.
@@ -97,9 +125,9 @@ impl Leans {
     /// Lean of the neighbourhood.
     #[must_use]
     pub fn smooth(&self, face: usize) -> Angle {
-        let mean = self.mean[face].cast::<f64>();
-        // Two sides that cancel have no direction in common: the face speaks for itself.
-        if mean.norm_squared() > 1e-6 { lean_of(&mean) } else { self.raw(face) }
+        // Without a direction in common, the face speaks for itself.
+        let smooth = self.smooth[face];
+        if smooth.is_nan() { self.raw(face) } else { Angle::from_radians(f64::from(smooth)) }
     }
 
     /// Area of the coated faces whose class is another one after averaging.

@@ -43,7 +43,7 @@ pub(crate) struct Spots {
 impl Spots {
     /// Patches of about `step` across; coarse faces are cut small first.
     pub(crate) fn gather(mesh: &Mesh, topology: &Topology, label: &[u32], step: f64) -> Self {
-        match super::refine::refine(mesh, |f| label[f] != NOWHERE, step * 2.0) {
+        match super::refine::refine(mesh, f64::INFINITY, |f| label[f] != NOWHERE, step * 2.0) {
             None => Self::of(mesh, topology, label, step, |f| f as u32),
             Some(fine) => {
                 let labels: Vec<u32> = fine.parent.iter().map(|&f| label[f as usize]).collect();

@@ -6,7 +6,7 @@ use nalgebra::{Point3, distance_squared};
 use rayon::prelude::*;
 use std::collections::HashMap;
 
-/// A mesh whose long edges are halved until none is longer than the limit, and the face each piece came from.
+/// The faces that count, those with long edges in pieces, and the face each piece came from, rising.
 pub(crate) struct Refined {
     pub(crate) mesh: Mesh,
     pub(crate) parent: Vec<u32>,
@@ -15,26 +15,40 @@ pub(crate) struct Refined {
 /// Pieces at most, whatever the model: beyond it pieces stay longer than the limit.
 const MOST: usize = 4_000_000;
 
-/// `None` when no face that `counts` has an edge longer than `limit`.
+/// The square of the longest edge of a face, or four times its area if that is less: a sliver is long too, but weighs
+/// nothing.
+pub(crate) fn coarseness(mesh: &Mesh, face: usize) -> f64 {
+    let [a, b, c] = mesh.corners(face);
+    let longest = distance_squared(&a, &b).max(distance_squared(&b, &c)).max(distance_squared(&c, &a));
+    longest.min(4.0 * mesh.area_vector(face).norm())
+}
+
+/// `None` when no face that `counts` is coarser than `limit`; `coarsest` is a bound for all of them.
 ///
 /// Whether an edge is halved depends on its two ends alone, so both its faces agree and no gap opens.
-pub(crate) fn refine(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: f64) -> Option<Refined> {
+pub(crate) fn refine(mesh: &Mesh, coarsest: f64, counts: impl Fn(usize) -> bool + Sync, limit: f64) -> Option<Refined> {
     let long = |p: &[Point3<f64>], a: u32, b: u32| distance_squared(&p[a as usize], &p[b as usize]) > limit * limit;
-    // A sliver is long too, but weighs nothing: only a face as large as half a small one sets the work off.
-    let coarse = |f: usize| {
-        let t = mesh.triangles()[f];
-        (0..3).any(|k| long(mesh.positions(), t[k], t[(k + 1) % 3])) && mesh.area_vector(f).norm() > limit * limit / 4.0
-    };
-    if !(0..mesh.triangles().len()).into_par_iter().with_min_len(1 << 12).any(|f| counts(f) && coarse(f)) {
+    let coarse = |f: usize| counts(f) && coarseness(mesh, f) > limit * limit;
+    if coarsest <= limit * limit || !(0..mesh.triangles().len()).into_par_iter().with_min_len(1 << 12).any(coarse) {
         return None;
     }
+
     let mut positions = mesh.positions().to_vec();
-    let mut faces: Vec<([u32; 3], u32)> = mesh.triangles().iter().copied().zip(0..).collect();
+    let whole = |f: u32| (mesh.triangles()[f as usize], f);
+    // Most faces are small enough: only the others are worked on, round by round.
+    let (mut done, mut todo): (Vec<_>, Vec<_>) = (0..mesh.triangles().len() as u32)
+        .into_par_iter()
+        .with_min_len(1 << 12)
+        .filter(|&f| counts(f as usize))
+        .map(whole)
+        .partition(|(t, _)| !(0..3).any(|k| long(mesh.positions(), t[k], t[(k + 1) % 3])));
+    let mut halves: HashMap<(u32, u32), u32> = HashMap::new();
     for _round in 0..24 {
-        let mut halves: HashMap<(u32, u32), u32> = HashMap::new();
-        let mut next = Vec::with_capacity(faces.len());
-        let mut grew = false;
-        for &(t, parent) in &faces {
+        if todo.is_empty() || done.len() + todo.len() > MOST {
+            break;
+        }
+        let mut next = Vec::new();
+        for (t, parent) in todo {
             let mut mid = [None; 3];
             for k in 0..3 {
                 let (a, b) = (t[k].min(t[(k + 1) % 3]), t[k].max(t[(k + 1) % 3]));
@@ -45,15 +59,18 @@ pub(crate) fn refine(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: 
                     }));
                 }
             }
-            grew |= mid.iter().any(Option::is_some);
-            pieces(t, mid, &positions, |piece| next.push((piece, parent)));
+            if mid == [None; 3] {
+                done.push((t, parent));
+            } else {
+                pieces(t, mid, &positions, |piece| next.push((piece, parent)));
+            }
         }
-        faces = next;
-        if !grew || faces.len() > MOST {
-            break;
-        }
+        todo = next;
     }
-    let (triangles, parent) = faces.into_iter().unzip();
+    done.extend(todo);
+    // In the order of the model, which keeps neighbours close together.
+    done.par_sort_by_key(|piece| piece.1);
+    let (triangles, parent) = done.into_iter().unzip();
     Some(Refined { mesh: Mesh::new(positions, triangles, Vec::new()), parent })
 }
 

@@ -233,26 +233,35 @@ fn sharp_edges(
     rules: &FlagRules,
 ) -> Vec<(Length, u32, Point3<f64>)> {
     let limit = rules.sharp_turn.radians();
-    let sharp: Vec<(u32, u8)> = (0..mesh.triangles().len())
-        .into_par_iter()
-        .with_min_len(1 << 12)
+    let every = || (0..mesh.triangles().len()).into_par_iter().with_min_len(1 << 12);
+    let middle: Vec<Vector3<f32>> = every().map(|f| centroid(mesh, f).coords.cast()).collect();
+    let sides = Sides { topology, middle, facing: every().map(|f| mesh.area_vector(f).cast()).collect() };
+    let flat = (FLAT.cos().powi(2), coated);
+    let sharp: Vec<(u32, u8)> = every()
         .flat_map_iter(|f| {
+            let sides = &sides;
             (0..3_u8).filter_map(move |side| {
                 let Across::Face { face: g, consistent: true, .. } = topology.across(f, side as usize) else {
                     return None;
                 };
+                let (flat, coated) = flat;
                 let g = g as usize;
-                let (a, b) = (mesh.area_vector(f), mesh.area_vector(g));
-                let outer = (centroid(mesh, g) - centroid(mesh, f)).dot(&a) < 0.0;
-                if g < f || !coated[f] || !coated[g] || !outer || a.angle(&b) < FLAT {
+                if g < f || !coated[f] || !coated[g] {
                     return None;
                 }
-                let edge = Point3::from(
-                    (mesh.corners(f)[side as usize].coords + mesh.corners(f)[(side as usize + 1) % 3].coords) * 0.5,
-                );
-                let one = one_side(mesh, topology, f, g, edge, rules.skin.metres());
-                let other = one_side(mesh, topology, g, f, edge, rules.skin.metres());
-                (one.angle(&other) > limit).then_some((f as u32, side))
+                let (a, b) = (sides.facing[f], sides.facing[g]);
+                let alike = a.dot(&b);
+                let turns =
+                    alike < 0.0 || f64::from(alike).powi(2) < flat * f64::from(a.norm_squared() * b.norm_squared());
+                if !turns || (sides.middle[g] - sides.middle[f]).dot(&a) >= 0.0 {
+                    return None;
+                }
+                let t = mesh.triangles()[f];
+                let [p, q] = [t[side as usize], t[(side as usize + 1) % 3]].map(|v| mesh.positions()[v as usize]);
+                let edge = nalgebra::center(&p, &q).coords.cast();
+                let reach = rules.skin.metres() as f32;
+                let (one, other) = (sides.mean(f, g, edge, reach), sides.mean(g, f, edge, reach));
+                (one.angle(&other) > limit as f32).then_some((f as u32, side))
             })
         })
         .collect();
@@ -294,24 +303,41 @@ fn sharp_edges(
         .collect()
 }
 
-/// Mean direction of the surface on one side of an edge, within `reach` of its middle.
-fn one_side(mesh: &Mesh, topology: &Topology, from: usize, not: usize, edge: Point3<f64>, reach: f64) -> Vector3<f64> {
-    let mut seen = vec![from];
-    let mut sum = mesh.area_vector(from);
-    let mut next = 0;
-    while next < seen.len() && seen.len() < 64 {
-        for side in 0..3 {
-            let Across::Face { face: g, consistent: true, .. } = topology.across(seen[next], side) else { continue };
-            let g = g as usize;
-            // Not round the edge: only faces nearer to this side than the one across.
-            let this_side =
-                (centroid(mesh, g) - centroid(mesh, not)).norm() > (centroid(mesh, g) - centroid(mesh, from)).norm();
-            if g != not && this_side && (centroid(mesh, g) - edge).norm() < reach && !seen.contains(&g) {
-                seen.push(g);
-                sum += mesh.area_vector(g);
-            }
-        }
-        next += 1;
-    }
-    sum
+/// What the two sides of an edge are judged by, close together: single figures tell a turn to a thousandth of a degree.
+struct Sides<'a> {
+    topology: &'a Topology,
+    middle: Vec<Vector3<f32>>,
+    facing: Vec<Vector3<f32>>,
 }
+
+impl Sides<'_> {
+    /// Mean direction of the surface on one side of an edge, within `reach` of its middle.
+    fn mean(&self, from: usize, not: usize, edge: Vector3<f32>, reach: f32) -> Vector3<f32> {
+        let mut seen = [0_u32; MOST_SEEN];
+        seen[0] = from as u32;
+        let (mut count, mut next) = (1, 0);
+        let mut sum = self.facing[from];
+        let away = |g: usize, p: Vector3<f32>| (self.middle[g] - p).norm_squared();
+        while next < count && count < MOST_SEEN {
+            for side in 0..3 {
+                let Across::Face { face: g, consistent: true, .. } = self.topology.across(seen[next] as usize, side)
+                else {
+                    continue;
+                };
+                let k = g as usize;
+                // Not round the edge: only faces nearer to this side than the one across.
+                let this_side = away(k, edge) < reach * reach && away(k, self.middle[not]) > away(k, self.middle[from]);
+                if k != not && this_side && count < MOST_SEEN && !seen[..count].contains(&g) {
+                    seen[count] = g;
+                    count += 1;
+                    sum += self.facing[k];
+                }
+            }
+            next += 1;
+        }
+        sum
+    }
+}
+
+/// Faces looked at on one side of an edge, at most.
+const MOST_SEEN: usize = 64;

@@ -154,8 +154,7 @@ pub(super) fn patches(ground: &Ground<'_>, smallest: Area, gap: Length, radius: 
         }
         let counts = if among_fallen { fallen.as_slice() } else { ground.coated };
         let counts: Vec<u32> = counts.iter().map(|&c| if c { 0 } else { NOWHERE }).collect();
-        let means = Leans::within(ground.mesh, ground.topology, &counts, radius * scale, COARSE, |f| fallen[f]);
-        let means = Leans { raw: ground.leans.raw.clone(), ..means };
+        let means = ground.leans.within(ground.mesh, ground.topology, &counts, radius * scale, COARSE, |f| fallen[f]);
         let more = self::seeds(&Ground { coated: &fallen, leans: &means, ..*ground }, smallest, narrow);
         let first = seeds.class.len() as u32;
         for (of, new) in seeds.of.iter_mut().zip(&more.of).filter(|(_, new)| **new != NOWHERE) {

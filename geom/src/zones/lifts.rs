@@ -105,24 +105,28 @@ impl Lifts {
     /// Counts lifts face by face, on leans averaged within each zone.
     #[must_use]
     pub fn count(mesh: &Mesh, zones: &Zones, rules: &LiftRules) -> Self {
+        let lift: Vec<Lift> =
+            (0..zones.size.len()).into_par_iter().with_min_len(1 << 12).map(|f| rules.on(zones.lean(f))).collect();
         let zones: Vec<ZoneLifts> = zones
             .zones
             .par_iter()
             .enumerate()
             .map(|(k, zone)| {
-                let mut areas = std::collections::BTreeMap::new();
+                let mut areas = [0.0; MOST as usize + 1];
                 let mut at_limit = 0.0;
                 for &f in zone.faces() {
                     let size = zones.size[f as usize];
-                    let lift = rules.on(zones.lean(f as usize));
-                    *areas.entry(lift.lifts).or_insert(0.0) += size;
+                    let lift = &lift[f as usize];
+                    areas[lift.lifts as usize] += size;
                     at_limit += if lift.at_limit { size } else { 0.0 };
                 }
+                let areas: Vec<(u32, Area)> =
+                    (0..).zip(areas).filter(|a| a.1 > 0.0).map(|(n, a)| (n, Area::from_square_metres(a))).collect();
                 let hangs = matches!(zone.name.class, Class::Undercut | Class::Soffit);
                 ZoneLifts {
                     zone: k,
-                    most: areas.keys().next_back().copied().unwrap_or(1),
-                    areas: areas.into_iter().map(|(n, a)| (n, Area::from_square_metres(a))).collect(),
+                    most: areas.last().map_or(1, |a| a.0),
+                    areas,
                     at_limit: Area::from_square_metres(at_limit),
                     reach: hangs.then(|| reach(mesh, zone.faces())),
                 }
@@ -136,19 +140,21 @@ impl Lifts {
 /// Extent along the way the patch looks out, taken in plan.
 fn reach(mesh: &Mesh, faces: &[u32]) -> Length {
     let sum: nalgebra::Vector3<f64> = faces.iter().map(|&f| mesh.area_vector(f as usize)).sum();
-    let corners = || faces.iter().flat_map(|&f| mesh.corners(f as usize));
-    let extent = |d: nalgebra::Vector2<f64>| {
-        let along = |p: Point3<f64>| p.xy().coords.dot(&d);
-        corners().map(along).fold(f64::NEG_INFINITY, f64::max) - corners().map(along).fold(f64::INFINITY, f64::min)
-    };
     let out = sum.xy();
-    let length = if out.norm() > 0.1 * sum.norm() {
-        extent(out.normalize())
+    let ways: Vec<nalgebra::Vector2<f64>> = if out.norm() > 0.1 * sum.norm() {
+        vec![out.normalize()]
     } else {
         // A level ceiling looks nowhere: its shorter way in plan, to the nearest 5 degrees.
-        let turn = |k: i32| f64::from(5 * k).to_radians();
-        (0..36).map(|k| extent(nalgebra::Vector2::new(turn(k).cos(), turn(k).sin()))).fold(f64::INFINITY, f64::min)
+        (0..36).map(|k| f64::from(5 * k).to_radians().sin_cos()).map(|(s, c)| nalgebra::Vector2::new(c, s)).collect()
     };
+    let mut extents = vec![[f64::INFINITY, f64::NEG_INFINITY]; ways.len()];
+    for p in faces.iter().flat_map(|&f| mesh.corners(f as usize)) {
+        for (way, extent) in ways.iter().zip(&mut extents) {
+            let along = p.xy().coords.dot(way);
+            *extent = [extent[0].min(along), extent[1].max(along)];
+        }
+    }
+    let length = extents.iter().map(|e| e[1] - e[0]).fold(f64::INFINITY, f64::min);
     Length::from_metres(if length.is_finite() { length } else { 0.0 })
 }
 

@@ -150,10 +150,7 @@ impl Zones {
         let grow::Patches { mut of, class } =
             grow::patches(&ground, rules.min_area, rules.close_gap, rules.smooth_radius);
         // Averaged again, now within the zone: what lies beyond a crease is another zone and no longer counts.
-        let within = Leans {
-            raw: leans.raw.clone(),
-            ..Leans::within(mesh, topology, &of, rules.smooth_radius, COARSE, |_| true)
-        };
+        let within = leans.within(mesh, topology, &of, rules.smooth_radius, COARSE, |_| true);
         let lean: Vec<f32> = (0..of.len()).into_par_iter().map(|f| within.smooth(f).radians() as f32).collect();
 
         let changed = every().map(|f| coated[f] && rules.limits.class(leans.smooth(f)) as u8 != raw[f]);

@@ -4,9 +4,10 @@ use crate::lean::{NOWHERE, Spots, centroid};
 use crate::mesh::Mesh;
 use crate::topology::Topology;
 use crate::units::{Area, Length};
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use std::collections::HashMap;
+use std::hash::{BuildHasherDefault, Hasher};
 
 /// A joined place too narrow for a tool.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -17,7 +18,7 @@ pub(super) struct Pocket {
 }
 
 /// A face is opposite when it looks back by more than 107 degrees: an inside corner of two walls is no pocket.
-const OPPOSITE: f64 = -0.3;
+const OPPOSITE: f32 = -0.3;
 
 /// A meeting this much inside the ball counts: patches are coarse.
 const INSIDE: f64 = 0.85;
@@ -31,24 +32,35 @@ pub(super) fn pockets(mesh: &Mesh, topology: &Topology, coated: &[bool], width: 
     }
     // Patches of a quarter of the width, no finer than 10 mm: a probe for hairline cracks would have no end.
     let spots = Spots::gather(mesh, topology, &label, (radius / 2.0).max(0.01));
+    // Spots by cell, cells in order: a ball reaches into eight of them at most.
     let cell = 2.0 * radius;
     let key = |p: &Point3<f64>| [p.x, p.y, p.z].map(|x| (x / cell).floor() as i32);
-    let mut grid: HashMap<[i32; 3], Vec<u32>> = HashMap::new();
-    for (k, spot) in spots.list.iter().enumerate() {
-        grid.entry(key(&spot.centre)).or_default().push(k as u32);
+    let mut filed: Vec<([i32; 3], u32)> =
+        spots.list.par_iter().enumerate().map(|(k, spot)| (key(&spot.centre), k as u32)).collect();
+    filed.par_sort_unstable();
+    let mut cells: HashMap<[i32; 3], (u32, u32), BuildHasherDefault<CellHasher>> = HashMap::default();
+    let mut from = 0;
+    for run in filed.chunk_by(|a, b| a.0 == b.0) {
+        cells.insert(run[0].0, (from as u32, (from + run.len()) as u32));
+        from += run.len();
     }
+    let near: Vec<[Vector3<f32>; 2]> = filed
+        .par_iter()
+        .map(|f| &spots.list[f.1 as usize])
+        .map(|s| [s.centre.coords.cast(), s.direction.cast()])
+        .collect();
     let narrow = |k: usize, radius: f64| {
         let own = &spots.list[k];
         let ball = own.centre + own.direction * radius;
-        let at = key(&ball);
-        (-1..=1).flat_map(|a| (-1..=1).flat_map(move |b| (-1..=1).map(move |c| [a, b, c]))).any(|d| {
-            grid.get(&[at[0] + d[0], at[1] + d[1], at[2] + d[2]]).is_some_and(|near| {
-                near.iter().any(|&q| {
-                    let q = &spots.list[q as usize];
-                    (q.centre - ball).norm() < INSIDE * radius && q.direction.dot(&own.direction) < OPPOSITE
-                })
-            })
-        })
+        let reach = INSIDE * radius;
+        let (low, high) = (key(&ball.map(|x| x - reach)), key(&ball.map(|x| x + reach)));
+        let (ball, own, reach): (Vector3<f32>, Vector3<f32>, f32) =
+            (ball.coords.cast(), own.direction.cast(), reach as f32);
+        (low[0]..=high[0])
+            .flat_map(|a| (low[1]..=high[1]).flat_map(move |b| (low[2]..=high[2]).map(move |c| [a, b, c])))
+            .filter_map(|cell| cells.get(&cell))
+            .flat_map(|&(from, to)| &near[from as usize..to as usize])
+            .any(|q| q[1].dot(&own) < OPPOSITE && (q[0] - ball).norm_squared() < reach * reach)
     };
     let below = 0.5 * below.metres();
     let hit: Vec<bool> = (0..spots.list.len()).into_par_iter().with_min_len(256).map(|k| narrow(k, radius)).collect();
@@ -92,4 +104,24 @@ pub(super) fn pockets(mesh: &Mesh, topology: &Topology, coated: &[bool], width: 
         }
     }
     pockets
+}
+
+/// Cells are told apart by three small numbers: a multiplication each is enough.
+#[derive(Default)]
+struct CellHasher(u64);
+
+impl Hasher for CellHasher {
+    fn finish(&self) -> u64 {
+        self.0 ^ self.0 >> 29
+    }
+
+    fn write(&mut self, bytes: &[u8]) {
+        bytes.chunks(4).for_each(|b| {
+            self.0 = (self.0 ^ b.iter().fold(0, |n, &b| n << 8 | u64::from(b))).wrapping_mul(0x9e37_79b9_7f4a_7c15)
+        });
+    }
+
+    fn write_i32(&mut self, n: i32) {
+        self.0 = (self.0.rotate_left(23) ^ u64::from(n as u32)).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+    }
 }

@@ -9,6 +9,7 @@ use crate::settings::Share;
 use crate::takeoff::Takeoff;
 use cragskin_geom::compare::{self, Comparison, Revision, Stance, low_in_file};
 use cragskin_geom::drawing::Drawing;
+use cragskin_geom::scope::FLAT_WITHIN;
 use cragskin_geom::units::{Area, Length, ModelUnit, feet_inches};
 use nalgebra::Vector3;
 use std::borrow::Cow;
@@ -63,13 +64,22 @@ pub struct Slip {
 /// hundreds of times its size a takeoff would take for ever. The nearest two units differ by 2.54.
 const SUSPICIOUS: f64 = 2.0;
 
+/// Length of the whole from corner to corner, if its unit is known.
+fn diagonal(drawing: &Drawing, request: &Request) -> Result<Option<f64>, Failure> {
+    let placing = request.placing.settle(drawing)?.placing(&request.placing);
+    let size = drawing.size().iter().map(|s| s * s).sum::<f64>().sqrt();
+    Ok(placing.map(|placing| size * placing.unit.one().metres()))
+}
+
+fn is_suspicious(old: f64, new: f64) -> bool {
+    !(1.0 / SUSPICIOUS..=SUSPICIOUS).contains(&(new / old))
+}
+
 impl Slip {
     /// Looks for one in a drawing not yet measured.
     fn find(old: &Measured, new: &Drawing, request: &Request) -> Result<Option<Self>, Failure> {
         let Some(placing) = request.placing.settle(new)?.placing(&request.placing) else { return Ok(None) };
-        let size = |size: [f64; 3]| size.iter().map(|s| s * s).sum::<f64>().sqrt();
-        let ratio = size(new.size()) * placing.unit.one().metres() / old.takeoff.checked.model.diagonal();
-        if (1.0 / SUSPICIOUS..=SUSPICIOUS).contains(&ratio) {
+        if !diagonal(new, request)?.is_some_and(|new| is_suspicious(old.takeoff.checked.model.diagonal(), new)) {
             return Ok(None);
         }
         let low_in_file = low_in_file(new, &placing);
@@ -77,6 +87,23 @@ impl Slip {
         let new = Revision { model: &model, low_in_file };
         let placement = compare::placement(&old.revision(), &new, request.book.revision_tolerance);
         Ok(placement.unit_slip().map(|(factor, units)| Self { factor: 1.0 / factor, units }))
+    }
+}
+
+/// Why a scope rule finds no face, by the name that a takeoff gives it.
+#[must_use]
+pub fn finds_nothing(rule: &str) -> String {
+    let within = feet_inches(FLAT_WITHIN);
+    if rule == "back" {
+        format!("back: no flat face within {within} of the rear")
+    } else if rule == "floor" {
+        format!("floor: no flat face within {within} of the lowest point")
+    } else if rule.starts_with("part ") {
+        format!("{rule}: no part or material of that name")
+    } else if rule.starts_with("box ") {
+        format!("{rule}: no face has its middle in it")
+    } else {
+        format!("{rule}: no flat face lies there")
     }
 }
 
@@ -154,6 +181,27 @@ impl Verdict {
     }
 }
 
+impl Revisions<'static> {
+    /// Reads, measures and compares two revisions, side by side where nothing speaks against it.
+    ///
+    /// # Errors
+    /// When one cannot be read or its unit is not known.
+    pub fn read(old: &Request, new: &Request) -> Result<Self, Failure> {
+        let read = |request: &Request| {
+            let bytes = load::bytes(&request.model)?;
+            Ok::<_, Failure>((load::parse(&request.model, &bytes)?, blake3::hash(&bytes)))
+        };
+        let (a, b) = rayon::join(|| read(old), || read(new));
+        let ((a, old_hash), (b, new_hash)) = (a?, b?);
+        let sizes = diagonal(&a.drawing, old)?.zip(diagonal(&b.drawing, new)?);
+        if sizes.is_none_or(|(a, b)| is_suspicious(a, b)) {
+            return Self::new(Cow::Owned(Measured::new(a, old_hash, old)?), b, new_hash, new);
+        }
+        let (a, b) = rayon::join(|| Measured::new(a, old_hash, old), || Measured::new(b, new_hash, new));
+        Ok(Self::between(Cow::Owned(a?), b?, None, new))
+    }
+}
+
 impl<'a> Revisions<'a> {
     /// Measures the new revision and compares it with the old one within the book's tolerance.
     ///
@@ -165,7 +213,10 @@ impl<'a> Revisions<'a> {
             Some(slip) => Loaded { drawing: loaded.drawing.scaled(1.0 / slip.factor), ..loaded },
             None => loaded,
         };
-        let new = Measured::new(loaded, hash, request)?;
+        Ok(Self::between(old, Measured::new(loaded, hash, request)?, slip, request))
+    }
+
+    fn between(old: Cow<'a, Measured>, new: Measured, slip: Option<Slip>, request: &Request) -> Self {
         let tolerance = request.book.revision_tolerance;
         let shape = compare::compare(&old.revision(), &new.revision(), tolerance);
         let scaled = (shape.placement.scale - 1.0).abs() > 1e-4;
@@ -180,7 +231,7 @@ impl<'a> Revisions<'a> {
             Stance::UpChanged => Verdict::UpChanged,
             Stance::Mirrored => Verdict::Mirrored,
         };
-        Ok(Self { old, new, tolerance, slip, shape, verdict })
+        Self { old, new, tolerance, slip, shape, verdict }
     }
 
     /// New lengths by old lengths, 1 unless the whole is scaled.

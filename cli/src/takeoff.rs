@@ -95,6 +95,8 @@ pub struct Takeoff {
     pub quality: QualityTable,
     /// What else stands between the model and the numbers.
     pub notices: Vec<FindingJson>,
+    /// What the order list and the weights are reckoned from.
+    pub measures: Measures,
     /// What to buy.
     pub order: Vec<OrderLine>,
     /// What it weighs.
@@ -276,6 +278,7 @@ impl Takeoff {
             footprint,
             quality,
             notices,
+            measures,
             order,
             weights,
             checked,
@@ -312,14 +315,7 @@ impl Takeoff {
     /// The value that a limit watches, if this model defines it.
     #[must_use]
     pub fn watched(&self, watched: Watched) -> Option<Value> {
-        let line =
-            |lines: &[OrderLine], item: &str| lines.iter().find(|line| line.item == item).and_then(|line| line.exact);
-        let packages = |item: &str| {
-            let line = self.order.iter().find(|line| line.item == item)?;
-            line.packages.map(|n| Value::Count(n as f64))
-        };
         let class = |class: Class| Some(Value::Area(self.by_class[class]));
-        let pounds = |item: &str| line(&self.weights, item).map(|lb| Value::Mass(Mass::from_pounds(lb)));
         match watched {
             Watched::CoatedArea => Some(Value::Area(self.coated_area)),
             Watched::BareArea => Some(Value::Area(self.bare_area)),
@@ -331,15 +327,11 @@ impl Takeoff {
             Watched::NearLimitArea => Some(Value::Area(self.near_limit.iter().copied().sum())),
             Watched::SkinVolume => self.skin_defined().then_some(Value::Volume(self.skin.volume)),
             Watched::CoreVolume => self.core.map(Value::Volume),
-            Watched::WetMass => pounds("total, wet on the day"),
-            Watched::CuredMass => pounds("total, cured"),
-            Watched::FloorLoad => {
-                line(&self.weights, "floor load, wet on the day").map(|psf| Value::Load(MassPerArea::from_psf(psf)))
-            }
             Watched::OpenEdgeLength => Some(Value::Length(Length::from_metres(open_length(&self.checked.open_runs)))),
             Watched::Height => Some(Value::Length(self.checked.model.size()[2])),
-            Watched::Bags => packages("mix"),
-            Watched::Sheets => packages("lath"),
+            Watched::WetMass | Watched::CuredMass | Watched::FloorLoad | Watched::Bags | Watched::Sheets => {
+                reckoned(&self.order, &self.weights, watched)
+            }
             Watched::TwoLiftArea => self.steep.looked.then_some(Value::Area(self.steep.lifts.two_or_more)),
             Watched::LathArea => Some(Value::Area(self.lath_area)),
             // Only a comparison of two revisions knows a change.
@@ -361,6 +353,24 @@ fn has_size(file: &str, area: Area, diagonal: f64) -> Result<(), Failure> {
     };
     Err(Failure::new(format!("{file}: nothing to take off, {what}"))
         .hint("look at the sizes that `cragskin look` prints, check --units, or ask the designer to export again"))
+}
+
+/// The value that a limit watches, of those that follow from the order list and the weights alone.
+#[must_use]
+pub fn reckoned(order: &[OrderLine], weights: &[OrderLine], watched: Watched) -> Option<Value> {
+    let of = |lines: &[OrderLine], item: &str| lines.iter().find(|line| line.item == item).cloned();
+    let pounds = |item: &str| of(weights, item)?.exact.map(|lb| Value::Mass(Mass::from_pounds(lb)));
+    let packages = |item: &str| of(order, item)?.packages.map(|n| Value::Count(n as f64));
+    match watched {
+        Watched::WetMass => pounds("total, wet on the day"),
+        Watched::CuredMass => pounds("total, cured"),
+        Watched::FloorLoad => {
+            of(weights, "floor load, wet on the day")?.exact.map(|psf| Value::Load(MassPerArea::from_psf(psf)))
+        }
+        Watched::Bags => packages("mix"),
+        Watched::Sheets => packages("lath"),
+        _ => None,
+    }
 }
 
 /// The plane that the request closes open sheets against.

@@ -8,8 +8,8 @@ use rayon::prelude::*;
 
 /// How far a face may turn from a plane's direction and still lie on it.
 const FLAT_COSINE: f64 = 0.996_194_698; // cos 5 degrees
-/// How far its corners may lie off the outermost plane.
-const FLAT_WITHIN: Length = Length::from_inches(1.0);
+/// How far the corners of a floor or back may lie off the outermost plane.
+pub const FLAT_WITHIN: Length = Length::from_inches(1.0);
 
 /// A flat side at the extreme of the model's box.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,6 +1,6 @@
 //! Results kept under a content key. The folder may be deleted at any time; a result that cannot be read is worked out again.
 
-use super::Summary;
+use super::Facts;
 use crate::failure::Failure;
 use crate::output::Files;
 use std::path::{Path, PathBuf};
@@ -19,15 +19,16 @@ impl Cache {
         Self(folder.map(|folder| folder.join("cragskin")))
     }
 
-    /// The key of a result: hash of the bytes read, the job and book as understood (comments and order do not count), the
-    /// approved model if there is one, and the program's version.
+    /// The key of a result: the program's version, and of the model and of the approved one if there is one the hash of the
+    /// bytes read and all that they are measured with (comments and order of a job or book do not count).
     #[must_use]
-    pub fn key(bytes: blake3::Hash, settings: &str, baseline: Option<blake3::Hash>) -> blake3::Hash {
+    pub fn key(models: &[(blake3::Hash, &str)]) -> blake3::Hash {
         let mut hasher = blake3::Hasher::new();
-        hasher.update(concat!("cragskin batch 1 ", env!("CARGO_PKG_VERSION")).as_bytes());
-        hasher.update(bytes.as_bytes());
-        hasher.update(baseline.map_or([0; 32], |hash| *hash.as_bytes()).as_slice());
-        hasher.update(settings.as_bytes());
+        hasher.update(concat!("cragskin batch 2 ", env!("CARGO_PKG_VERSION")).as_bytes());
+        for (bytes, measured_with) in models {
+            hasher.update(bytes.as_bytes());
+            hasher.update(blake3::hash(measured_with.as_bytes()).as_bytes());
+        }
         hasher.finalize()
     }
 
@@ -39,7 +40,7 @@ impl Cache {
 
     /// A result kept earlier.
     #[must_use]
-    pub fn find(&self, key: blake3::Hash) -> Option<Summary> {
+    pub fn find(&self, key: blake3::Hash) -> Option<Facts> {
         let text = std::fs::read(Self::path(self.0.as_ref()?, key)).ok()?;
         serde_json::from_slice(&text).ok()
     }
@@ -48,9 +49,9 @@ impl Cache {
     ///
     /// # Errors
     /// When the folder cannot be written.
-    pub fn keep(&self, key: blake3::Hash, summary: &Summary) -> Result<(), Failure> {
+    pub fn keep(&self, key: blake3::Hash, facts: &Facts) -> Result<(), Failure> {
         let Some(folder) = &self.0 else { return Ok(()) };
-        let text = serde_json::to_vec(summary)
+        let text = serde_json::to_vec(facts)
             .map_err(|error| Failure::new(format!("a result cannot be written as JSON: {error}")))?;
         let mut files = Files::default();
         files.add(Self::path(folder, key), text);

@@ -1,17 +1,20 @@
 //! Many models against the same book and limits: which, in what order, within what memory, and what was already done.
 //!
-//! `paths -> inputs -> (bytes -> key -> kept row or takeoff) -> rows in input order`. A row depends on the file's bytes,
-//! the job, the book and the program alone, so it can be kept under their hash and printed again to the byte.
+//! `paths -> inputs -> (bytes -> key -> kept facts or takeoff) -> facts and book -> rows in input order`. What is measured
+//! depends on the file's bytes, the job, a part of the book and the program alone, so it can be kept under their hash; see
+//! [`Facts`] for which part.
 
 mod cache;
+mod facts;
 mod inputs;
 mod row;
 mod run;
 
 pub use cache::Cache;
+pub use facts::{Facts, measured_with};
 pub use inputs::{Input, collect};
 pub use row::{Row, Summary, table, text};
-pub use run::{Event, Plan, run};
+pub use run::{Baseline, Event, Plan, run};
 
 use crate::settings::ValueError;
 use std::str::FromStr;

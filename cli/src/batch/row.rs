@@ -1,22 +1,25 @@
 //! A row: what a model comes to, or why it comes to nothing.
 
+use crate::book::Book;
 use crate::failure::Failure;
 use crate::job::{Limit, Value, Watched};
+use crate::quantities::{self, Measures};
 use crate::report::csv;
 use crate::report::table::{columns, plain};
 use crate::report::takeoff::LimitRow;
-use crate::revisions::{Measured, Revisions};
+use crate::revisions::{Revisions, finds_nothing};
 use crate::settings::Share;
+use crate::takeoff::{Takeoff, reckoned};
 use cragskin_geom::units::{Area, Length, Mass, MassPerArea, Volume};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// What is kept of a takeoff: everything that a limit may watch. SI; null means not defined for this model.
+/// What a model comes to: everything that a limit may watch. SI; null means not defined for this model.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Summary {
     /// Triangles in the file.
     pub triangles: usize,
-    /// Grade of the areas, and of the skin volume.
+    /// Grade of the areas.
     pub area_quality: String,
     /// Grade of the skin volume.
     pub skin_quality: String,
@@ -64,47 +67,48 @@ pub struct Summary {
     pub verdict: Option<String>,
     /// Area of the new surface off the approved one.
     pub changed_area_m2: Option<f64>,
-    /// Scope rules that find nothing, sides not settled.
-    pub scope_notes: Vec<String>,
+    /// Rules of the job that no longer find anything, and why.
+    pub rules_that_find_nothing: Vec<String>,
+    /// Sides that look bare and are not settled: `floor`, `back`.
+    pub open_sides: Vec<String>,
 }
 
 impl Summary {
-    /// Of a measured model.
+    /// Of a takeoff. What is reckoned from the book's rates comes with [`Summary::reckon`].
     #[must_use]
-    pub fn of(measured: &Measured) -> Self {
-        let takeoff = &measured.takeoff;
+    pub fn of(takeoff: &Takeoff) -> Self {
         let mut out = Self {
             triangles: takeoff.receipt.triangles_in_file,
             area_quality: takeoff.quality.area.grade.words().to_owned(),
             skin_quality: takeoff.quality.skin_volume.grade.words().to_owned(),
             ..Self::default()
         };
-        for &watched in Watched::ALL {
-            let value = takeoff.watched(watched).map(si);
-            if let Some(slot) = out.slot(watched) {
-                *slot = value;
-            }
+        for &watched in Watched::ALL.iter().filter(|watched| !watched.is_reckoned()) {
+            *out.slot(watched) = takeoff.watched(watched).map(si);
         }
         let nothing = takeoff.scoped.found.iter().filter(|found| found.faces == 0);
-        out.scope_notes = nothing.map(|found| format!("rule {} finds nothing", found.rule)).collect();
-        let open = takeoff.scoped.questions.iter().map(|question| format!("the {} is not settled", question.side));
-        out.scope_notes.extend(open);
+        out.rules_that_find_nothing = nothing.map(|found| finds_nothing(&found.rule)).collect();
+        out.open_sides = takeoff.scoped.questions.iter().map(|question| question.side.to_owned()).collect();
         out
     }
 
-    /// Of a model compared with the approved one.
-    #[must_use]
-    pub fn compared(revisions: &Revisions<'_>) -> Self {
-        Self {
-            area_change: Some(revisions.area_change().0),
-            verdict: Some(revisions.verdict.key().to_owned()),
-            changed_area_m2: Some(revisions.shape.new_area.square_metres()),
-            ..Self::of(&revisions.new)
+    /// Fills in what follows from the measures by the book's rates.
+    pub fn reckon(&mut self, book: &Book, measures: &Measures) {
+        let (order, weights) = (quantities::order(book, measures), quantities::weights(book, measures));
+        for &watched in Watched::ALL.iter().filter(|watched| watched.is_reckoned()) {
+            *self.slot(watched) = reckoned(&order, &weights, watched).map(si);
         }
     }
 
-    fn slot(&mut self, watched: Watched) -> Option<&mut Option<f64>> {
-        Some(match watched {
+    /// Fills in what the comparison with the approved model gave.
+    pub fn compared(&mut self, revisions: &Revisions<'_>) {
+        self.area_change = Some(revisions.area_change().0);
+        self.verdict = Some(revisions.verdict.key().to_owned());
+        self.changed_area_m2 = Some(revisions.shape.new_area.square_metres());
+    }
+
+    fn slot(&mut self, watched: Watched) -> &mut Option<f64> {
+        match watched {
             Watched::CoatedArea => &mut self.coated_area_m2,
             Watched::BareArea => &mut self.bare_area_m2,
             Watched::TopArea => &mut self.top_area_m2,
@@ -125,12 +129,12 @@ impl Summary {
             Watched::Bags => &mut self.bags,
             Watched::Sheets => &mut self.sheets,
             Watched::AreaChange => &mut self.area_change,
-        })
+        }
     }
 
     /// The value that a limit watches, typed again as the limit is.
     fn value(&self, limit: &Limit) -> Option<Value> {
-        let si = (*self.clone().slot(limit.watched)?)?;
+        let si = (*self.clone().slot(limit.watched))?;
         Some(match limit.value {
             Value::Area(_) => Value::Area(Area::from_square_metres(si)),
             Value::Volume(_) => Value::Volume(Volume::from_cubic_metres(si)),
@@ -242,6 +246,9 @@ pub fn text(rows: &[Row]) -> String {
         if let Some(reason) = &row.reason {
             out += &format!("  {}: {}\n", plain(&row.path), plain(reason));
         }
+        for rule in row.summary.iter().flat_map(|summary| &summary.rules_that_find_nothing) {
+            out += &format!("  {}: {}\n", plain(&row.path), plain(rule));
+        }
         let passed = row.passed();
         if !passed.is_empty() {
             out += &format!("  {}: PASSED {passed}\n", plain(&row.path));
@@ -262,7 +269,7 @@ pub fn text(rows: &[Row]) -> String {
 /// # Errors
 /// None in practice.
 pub fn table(rows: &[Row]) -> Result<String, Failure> {
-    const WIDTH: usize = 27;
+    const WIDTH: usize = 28;
     let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
     let headings: [&str; WIDTH] = [
         "number",
@@ -290,6 +297,7 @@ pub fn table(rows: &[Row]) -> Result<String, Failure> {
         "sheets",
         "area_change",
         "verdict",
+        "rules_that_find_nothing",
         "limits_passed",
         "reason",
     ];
@@ -323,6 +331,7 @@ pub fn table(rows: &[Row]) -> Result<String, Failure> {
             number(s.sheets),
             number(s.area_change),
             s.verdict.unwrap_or_default(),
+            csv::text(&s.rules_that_find_nothing.join("; ")),
             csv::text(&row.passed()),
             csv::text(row.reason.as_deref().unwrap_or("")),
         ]);

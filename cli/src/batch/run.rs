@@ -1,6 +1,6 @@
 //! Models side by side within a memory budget, rows in input order.
 
-use super::{Cache, Input, Memory, Row, Summary};
+use super::{Cache, Facts, Input, Memory, Row, Summary, measured_with};
 use crate::args::JobFlags;
 use crate::failure::Failure;
 use crate::job::Limit;
@@ -8,8 +8,9 @@ use crate::request::Request;
 use crate::revisions::{Measured, Revisions, requests};
 use std::borrow::Cow;
 use std::collections::BTreeMap;
+use std::io::Read;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::{Condvar, Mutex, MutexGuard, mpsc};
 use std::time::SystemTime;
 
@@ -20,14 +21,25 @@ pub struct Plan {
     pub flags: JobFlags,
     /// Limits for every model, beside those of its own job.
     pub limits: Vec<Limit>,
-    /// The approved model and its request.
-    pub baseline: Option<(std::path::PathBuf, Measured)>,
+    /// The approved model.
+    pub baseline: Option<Baseline>,
     /// Memory for models worked on at once.
     pub memory: Memory,
     /// Kept results.
     pub cache: Cache,
     /// Models worked on at once, at most.
     pub workers: usize,
+}
+
+/// The approved model that every other is compared with.
+#[derive(Debug)]
+pub struct Baseline {
+    /// Model or job file.
+    pub path: PathBuf,
+    /// How it was measured.
+    pub request: Request,
+    /// What it came to.
+    pub measured: Measured,
 }
 
 /// What happens while it runs.
@@ -63,7 +75,7 @@ pub fn run(
                     let Some((number, input)) = inputs.get(*at) else { break };
                     let place = *at;
                     let size = std::fs::metadata(&input.path).map_or(0, |facts| facts.len());
-                    let room = budget.take(need(&input.path, size));
+                    let room = budget.take(need(plan, &input.path));
                     *at += 1;
                     drop(at);
                     let work = AssertUnwindSafe(|| one(plan, input));
@@ -134,14 +146,31 @@ impl Budget {
     }
 }
 
-/// Memory that a model is likely to need at its worst, by the length of its file. Measured: a binary STL
-/// of a million triangles (50 MB) takes 250 MB, three overlapping shells of as many 360 MB, text of 180 MB takes 330 MB; these are
-/// rounded up to nine times the length of a binary file and six of a text.
-fn need(path: &Path, length: u64) -> u64 {
+/// Memory that a model is likely to need at its worst. Measured: 250 MB for a million triangles in a binary STL of 50 MB, 340 MB for
+/// three overlapping shells of as many or for an STL text of 180 MB, 53 MB for 50 000 triangles of a rock 10 ft high, half of which is
+/// the grid of its skin. Of a text the triangles are not known before it is read: the shortest lines usual are taken.
+fn need(plan: &Plan, path: &Path) -> u64 {
     let is_job = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("toml"));
-    // The model behind a job file is not known before it is read.
-    let length = if is_job { 50 << 20 } else { length };
-    (16 << 20) + 9 * length
+    // A job that cannot be read fails before it needs anything.
+    let model = if is_job { Request::new(path, &plan.flags).map(|request| request.model) } else { Ok(path.to_owned()) };
+    let Ok(model) = model else { return BASE };
+    let length = std::fs::metadata(&model).map_or(0, |facts| facts.len());
+    let triangles = binary_count(&model).filter(|count| 84 + 50 * count == length).unwrap_or_else(|| {
+        let is_obj = model.extension().is_some_and(|end| end.eq_ignore_ascii_case("obj"));
+        length / if is_obj { 40 } else { 150 }
+    });
+    BASE + length + EACH * triangles
+}
+
+const BASE: u64 = 40 << 20;
+/// Bytes a triangle, beside the file's own.
+const EACH: u64 = 280;
+
+/// What the head of a binary STL says.
+fn binary_count(path: &Path) -> Option<u64> {
+    let mut head = [0; 84];
+    std::fs::File::open(path).and_then(|mut file| file.read_exact(&mut head)).ok()?;
+    Some(u64::from(u32::from_le_bytes([head[80], head[81], head[82], head[83]])))
 }
 
 type Done = Result<(Summary, Vec<Limit>), String>;
@@ -164,29 +193,29 @@ fn reason(failure: &Failure) -> String {
 fn figures(plan: &Plan, path: &Path) -> Result<(Summary, Vec<Limit>, Option<String>), Failure> {
     let request = match &plan.baseline {
         // The approved job's rules are replayed on every model.
-        Some((approved, _)) => requests(approved, path, &plan.flags)?[1].clone(),
+        Some(baseline) => requests(&baseline.path, path, &plan.flags)?[1].clone(),
         None => Request::new(path, &plan.flags)?,
     };
     let bytes = steady(&request.model)?;
     let hash = blake3::hash(&bytes);
     let limits: Vec<Limit> = request.limits.iter().chain(&plan.limits).copied().collect();
-    // Neither the name nor the limits change a figure.
-    let Request { placing, face, close, skin, accuracy, scope, book, .. } = &request;
-    let told = (placing, face, close, skin, accuracy, scope, book);
-    let baseline = plan.baseline.as_ref().map(|(_, measured)| measured.hash);
-    let key = Cache::key(hash, &format!("{told:?}"), baseline);
-    if let Some(summary) = plan.cache.find(key) {
+    let told = |request: &Request| measured_with(request, plan.baseline.is_some());
+    let (here, there) = (told(&request), plan.baseline.as_ref().map(|baseline| told(&baseline.request)));
+    let approved = plan.baseline.as_ref().map(|baseline| baseline.measured.hash).zip(there.as_deref());
+    let key = Cache::key(&std::iter::once((hash, here.as_str())).chain(approved).collect::<Vec<_>>());
+    if let Some(summary) = plan.cache.find(key).and_then(|facts| facts.summary(&request.book)) {
         return Ok((summary, limits, None));
     }
     let loaded = crate::load::parse(&request.model, &bytes)?;
     drop(bytes);
-    let summary = match &plan.baseline {
-        Some((_, approved)) => Summary::compared(&Revisions::new(Cow::Borrowed(approved), loaded, hash, &request)?),
-        None => Summary::of(&Measured::new(loaded, hash, &request)?),
+    let facts = match &plan.baseline {
+        Some(baseline) => Facts::compared(&Revisions::new(Cow::Borrowed(&baseline.measured), loaded, hash, &request)?),
+        None => Facts::of(&Measured::new(loaded, hash, &request)?),
     };
+    let summary = facts.summary(&request.book).ok_or_else(|| Failure::new("a figure has no grade"))?;
     let note = plan
         .cache
-        .keep(key, &summary)
+        .keep(key, &facts)
         .err()
         .map(|failure| format!("results are not kept, so a rerun starts over: {}", reason(&failure)));
     Ok((summary, limits, note))

@@ -1,7 +1,7 @@
 //! `batch`: a row for every model.
 
 use crate::args::Batch as Args;
-use crate::batch::{self, Cache, Event, Memory, Plan, Row, Shard};
+use crate::batch::{self, Baseline, Cache, Event, Memory, Plan, Row, Shard};
 use crate::failure::{Failure, Outcome};
 use crate::job::Limit;
 use crate::load;
@@ -23,8 +23,9 @@ pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
         );
     }
     let baseline = args.baseline.as_ref().map(|path| {
-        let measured = Measured::read(&Request::new(path, &args.job)?)?;
-        Ok::<_, Failure>((path.clone(), measured))
+        let request = Request::new(path, &args.job)?;
+        let measured = Measured::read(&request)?;
+        Ok::<_, Failure>(Baseline { path: path.clone(), request, measured })
     });
     let plan = Plan {
         flags: args.job.clone(),

@@ -3,26 +3,25 @@
 use super::json;
 use crate::args::Compare as Args;
 use crate::failure::{Failure, Outcome};
-use crate::load;
 use crate::output::{self, Files};
 use crate::report::compare::CompareReport;
-use crate::revisions::{Measured, Revisions, requests};
-use std::borrow::Cow;
+use crate::report::table::plain;
+use crate::revisions::{Revisions, requests};
+use cragskin_geom::export::{Paper, SheetText, View, changed_elevation, glb_of, obj_of, ply_of};
+use cragskin_geom::units::feet_inches;
+use std::path::Path;
 
 /// Runs it.
 pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
     let [old, new] = requests(&args.old, &args.new, &args.job)?;
-    let measured = Cow::Owned(Measured::read(&old)?);
-    let bytes = load::bytes(&new.model)?;
-    let (loaded, hash) = (load::parse(&new.model, &bytes)?, blake3::hash(&bytes));
-    drop(bytes);
-    let revisions = Revisions::new(measured, loaded, hash, &new)?;
+    let revisions = Revisions::read(&old, &new)?;
     let report = CompareReport::new(&revisions, &old, &new);
     if let Some(folder) = &args.out {
         let mut files = Files::default();
         files.add(folder.join("compare.txt"), report.text());
         files.add(folder.join("compare.json"), json(&report)?);
         files.add(folder.join("compare.csv"), report.csv()?);
+        pictures(&revisions, folder, &mut files);
         files.write()?;
     }
     if args.json {
@@ -33,4 +32,22 @@ pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
         output::print(&report.text())?;
     }
     Ok(if report.limit_passed() { Outcome::LimitPassed } else { Outcome::Done })
+}
+
+/// The new model with its changed places marked, and elevations with them hatched.
+fn pictures(revisions: &Revisions<'_>, folder: &Path, files: &mut Files) {
+    let takeoff = &revisions.new.takeoff;
+    let marked = revisions.shape.marked(takeoff.checked.model.mesh());
+    let groups = revisions.shape.groups(&marked);
+    let obj = obj_of(&marked.mesh, &groups, "changed.mtl");
+    files.add(folder.join("changed.obj"), obj.obj);
+    files.add(folder.join("changed.mtl"), obj.mtl);
+    files.add(folder.join("changed.ply"), ply_of(&marked.mesh, &groups, "change"));
+    files.add(folder.join("changed.glb"), glb_of(&marked.mesh, &groups));
+    let title = format!("{} -> {}", plain(&revisions.old.takeoff.file), plain(&takeoff.file));
+    let text = SheetText { title: &title, length: &feet_inches };
+    for view in View::ALL {
+        let svg = changed_elevation(&marked, &revisions.shape, &takeoff.steep.zones, view, Paper::Letter, &text);
+        files.add(folder.join(format!("changed_{}.svg", view.name())), svg);
+    }
 }

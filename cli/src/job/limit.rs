@@ -55,6 +55,12 @@ macro_rules! watched {
                 match self { $(Self::$variant => $name),+ }
             }
 
+            /// Follows from the measures by the book's rates alone: bags, sheets and weights.
+            #[must_use]
+            pub const fn is_reckoned(self) -> bool {
+                matches!(self, Self::Bags | Self::Sheets | Self::WetMass | Self::CuredMass | Self::FloorLoad)
+            }
+
             fn value(self, text: &str) -> Result<Value, ValueError> {
                 // Nothing is nothing in any unit.
                 let bare_zero = text.parse() == Ok(0.0);

@@ -52,7 +52,11 @@ pub(super) fn lines(mix: &Mix, skin: &Measured<Volume>) -> [OrderLine; 2] {
     #[expect(clippy::cast_precision_loss, reason = "bags are few")]
     let water = bags.map(|sum| {
         let count = whole_packages(sum.exact()) as f64;
-        Sum::default().then("", fixed(count, if count == 1.0 { "bag" } else { "bags" }) * num(gallons(mix.water.0), "gal"), "gal")
+        Sum::default().then(
+            "",
+            fixed(count, if count == 1.0 { "bag" } else { "bags" }) * num(gallons(mix.water.0), "gal"),
+            "gal",
+        )
     });
     [OrderLine::packed("mix", "bag", bags), OrderLine::loose("mixing water", "gal", 1, water)]
 }

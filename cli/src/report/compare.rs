@@ -6,7 +6,7 @@ use super::takeoff::{LimitRow, OpenSide, TakeoffReport};
 use super::zones::ZoneRow;
 use crate::failure::Failure;
 use crate::request::Request;
-use crate::revisions::Revisions;
+use crate::revisions::{Revisions, finds_nothing};
 use cragskin_geom::compare::{Change, Fate, PartPair};
 use cragskin_geom::units::{Area, Length, Volume, feet_inches};
 use schemars::JsonSchema;
@@ -42,6 +42,10 @@ pub struct CompareReport {
     pub new_off_old_m2: f64,
     /// Area of the old surface off the new one.
     pub old_off_new_m2: f64,
+    /// Neither of the two areas is off by more, but for changes narrower than `smallest_m` inside one triangle, which may be missed.
+    pub off_within_m2: f64,
+    /// Surfaces were looked at in pieces of this size.
+    pub smallest_m: f64,
     /// Change of the coated area as a share of the old, up or down.
     pub area_change: f64,
     /// Numbered changes, the largest first.
@@ -167,6 +171,8 @@ impl CompareReport {
             farthest_at_most_m: shape.bound.metres(),
             new_off_old_m2: shape.new_area.square_metres(),
             old_off_new_m2: shape.old_area.square_metres(),
+            off_within_m2: shape.area_within.square_metres(),
+            smallest_m: shape.smallest.metres(),
             area_change: revisions.area_change().0,
             changes: shape.changes.iter().enumerate().map(|(k, change)| ChangeRow::new(k + 1, change)).collect(),
             parts: part_rows(revisions),
@@ -232,12 +238,20 @@ impl CompareReport {
             1e3 * self.farthest_m,
             length(self.tolerance_m)
         );
+        if !self.changes.is_empty() {
+            let (new, old) = (square_feet(self.new_off_old_m2), square_feet(self.old_off_new_m2));
+            let within = Area::from_square_metres(self.off_within_m2).square_feet();
+            out += &wrapped(
+                "  ",
+                &format!("new surface off the old {new}, old off the new {old}, each to {within:.2} sq ft"),
+            );
+        }
         if !self.scope.is_empty() {
             out += "\nTHE SAME RULES ON THE NEW REVISION\n";
             self.scope.iter().for_each(|note| out += &wrapped("  ", &plain(note)));
         }
         if !self.changes.is_empty() {
-            out += "\nWHERE   (tape from the low left front corner of the new model; out and in are the largest movements)\n";
+            out += "\nWHERE   (tape from the low left front corner of the new model; out and in: largest movement, out includes sideways)\n";
             let mut rows = vec![
                 ["no", "right", "back", "up", "size", "new face", "old face", "out", "in"].map(str::to_owned).to_vec(),
             ];
@@ -491,15 +505,21 @@ impl Line {
 
 fn scope_notes(reports: &[TakeoffReport; 2]) -> Vec<String> {
     let mut notes = Vec::new();
+    let [old_file, new_file] = reports.each_ref().map(|report| &report.file);
     for (old, new) in reports[0].scope.iter().zip(&reports[1].scope) {
         match (old.triangles, new.triangles) {
-            (0, 0) => notes.push(format!("rule {} ({}): finds nothing in either revision", new.rule, new.is)),
-            (_, 0) => notes.push(format!("rule {} ({}): FINDS NOTHING in the new revision", new.rule, new.is)),
+            (0, 0) => notes.push(format!("{}, in neither revision", finds_nothing(&new.rule))),
+            (_, 0) => notes.push(format!(
+                "{} in {new_file}; {} was {}",
+                finds_nothing(&new.rule),
+                square_feet(old.area_m2),
+                new.is
+            )),
             (0, _) => notes.push(format!(
-                "rule {} ({}): found nothing in the old revision, finds {} now",
-                new.rule,
-                new.is,
-                square_feet(new.area_m2)
+                "{} in {old_file}; {} is {} now",
+                finds_nothing(&new.rule),
+                square_feet(new.area_m2),
+                new.is
             )),
             _ => {}
         }

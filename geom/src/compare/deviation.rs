@@ -4,7 +4,8 @@
 //! every point of it lies between `d - r` and `d + r` (distance is 1-Lipschitz), and no farther than the farthest of its
 //! three corners from the *one* triangle nearest to `c` (distance to a convex set is a convex function). Where these bounds
 //! do not settle it, the piece is cut in four, down to a smallest size. Most triangles of an unchanged surface are settled by
-//! one question.
+//! one question. A piece of the smallest size with corners on both sides of the tolerance lies on the outline of a change: it
+//! is cut finer still, and at last along the line where the distance, taken as linear between its corners, is the tolerance.
 
 use super::near::Near;
 use super::{Placement, V3};
@@ -29,10 +30,23 @@ pub(crate) struct Spot {
     pub(crate) movement: f64,
 }
 
+/// A piece of a triangle that is changed in part, in the frame of the old revision.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Cut {
+    pub(crate) face: u32,
+    pub(crate) corners: [V3; 3],
+    /// The spot it belongs to, `u32::MAX` for none.
+    pub(crate) spot: u32,
+}
+
 /// What came of one surface against the other.
 #[derive(Debug, Default)]
 pub(crate) struct Deviation {
     pub(crate) spots: Vec<Spot>,
+    /// Triangles changed in part, cut along the outlines of the changes; of the new surface only.
+    pub(crate) cuts: Vec<Cut>,
+    /// Area of the last pieces that the outlines cross: the changed area is off by no more.
+    pub(crate) outline: f64,
     /// The triangle of the other surface nearest to the middle of each triangle; `u32::MAX` for one without area.
     pub(crate) partner: Vec<u32>,
     /// Largest distance seen.
@@ -51,15 +65,28 @@ pub(crate) struct Ruler<'a> {
     pub(crate) placement: &'a Placement,
     /// In the frame of the old revision.
     pub(crate) tolerance: f64,
-    /// Pieces whose reach is smaller are not cut.
+    /// Pieces whose reach is smaller are cut along outlines only.
     pub(crate) smallest: f64,
 }
+
+/// Along outlines pieces are cut down to this share of the smallest.
+const FINEST: f64 = 1.0 / 8.0;
 
 struct Found<'a> {
     out: &'a mut Deviation,
     face: u32,
     normal: V3,
     hint: Option<u32>,
+    /// Pieces of this face, each with its spot or `u32::MAX`.
+    pieces: Vec<([V3; 3], u32)>,
+}
+
+impl Found<'_> {
+    fn unchanged(&mut self, corners: &[V3; 3], farthest: f64, bound: f64) {
+        self.out.farthest = self.out.farthest.max(farthest);
+        self.out.bound = self.out.bound.max(bound);
+        self.pieces.push((*corners, u32::MAX));
+    }
 }
 
 impl Ruler<'_> {
@@ -70,6 +97,7 @@ impl Ruler<'_> {
             .map(|chunk| {
                 let mut out = Deviation::default();
                 let mut hint = None;
+                let mut pieces = Vec::new();
                 for face in chunk * CHUNK..((chunk + 1) * CHUNK).min(count) {
                     let corners = mesh.corners(face).map(|c| self.in_old(&c.coords));
                     let normal = mesh.area_vector(face);
@@ -82,15 +110,26 @@ impl Ruler<'_> {
                         out.partner.push(u32::MAX);
                         continue;
                     }
-                    let mut found = Found { out: &mut out, face: face as u32, normal: normal / size, hint };
+                    let (face, normal) = (face as u32, normal / size);
+                    let mut found = Found { out: &mut out, face, normal, hint, pieces: std::mem::take(&mut pieces) };
                     self.piece(&corners, &mut found, true);
                     hint = found.hint;
+                    pieces = found.pieces;
+                    let spotted = pieces.iter().filter(|(_, spot)| *spot != u32::MAX).count();
+                    if self.side == Side::New && spotted > 0 && spotted < pieces.len() {
+                        out.cuts.extend(pieces.iter().map(|&(corners, spot)| Cut { face, corners, spot }));
+                    }
+                    pieces.clear();
                 }
                 out
             })
             .collect();
         let mut whole = Deviation { partner: Vec::with_capacity(count), ..Deviation::default() };
         for part in parts {
+            let before = whole.spots.len() as u32;
+            let later = |cut: Cut| Cut { spot: if cut.spot == u32::MAX { cut.spot } else { cut.spot + before }, ..cut };
+            whole.cuts.extend(part.cuts.into_iter().map(later));
+            whole.outline += part.outline;
             whole.spots.extend(part.spots);
             whole.partner.extend(part.partner);
             whole.farthest = whole.farthest.max(part.farthest);
@@ -131,41 +170,92 @@ impl Ruler<'_> {
         let to_one = corners.map(|p| self.other.to_face(hit.face, &self.in_other(&p)) * self.scale());
         let most = to_one.iter().copied().fold(0.0, f64::max).min(distance + reach);
         if most <= self.tolerance {
-            found.out.farthest = found.out.farthest.max(distance);
-            found.out.bound = found.out.bound.max(most);
-            return;
+            return found.unchanged(corners, distance, most);
         }
         let settled = distance - reach > self.tolerance;
         if reach > self.smallest && !(settled && reach < 4.0 * self.smallest) {
-            let [ab, bc, ca] = [(a + b) / 2.0, (b + c) / 2.0, (c + a) / 2.0];
-            for piece in [[*a, ab, ca], [ab, *b, bc], [ca, bc, *c], [bc, ca, ab]] {
-                self.piece(&piece, found, false);
-            }
-            return;
+            return self.quarters(corners, found);
+        }
+        let hits = corners.map(|p| self.other.nearest(&self.in_other(&p), Some(hit.face)).unwrap_or(hit));
+        let far = hits.map(|hit| hit.distance * self.scale());
+        let farthest = far.iter().copied().fold(distance, f64::max);
+        if farthest <= self.tolerance {
+            return found.unchanged(corners, farthest, most);
+        }
+        let off = far.map(|far| far > self.tolerance);
+        let mixed = !settled && !(off == [true; 3] && distance > self.tolerance);
+        if mixed && reach > FINEST * self.smallest {
+            return self.quarters(corners, found);
         }
         found.out.bound = found.out.bound.max(most);
-        if distance <= self.tolerance {
-            found.out.farthest = found.out.farthest.max(distance);
-            return;
-        }
-        // The middle knows nothing of a spike at a corner: the corner that looks farthest is asked too.
-        let corner = (0..3).fold(0, |best, k| if to_one[k] > to_one[best] { k } else { best });
-        let there = self.other.nearest(&self.in_other(&corners[corner]), found.hint);
-        let (at, far) = match there {
-            Some(hit) if hit.distance * self.scale() > distance => (corners[corner], hit),
-            _ => (middle, hit),
+        let normal = (b - a).cross(&(c - a)) / 2.0;
+        let (changed, kept) = if mixed {
+            found.out.outline += normal.norm();
+            cut(corners, &far, self.tolerance)
+        } else {
+            (vec![*corners], vec![])
         };
-        let far_distance = far.distance * self.scale();
-        let away = at - self.in_old_from_other(&far.point);
+        if changed.is_empty() {
+            return found.unchanged(corners, farthest, most);
+        }
+        found.pieces.extend(kept.into_iter().map(|piece| (piece, u32::MAX)));
+        let area = changed.iter().map(|[a, b, c]| (b - a).cross(&(c - a)).norm() / 2.0).sum();
+        let spot = found.out.spots.len() as u32;
+        found.pieces.extend(changed.into_iter().map(|piece| (piece, spot)));
+        // The middle knows nothing of a spike at a corner.
+        let k = (0..3).fold(0, |best, k| if far[k] > far[best] { k } else { best });
+        let (at, hit, farthest) =
+            if far[k] > distance { (corners[k], hits[k], far[k]) } else { (middle, hit, distance) };
+        let away = at - self.in_old_from_other(&hit.point);
         // Seen from the old surface the new one lies the other way. A face that only grew sideways went outward.
         let outward = if self.side == Side::New { away } else { -away }.dot(&found.normal);
-        let movement = if outward < -0.1 * far_distance { -far_distance } else { far_distance };
-        found.out.farthest = found.out.farthest.max(far_distance);
-        let area = (b - a).cross(&(c - a)).norm() / 2.0;
+        let movement = if outward < -0.1 * farthest { -farthest } else { farthest };
+        found.out.farthest = found.out.farthest.max(farthest);
         found.out.spots.push(Spot { side: self.side, face: found.face, at, area, movement });
+    }
+
+    fn quarters(&self, [a, b, c]: &[V3; 3], found: &mut Found<'_>) {
+        let [ab, bc, ca] = [(a + b) / 2.0, (b + c) / 2.0, (c + a) / 2.0];
+        for piece in [[*a, ab, ca], [ab, *b, bc], [ca, bc, *c], [bc, ca, ab]] {
+            self.piece(&piece, found, false);
+        }
     }
 
     fn in_old_from_other(&self, p: &V3) -> V3 {
         if self.side == Side::New { *p } else { self.placement.there(p) }
+    }
+}
+
+/// A triangle cut where a value, linear between its corners, is `limit`: triangles above it, and those not. Winding is kept.
+fn cut(corners: &[V3; 3], value: &[f64; 3], limit: f64) -> (Vec<[V3; 3]>, Vec<[V3; 3]>) {
+    let above = value.map(|v| v > limit);
+    let Some(alone) = (0..3).find(|&k| above[k] != above[(k + 1) % 3] && above[k] != above[(k + 2) % 3]) else {
+        return if above[0] { (vec![*corners], vec![]) } else { (vec![], vec![*corners]) };
+    };
+    let [i, j, k] = [alone, (alone + 1) % 3, (alone + 2) % 3];
+    let crossing = |to: usize| {
+        let share = (limit - value[i]) / (value[to] - value[i]);
+        corners[i] + (corners[to] - corners[i]) * share
+    };
+    let (p, q) = (crossing(j), crossing(k));
+    let (tip, rest) = (vec![[corners[i], p, q]], vec![[p, corners[j], corners[k]], [p, corners[k], q]]);
+    if above[i] { (tip, rest) } else { (rest, tip) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The corner at 2 of values 2, 0, 0 above 1: half of each side, a quarter of the area.
+    #[test]
+    fn a_triangle_is_cut_where_the_value_passes_the_limit() {
+        let corners = [V3::zeros(), V3::new(4.0, 0.0, 0.0), V3::new(0.0, 2.0, 0.0)];
+        let area = |pieces: &[[V3; 3]]| pieces.iter().map(|[a, b, c]| (b - a).cross(&(c - a)).z / 2.0).sum::<f64>();
+        for (value, above) in
+            [([2.0, 0.0, 0.0], 1.0), ([0.0, 2.0, 2.0], 3.0), ([0.0, 0.0, 2.0], 1.0), ([2.0; 3], 4.0), ([0.0; 3], 0.0)]
+        {
+            let (over, under) = cut(&corners, &value, 1.0);
+            assert!((area(&over) - above).abs() < 1e-12 && (area(&under) - 4.0 + above).abs() < 1e-12, "{value:?}");
+        }
     }
 }

@@ -7,10 +7,12 @@
 
 mod changes;
 mod deviation;
+mod marked;
 mod near;
 mod parts;
 mod placement;
 
+pub use marked::Marked;
 pub use parts::{Fate, PartPair};
 pub use placement::{Placement, Stance};
 
@@ -76,16 +78,32 @@ pub struct Comparison {
     pub new_area: Area,
     /// Area of the old surface beyond the tolerance.
     pub old_area: Area,
+    /// The changed areas are off by no more than this, but for changes narrower than `smallest` inside one triangle, which
+    /// may be missed.
+    pub area_within: Area,
     /// Pieces were looked at down to this size.
     pub smallest: Length,
     /// Numbered changes, the largest first.
     pub changes: Vec<Change>,
     /// The change (an index) of each triangle of the new revision, `u32::MAX` for none.
     pub change_of_face: Vec<u32>,
+    /// Triangles of the new revision that are changed in part, cut along the outlines of the changes.
+    pub cuts: Vec<Piece>,
     /// The triangle of the old revision nearest to each triangle of the new; `u32::MAX` for one without area.
     pub old_face: Vec<u32>,
     /// Parts matched.
     pub parts: Vec<PartPair>,
+}
+
+/// A piece of a triangle of the new revision, as it is placed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Piece {
+    /// The triangle.
+    pub face: u32,
+    /// Its corners, wound as the triangle is.
+    pub corners: [Point3<f64>; 3],
+    /// The change (an index), `u32::MAX` for none.
+    pub change: u32,
 }
 
 impl Comparison {
@@ -114,8 +132,8 @@ const PIECES: f64 = 100_000.0;
 
 /// Compares two revisions. Surfaces closer than `tolerance` are the same.
 ///
-/// Areas of changes are known to about the length of their outline times `smallest`.
-/// Near linear in the number of triangles of both.
+/// Areas of changes are summed from triangles cut along the outlines; how far they are off at most is in
+/// [`Comparison::area_within`]. Near linear in the number of triangles of both.
 #[must_use]
 pub fn compare(old: &Revision<'_>, new: &Revision<'_>, tolerance: Length) -> Comparison {
     let (old_near, new_near) = rayon::join(|| Near::of(old.model.mesh()), || Near::of(new.model.mesh()));
@@ -129,6 +147,13 @@ pub fn compare(old: &Revision<'_>, new: &Revision<'_>, tolerance: Length) -> Com
     let mut spots = of_new.spots;
     spots.extend(of_old.spots);
     let (changes, of_spot) = changes::gather(&spots, &placement, tolerance_m);
+    // Spots of the new surface come first, so their numbers stand.
+    let cuts = of_new.cuts.iter().map(|cut| Piece {
+        face: cut.face,
+        corners: cut.corners.map(|p| placement.back(&p).into()),
+        change: of_spot.get(cut.spot as usize).copied().unwrap_or(u32::MAX),
+    });
+    let cuts = cuts.collect();
     let mut change_of_face = vec![u32::MAX; new.model.mesh().triangles().len()];
     let mut changed = [old, new].map(|revision| vec![0.0; revision.model.parts().len()]);
     let mut sums = [0.0; 2];
@@ -159,9 +184,11 @@ pub fn compare(old: &Revision<'_>, new: &Revision<'_>, tolerance: Length) -> Com
         bound: Length::from_metres(of_new.bound.max(of_old.bound)),
         new_area: Area::from_square_metres(sums[1]),
         old_area: Area::from_square_metres(sums[0]),
+        area_within: Area::from_square_metres(of_new.outline.max(of_old.outline)),
         smallest: Length::from_metres(smallest),
         changes,
         change_of_face,
+        cuts,
         old_face: of_new.partner,
         parts,
     }

@@ -1,6 +1,6 @@
 //! glTF 2.0 binary: one mesh, node and material a zone.
 
-use super::groups;
+use super::{Group, groups};
 use crate::mesh::Mesh;
 use crate::zones::Zones;
 use std::collections::HashMap;
@@ -10,13 +10,19 @@ use std::collections::HashMap;
 /// Layout after the Khronos Group's *glTF 2.0 Specification*, section 4.4 (GLB container).
 #[must_use]
 pub fn glb(mesh: &Mesh, zones: &Zones) -> Vec<u8> {
+    glb_of(mesh, &groups(zones, mesh.triangles().len()))
+}
+
+/// The same by groups.
+#[must_use]
+pub fn glb_of(mesh: &Mesh, groups: &[Group]) -> Vec<u8> {
     let mut data: Vec<u8> = Vec::new();
     let (mut nodes, mut meshes, mut materials, mut views, mut accessors) = (vec![], vec![], vec![], vec![], vec![]);
-    for (k, (name, colour, faces)) in groups(zones, mesh.triangles().len()).into_iter().enumerate() {
+    for (k, Group { name, colour, faces, .. }) in groups.iter().enumerate() {
         let mut number: HashMap<u32, u32> = HashMap::new();
         let mut points: Vec<[f32; 3]> = Vec::new();
         let start = data.len();
-        for &f in &faces {
+        for &f in faces {
             for v in mesh.triangles()[f as usize] {
                 let index = *number.entry(v).or_insert_with(|| {
                     let p = mesh.positions()[v as usize];

@@ -9,10 +9,10 @@ mod ply;
 mod sheet;
 mod stl;
 
-pub use glb::glb;
-pub use obj::{ObjFiles, obj};
-pub use ply::ply;
-pub use sheet::{Paper, SheetText, View, elevation};
+pub use glb::{glb, glb_of};
+pub use obj::{ObjFiles, obj, obj_of};
+pub use ply::{ply, ply_of};
+pub use sheet::{Paper, SheetText, View, changed_elevation, elevation};
 pub use stl::{plain_obj, stl};
 
 use crate::lean::Class;
@@ -20,8 +20,22 @@ use crate::zones::Zones;
 
 /// Colours that stay apart for the colour-blind (after M. Okabe and K. Ito, *Color universal design*, 2008), by class in
 /// order of lean; grey for bare. Shades within a class tell neighbouring zones apart.
-const COLOURS: [[u8; 3]; 5] = [[0, 158, 115], [240, 228, 66], [86, 180, 233], [230, 159, 0], [213, 94, 0]];
+pub(crate) const COLOURS: [[u8; 3]; 5] = [[0, 158, 115], [240, 228, 66], [86, 180, 233], [230, 159, 0], [213, 94, 0]];
 const BARE: [u8; 3] = [160, 160, 160];
+pub(crate) const PALE: [u8; 3] = [215, 215, 215];
+
+/// Faces of one name and colour.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Group {
+    /// One word, for OBJ.
+    pub name: String,
+    /// Red, green, blue.
+    pub colour: [u8; 3],
+    /// A number for PLY, which has no names.
+    pub number: i32,
+    /// Its faces.
+    pub faces: Vec<u32>,
+}
 
 /// The colour of a zone.
 #[must_use]
@@ -30,16 +44,18 @@ pub fn colour(class: Class, number: u32) -> [u8; 3] {
     COLOURS[class as usize].map(|c| (f64::from(c) * shade).round() as u8)
 }
 
-/// Groups in order: every zone, then what is bare. Name, colour, faces.
-fn groups(zones: &Zones, faces: usize) -> Vec<(String, [u8; 3], Vec<u32>)> {
-    let mut groups: Vec<_> = zones
-        .zones
-        .iter()
-        .map(|z| (format!("{}_{}", z.name, z.name.class), colour(z.name.class, z.name.number), z.faces().to_vec()))
-        .collect();
+/// Groups in order: every zone with its index, then what is bare as -1.
+fn groups(zones: &Zones, faces: usize) -> Vec<Group> {
+    let zone = |(k, z): (usize, &crate::zones::Zone)| Group {
+        name: format!("{}_{}", z.name, z.name.class),
+        colour: colour(z.name.class, z.name.number),
+        number: k as i32,
+        faces: z.faces().to_vec(),
+    };
+    let mut groups: Vec<Group> = zones.zones.iter().enumerate().map(zone).collect();
     let bare: Vec<u32> = (0..faces).filter(|&f| zones.of(f).is_none()).map(|f| f as u32).collect();
     if !bare.is_empty() {
-        groups.push(("bare".into(), BARE, bare));
+        groups.push(Group { name: "bare".into(), colour: BARE, number: -1, faces: bare });
     }
     groups
 }

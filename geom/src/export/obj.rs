@@ -1,6 +1,6 @@
 //! Wavefront OBJ and MTL.
 
-use super::groups;
+use super::{Group, groups};
 use crate::mesh::Mesh;
 use crate::zones::Zones;
 use std::fmt::Write;
@@ -18,6 +18,12 @@ pub struct ObjFiles {
 /// model refers to: it is written without line breaks.
 #[must_use]
 pub fn obj(mesh: &Mesh, zones: &Zones, mtl_name: &str) -> ObjFiles {
+    obj_of(mesh, &groups(zones, mesh.triangles().len()), mtl_name)
+}
+
+/// The same by groups.
+#[must_use]
+pub fn obj_of(mesh: &Mesh, groups: &[Group], mtl_name: &str) -> ObjFiles {
     let mut obj = String::with_capacity(mesh.triangles().len() * 60);
     let mut mtl = String::new();
     let name: String = mtl_name.chars().filter(|c| !c.is_control()).collect();
@@ -26,11 +32,11 @@ pub fn obj(mesh: &Mesh, zones: &Zones, mtl_name: &str) -> ObjFiles {
     for p in mesh.positions() {
         let _ = writeln!(obj, "v {} {} {}", p.x, p.y, p.z);
     }
-    for (group, colour, faces) in groups(zones, mesh.triangles().len()) {
+    for Group { name: group, colour, faces, .. } in groups {
         let [r, g, b] = colour.map(|c| f64::from(c) / 255.0);
         let _ = writeln!(mtl, "newmtl {group}\nKd {r:.4} {g:.4} {b:.4}\nKa 0 0 0\nKs 0 0 0\nd 1\nillum 1\n");
         let _ = writeln!(obj, "g {group}\nusemtl {group}");
-        for &f in &faces {
+        for &f in faces {
             let [a, b, c] = mesh.triangles()[f as usize].map(|v| v + 1);
             let _ = writeln!(obj, "f {a} {b} {c}");
         }

@@ -1,6 +1,6 @@
 //! Binary PLY with a colour a face.
 
-use super::groups;
+use super::{Group, groups};
 use crate::mesh::Mesh;
 use crate::zones::Zones;
 
@@ -8,15 +8,22 @@ use crate::zones::Zones;
 /// the zone, -1 for bare.
 #[must_use]
 pub fn ply(mesh: &Mesh, zones: &Zones) -> Vec<u8> {
+    ply_of(mesh, &groups(zones, mesh.triangles().len()), "zone")
+}
+
+/// The same by groups: each face in the colour and with the number of the last group that it is in. `property`, one word,
+/// names the number.
+#[must_use]
+pub fn ply_of(mesh: &Mesh, groups: &[Group], property: &str) -> Vec<u8> {
     let n = mesh.triangles().len();
-    let mut colours = vec![[0; 3]; n];
-    for (_, colour, faces) in groups(zones, n) {
-        faces.iter().for_each(|&f| colours[f as usize] = colour);
+    let mut paint = vec![([0; 3], -1); n];
+    for group in groups {
+        group.faces.iter().for_each(|&f| paint[f as usize] = (group.colour, group.number));
     }
     let mut out = format!(
         "ply\nformat binary_little_endian 1.0\ncomment metres, Z up\nelement vertex {}\nproperty double x\nproperty double y\n\
          property double z\nelement face {n}\nproperty list uchar int vertex_indices\nproperty uchar red\n\
-         property uchar green\nproperty uchar blue\nproperty int zone\nend_header\n",
+         property uchar green\nproperty uchar blue\nproperty int {property}\nend_header\n",
         mesh.positions().len()
     )
     .into_bytes();
@@ -26,11 +33,11 @@ pub fn ply(mesh: &Mesh, zones: &Zones) -> Vec<u8> {
             out.extend(p[k].to_le_bytes());
         }
     }
-    for (f, t) in mesh.triangles().iter().enumerate() {
+    for (t, (colour, number)) in mesh.triangles().iter().zip(&paint) {
         out.push(3);
         t.iter().for_each(|v| out.extend((*v as i32).to_le_bytes()));
-        out.extend(colours[f]);
-        out.extend(zones.of(f).map_or(-1, |k| k as i32).to_le_bytes());
+        out.extend(colour);
+        out.extend(number.to_le_bytes());
     }
     out
 }

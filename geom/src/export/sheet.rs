@@ -3,6 +3,10 @@
 //! Hidden surfaces are settled on a grid of cells: the nearest face of each cell wins, and the borders between cells of
 //! different zones are traced. Black and white first: hatching tells the classes apart, colour only helps.
 
+mod changed;
+
+pub use changed::changed_elevation;
+
 use super::colour;
 use crate::lean::Class;
 use crate::mesh::Mesh;
@@ -90,36 +94,12 @@ const HALF_INCH: f64 = 0.0127;
 /// One elevation as an SVG document in true paper size.
 #[must_use]
 pub fn elevation(mesh: &Mesh, zones: &Zones, view: View, paper: Paper, text: &SheetText<'_>) -> String {
-    let seen: Vec<[f64; 3]> = mesh.positions().iter().map(|&p| view.see(p)).collect();
-    let bound = |k: usize| {
-        seen.iter().map(|p| p[k]).fold([f64::INFINITY, f64::NEG_INFINITY], |b, x| [b[0].min(x), b[1].max(x)])
-    };
-    let (mut across, mut up) = (bound(0), bound(1));
-    if seen.is_empty() {
-        (across, up) = ([0.0, 1.0], [0.0, 1.0]);
-    }
-    let (wide, high) = ((across[1] - across[0]).max(0.01), (up[1] - up[0]).max(0.01));
-    let raster = Raster::of(mesh, zones, &seen, [across[0], up[0]], [wide, high]);
-
-    // Room for the figure beside the model, and for tape marks left of and below it.
-    let (room, tall) = (wide + 0.9, if view == View::Top { high } else { high.max(FIGURE) });
-    let fit = |[w, h]: [f64; 2]| {
-        let usable = [w - 2.0 * MARGIN - 16.0, h - 2.0 * MARGIN - HEAD - FOOT];
-        (usable[0] / room).min(usable[1] / tall)
-    };
-    let [short, long] = paper.size();
-    let [page_w, page_h] = if fit([short, long]) >= fit([long, short]) { [short, long] } else { [long, short] };
-    let scale = fit([page_w, page_h]);
-    let (left, floor) = (MARGIN + 16.0, page_h - MARGIN - FOOT);
-    let x = |m: f64| left + m * scale;
-    let y = |m: f64| floor - m * scale;
-
+    let seen = Seen::of(mesh, view);
+    let raster = Raster::of(mesh, &|face| zones.of(face).map_or(BARE, |k| k as u32), &seen);
+    let place = Place::of(&seen, view, paper);
+    let (scale, x, y) = (place.scale, |m| place.x(m), |m| place.y(m));
     let mut svg = Svg(String::new());
-    svg.head(page_w, page_h);
-    svg.text(MARGIN, MARGIN + 5.0, 5.0, "start", text.title, true);
-    let what = format!("seen from: {}   grid 1 ft", view.name());
-    svg.text(MARGIN, MARGIN + 11.0, 3.6, "start", &what, false);
-    svg.grid([x(0.0), x(wide)], [y(0.0), y(tall)], scale);
+    svg.begin(&place, &format!("seen from: {}   grid 1 ft", view.name()), text);
 
     let shapes = raster.trace();
     for (id, path) in &shapes {
@@ -161,14 +141,61 @@ pub fn elevation(mesh: &Mesh, zones: &Zones, view: View, paper: Paper, text: &Sh
         taken.push(spread);
         svg.letter(middle, size, &name, &lines);
     }
-    svg.tape([x(0.0), y(0.0)], wide, high, scale, text.length);
-    if view != View::Top {
-        svg.figure(x(wide + 0.45), y(0.0), scale);
+    svg.legend(MARGIN, place.page[1] - MARGIN - 13.0);
+    svg.end(&place, view, text)
+}
+
+/// The corners as the view sees them: right, up and nearness, and what they span.
+struct Seen {
+    points: Vec<[f64; 3]>,
+    low: [f64; 2],
+    extent: [f64; 2],
+}
+
+impl Seen {
+    fn of(mesh: &Mesh, view: View) -> Self {
+        let points: Vec<[f64; 3]> = mesh.positions().iter().map(|&p| view.see(p)).collect();
+        let bound = |k: usize| match points.is_empty() {
+            true => [0.0, 1.0],
+            false => {
+                points.iter().map(|p| p[k]).fold([f64::INFINITY, f64::NEG_INFINITY], |b, x| [b[0].min(x), b[1].max(x)])
+            }
+        };
+        let bounds = [bound(0), bound(1)];
+        Self { points, low: bounds.map(|b| b[0]), extent: bounds.map(|b| (b[1] - b[0]).max(0.01)) }
     }
-    svg.legend(MARGIN, page_h - MARGIN - 13.0);
-    svg.scale_bar(page_w - MARGIN, page_h - MARGIN - 4.0, scale);
-    svg.0.push_str("</svg>\n");
-    svg.0
+}
+
+/// Where the model lies on the paper.
+struct Place {
+    page: [f64; 2],
+    /// Width and height of the model, and of the picture with the figure.
+    extent: [f64; 2],
+    tall: f64,
+    scale: f64,
+}
+
+impl Place {
+    fn of(seen: &Seen, view: View, paper: Paper) -> Self {
+        let extent @ [wide, high] = seen.extent;
+        // Room for the figure beside the model, and for tape marks left of and below it.
+        let (room, tall) = (wide + 0.9, if view == View::Top { high } else { high.max(FIGURE) });
+        let fit = |[w, h]: [f64; 2]| {
+            let usable = [w - 2.0 * MARGIN - 16.0, h - 2.0 * MARGIN - HEAD - FOOT];
+            (usable[0] / room).min(usable[1] / tall)
+        };
+        let [short, long] = paper.size();
+        let page = if fit([short, long]) >= fit([long, short]) { [short, long] } else { [long, short] };
+        Self { page, extent, tall, scale: fit(page) }
+    }
+
+    fn x(&self, m: f64) -> f64 {
+        MARGIN + 16.0 + m * self.scale
+    }
+
+    fn y(&self, m: f64) -> f64 {
+        self.page[1] - MARGIN - FOOT - m * self.scale
+    }
 }
 
 /// Nothing seen in a cell, and a bare face.
@@ -192,7 +219,9 @@ struct Spot {
 }
 
 impl Raster {
-    fn of(mesh: &Mesh, zones: &Zones, seen: &[[f64; 3]], low: [f64; 2], extent: [f64; 2]) -> Self {
+    /// `id_of`: what a face is drawn as; a zone's index, or [`BARE`].
+    fn of(mesh: &Mesh, id_of: &dyn Fn(usize) -> u32, seen: &Seen) -> Self {
+        let Seen { points: seen, low, extent } = seen;
         let cell = HALF_INCH.max(extent[0].max(extent[1]) / CELLS);
         let size = extent.map(|e| (e / cell).ceil().max(1.0) as usize);
         let mut id = vec![EMPTY; size[0] * size[1]];
@@ -209,7 +238,7 @@ impl Raster {
                 (a.ceil().max(0.0) as usize, (b.floor() + 1.0).clamp(0.0, size[k] as f64) as usize)
             };
             let (columns, rows) = (span(0), span(1));
-            let zone = zones.of(f).map_or(BARE, |k| k as u32);
+            let zone = id_of(f);
             for j in rows.0..rows.1 {
                 for i in columns.0..columns.1 {
                     let (u, v) = (i as f64, j as f64);
@@ -382,6 +411,24 @@ fn path_of(loops: &[Vec<[f64; 2]>], to: impl Fn([f64; 2]) -> [f64; 2]) -> String
 struct Svg(String);
 
 impl Svg {
+    fn begin(&mut self, place: &Place, what: &str, text: &SheetText<'_>) {
+        self.head(place.page[0], place.page[1]);
+        self.text(MARGIN, MARGIN + 5.0, 5.0, "start", text.title, true);
+        self.text(MARGIN, MARGIN + 11.0, 3.6, "start", what, false);
+        self.grid([place.x(0.0), place.x(place.extent[0])], [place.y(0.0), place.y(place.tall)], place.scale);
+    }
+
+    fn end(mut self, place: &Place, view: View, text: &SheetText<'_>) -> String {
+        let [wide, high] = place.extent;
+        self.tape([place.x(0.0), place.y(0.0)], wide, high, place.scale, text.length);
+        if view != View::Top {
+            self.figure(place.x(wide + 0.45), place.y(0.0), place.scale);
+        }
+        self.scale_bar(place.page[0] - MARGIN, place.page[1] - MARGIN - 4.0, place.scale);
+        self.0.push_str("</svg>\n");
+        self.0
+    }
+
     fn head(&mut self, w: f64, h: f64) {
         let _ = writeln!(
             self.0,

@@ -254,7 +254,7 @@ impl TakeoffReport {
     pub fn new(takeoff: &Takeoff, request: &Request) -> Self {
         let Takeoff { checked, scoped, by_class, skin, .. } = takeoff;
         let m2 = Area::square_metres;
-        let looked = |area: Area| takeoff.steep.looked.then(|| m2(area));
+        let zoned = |area: Area| takeoff.steep.looked.then(|| m2(area));
         let unit_m = takeoff.placing.unit.one().metres();
         let parts = takeoff.parts.iter().zip(checked.model.parts()).zip(&takeoff.coated_by_part).enumerate();
         let open: f64 = scoped.questions.iter().map(|question| question.area_m2).sum();
@@ -328,11 +328,11 @@ impl TakeoffReport {
                     area_m2: m2(takeoff.near_limit[k]),
                 })
                 .collect(),
-            changed_by_smoothing_m2: looked(takeoff.steep.zones.changed_by_smoothing),
+            changed_by_smoothing_m2: zoned(takeoff.steep.zones.changed_by_smoothing),
             zones_found: takeoff.steep.looked,
             zones: zones::rows(&takeoff.steep),
             lath_area_m2: m2(takeoff.lath_area),
-            two_lift_area_m2: looked(takeoff.steep.lifts.two_or_more),
+            two_lift_area_m2: zoned(takeoff.steep.lifts.two_or_more),
             projected_area_m2: m2(takeoff.elevation),
             skin_mm: takeoff.applied.thickness.millimetres(),
             skin_sum: takeoff.applied.sum.clone(),

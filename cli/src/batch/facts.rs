@@ -1,0 +1,152 @@
+//! What is kept of a model: all that reading and measuring it gave, and nothing that the book's coverages, densities and
+//! wastes merely multiply.
+//!
+//! Two kinds of book values:
+//!
+//! * *measured with*, part of the key: `class.limits`, the thickness to place (from `cover.*` and `carve.*`, or set by hand),
+//!   `build.*`, `contact.gap`, `zone.*`, `edge.*`, `reach.*`, `joint.*`, and `lath.*` but for its weight; with an approved model
+//!   also `revision.tolerance`;
+//! * *reckoned with*, applied to what is kept on every run: `mix.*`, `waste.*`, `primer.*`, `colour.*`, `sealer.*`, `coating.*`,
+//!   `lath.weight`, `foam.*`, `core.min`, `glue.*`, `floor.ask_limit`. A change of these reads and measures nothing again.
+
+use super::Summary;
+use crate::book::{Book, Foam, Lath, PerClass, Thickness};
+use crate::quantities::skin::Applied;
+use crate::quantities::{Grade, Measured as Figure, Measures, Quality, lath::Laid};
+use crate::request::Request;
+use crate::revisions::{Measured, Revisions};
+use cragskin_geom::units::{Area, Volume};
+use serde::{Deserialize, Serialize};
+
+/// A measured model, as it is kept.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Facts {
+    summary: Summary,
+    coated: Kept<f64>,
+    under_lath: Kept<[f64; 5]>,
+    laid: Option<(f64, u64)>,
+    primed: Kept<f64>,
+    skin: Kept<f64>,
+    core: Kept<f64>,
+    whole: Option<f64>,
+    footprint: Option<Kept<f64>>,
+    standing_water: f64,
+}
+
+/// A figure in SI with its grade.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+struct Kept<T> {
+    value: Option<T>,
+    grade: String,
+    reason: String,
+}
+
+impl<T> Kept<T> {
+    fn of<F>(figure: &Figure<F>, si: impl FnOnce(&F) -> T) -> Self {
+        let quality = figure.quality();
+        Self { value: figure.value().map(si), grade: quality.grade.words().to_owned(), reason: quality.reason.clone() }
+    }
+
+    /// None when the grade is no word of ours: the file is damaged.
+    fn figure<F>(&self, typed: impl FnOnce(&T) -> F) -> Option<Figure<F>> {
+        let grades = [Grade::Good, Grade::LowerBound, Grade::UpperBound, Grade::NotDefined];
+        let grade = grades.into_iter().find(|grade| grade.words() == self.grade)?;
+        match &self.value {
+            Some(value) => Some(Figure::new(typed(value), Quality { grade, reason: self.reason.clone() })),
+            None => (grade == Grade::NotDefined).then(|| Figure::not_defined(self.reason.clone())),
+        }
+    }
+}
+
+impl Facts {
+    /// Of a measured model.
+    #[must_use]
+    pub fn of(measured: &Measured) -> Self {
+        // Taken apart, so that a new measure cannot be forgotten.
+        let Measures { coated, under_lath, laid, primed, skin, core, whole, footprint, standing_water } =
+            &measured.takeoff.measures;
+        let area = |area: &Area| area.square_metres();
+        let volume = |volume: &Volume| volume.cubic_metres();
+        Self {
+            summary: Summary::of(&measured.takeoff),
+            coated: Kept::of(coated, area),
+            under_lath: Kept::of(under_lath, |areas| areas.0.map(|a| a.square_metres())),
+            laid: laid.as_ref().map(|laid| (laid.sheets, laid.edge_fixings)),
+            primed: Kept::of(primed, area),
+            skin: Kept::of(skin, volume),
+            core: Kept::of(core, volume),
+            whole: whole.as_ref().map(volume),
+            footprint: footprint.as_ref().map(|figure| Kept::of(figure, area)),
+            standing_water: standing_water.cubic_metres(),
+        }
+    }
+
+    /// Of a model compared with the approved one.
+    #[must_use]
+    pub fn compared(revisions: &Revisions<'_>) -> Self {
+        let mut facts = Self::of(&revisions.new);
+        facts.summary.compared(revisions);
+        facts
+    }
+
+    /// What the model comes to by this book; none when what was kept is damaged.
+    #[must_use]
+    pub fn summary(&self, book: &Book) -> Option<Summary> {
+        let measures = Measures {
+            coated: self.coated.figure(|a| Area::from_square_metres(*a))?,
+            under_lath: self.under_lath.figure(|areas| PerClass(areas.map(Area::from_square_metres)))?,
+            laid: self.laid.map(|(sheets, edge_fixings)| Laid { sheets, edge_fixings }),
+            primed: self.primed.figure(|a| Area::from_square_metres(*a))?,
+            skin: self.skin.figure(|v| Volume::from_cubic_metres(*v))?,
+            core: self.core.figure(|v| Volume::from_cubic_metres(*v))?,
+            whole: self.whole.map(Volume::from_cubic_metres),
+            footprint: match &self.footprint {
+                Some(kept) => Some(kept.figure(|a| Area::from_square_metres(*a))?),
+                None => None,
+            },
+            standing_water: Volume::from_cubic_metres(self.standing_water),
+        };
+        let mut summary = self.summary.clone();
+        summary.reckon(book, &measures);
+        Some(summary)
+    }
+}
+
+/// All that a model is measured with beside its own bytes, as text for a key. `compared` asks for what a comparison needs too.
+#[must_use]
+pub fn measured_with(request: &Request, compared: bool) -> String {
+    let Request { name: _, model: _, placing, face, close, skin, accuracy, scope, limits: _, book_name: _, book } =
+        request;
+    // The book is taken apart, so that a new value has to be put on one side or the other.
+    let Book {
+        classes,
+        thickness,
+        mix: _,
+        coatings: _,
+        lath,
+        foam,
+        zones,
+        revision_tolerance,
+        floor_ask_limit: _,
+        omitted: _,
+    } = book;
+    let Foam { density: _, billet: _, kerf: _, core_min: _, glue: _, contact_gap } = foam;
+    let Thickness { cover_min: _, cover_spread: _, carve_depth: _, build_plumb, build_ceiling } = thickness;
+    let Lath {
+        classes: lathed,
+        sheet,
+        side_lap,
+        end_lap,
+        waste,
+        weight: _,
+        fixing_grid,
+        min_area,
+        min_height,
+        return_past_edge,
+    } = lath;
+    let applied = Applied::new(thickness, *skin).thickness;
+    let lath = (lathed, sheet, side_lap, end_lap, waste, fixing_grid, min_area, min_height, return_past_edge);
+    let tolerance = compared.then_some(revision_tolerance);
+    let thickness = (applied, build_plumb, build_ceiling);
+    format!("{:?}", (placing, face, close, accuracy, scope, (classes, thickness, contact_gap, zones, lath, tolerance)))
+}

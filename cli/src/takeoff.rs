@@ -6,6 +6,7 @@ use crate::job::Close;
 use crate::job::Face;
 use crate::job::{Value, Watched};
 use crate::load::{self, Loaded};
+use crate::progress::Stage;
 use crate::quantities::skin::Applied;
 use crate::quantities::{self, Measured, Measures, OrderLine};
 use crate::report::shared::FindingJson;
@@ -100,7 +101,7 @@ impl Takeoff {
     ///
     /// # Errors
     /// As [`Takeoff::new`].
-    pub fn observed(loaded: Loaded, request: &Request, stage: &dyn Fn(&str)) -> Result<Self, Failure> {
+    pub fn observed(loaded: Loaded, request: &Request, stage: &dyn Fn(Stage)) -> Result<Self, Failure> {
         let Loaded { name: file, drawing } = loaded;
         let settled = request.placing.settle(&drawing)?;
         let Some(placing) = settled.placing(&request.placing) else { return Err(load::no_unit(&file, drawing.size())) };
@@ -108,7 +109,7 @@ impl Takeoff {
         let (left_out, size_in_file_units) = (drawing.left_out(), drawing.size());
         let model = drawing.place(placing).map_err(|error| Failure::new(format!("{file}: {error}")))?;
         let diagonal = model.diagonal();
-        stage("checking the model");
+        stage(Stage::Checking);
         let checked = Checked::new(model, left_out);
         let parts = measure::parts(checked.model.mesh(), diagonal, checked.model.parts().len());
         let hollow = |face: usize| checked.body_facts[checked.bodies.by_face()[face] as usize].cavity;
@@ -124,7 +125,7 @@ impl Takeoff {
         }
 
         let (model, mesh) = (&checked.model, checked.model.mesh());
-        stage("finding what is exposed");
+        stage(Stage::Exposed);
         let solid = Solid::of(mesh, &checked.topology, closing_plane(mesh, request));
         let exposure = Exposure::of(&solid, request.book.foam.contact_gap);
         let is_coated = |face: usize| scoped.states[face] == State::Coated;
@@ -162,7 +163,7 @@ impl Takeoff {
         let backed = (!solid.is_closed()).then(|| backed(mesh, &checked.topology, applied.thickness));
         let backed = backed.as_ref().map(|solid| (solid, Exposure::of(solid, request.book.foam.contact_gap)));
         let (bounds, outside) = backed.as_ref().map_or((&solid, &exposure), |(solid, exposure)| (solid, exposure));
-        stage("measuring the skin");
+        stage(Stage::Skin);
         let skin = skin_of(bounds, outside, &coated, face, applied.thickness);
         let closed = solid.is_closed();
         let core = closed.then(|| match request.face {
@@ -170,7 +171,7 @@ impl Takeoff {
             Face::Finished => exposure.union - skin.volume,
         });
 
-        stage("finding zones, lath and lifts");
+        stage(Stage::Zones);
         let steep = Steep::new(mesh, &checked.topology, &coated, share, &request.book, applied.thickness);
 
         let quality = graded(checked.quality.clone(), &scoped);

@@ -4,14 +4,15 @@ use super::{json, measured};
 use crate::args::Flag as Args;
 use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
+use crate::progress::Progress;
 use crate::report::flag::FlagReport;
 use crate::request::Request;
 use cragskin_geom::export;
 
 /// Runs it.
-pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
+pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
-    let takeoff = measured(&request)?;
+    let takeoff = measured(&request, progress, &[])?;
     let report = FlagReport::new(&takeoff, &request);
     if let Some(folder) = &args.out {
         let (mesh, zones) = (takeoff.checked.model.mesh(), &takeoff.steep.zones);

@@ -7,47 +7,10 @@ use super::colour;
 use crate::lean::Class;
 use crate::mesh::Mesh;
 use crate::units::Length;
+use crate::view::Side;
 use crate::zones::Zones;
-use nalgebra::Point3;
 use std::collections::HashMap;
 use std::fmt::Write;
-
-/// The side from which the model is seen. The visitor stands in front.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum View {
-    /// From the visitor's side (-Y).
-    Front,
-    /// From behind.
-    Back,
-    /// The visitor's left side (-X).
-    Left,
-    /// The visitor's right side.
-    Right,
-    /// From above, the visitor's side down.
-    Top,
-}
-
-impl View {
-    /// All five.
-    pub const ALL: [Self; 5] = [Self::Front, Self::Back, Self::Left, Self::Right, Self::Top];
-
-    /// The word for it.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        ["front", "back", "left", "right", "top"][self as usize]
-    }
-
-    /// Right, up and nearness of a point.
-    fn see(self, p: Point3<f64>) -> [f64; 3] {
-        match self {
-            Self::Front => [p.x, p.z, -p.y],
-            Self::Back => [-p.x, p.z, p.y],
-            Self::Left => [-p.y, p.z, -p.x],
-            Self::Right => [p.y, p.z, p.x],
-            Self::Top => [p.x, p.y, p.z],
-        }
-    }
-}
 
 /// Paper, upright or across, whichever shows the model larger.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -89,8 +52,9 @@ const HALF_INCH: f64 = 0.0127;
 
 /// One elevation as an SVG document in true paper size.
 #[must_use]
-pub fn elevation(mesh: &Mesh, zones: &Zones, view: View, paper: Paper, text: &SheetText<'_>) -> String {
-    let seen: Vec<[f64; 3]> = mesh.positions().iter().map(|&p| view.see(p)).collect();
+pub fn elevation(mesh: &Mesh, zones: &Zones, side: Side, paper: Paper, text: &SheetText<'_>) -> String {
+    let axes = side.axes();
+    let seen: Vec<[f64; 3]> = mesh.positions().iter().map(|p| axes.map(|axis| axis.dot(&p.coords))).collect();
     let bound = |k: usize| {
         seen.iter().map(|p| p[k]).fold([f64::INFINITY, f64::NEG_INFINITY], |b, x| [b[0].min(x), b[1].max(x)])
     };
@@ -102,7 +66,7 @@ pub fn elevation(mesh: &Mesh, zones: &Zones, view: View, paper: Paper, text: &Sh
     let raster = Raster::of(mesh, zones, &seen, [across[0], up[0]], [wide, high]);
 
     // Room for the figure beside the model, and for tape marks left of and below it.
-    let (room, tall) = (wide + 0.9, if view == View::Top { high } else { high.max(FIGURE) });
+    let (room, tall) = (wide + 0.9, if side == Side::Top { high } else { high.max(FIGURE) });
     let fit = |[w, h]: [f64; 2]| {
         let usable = [w - 2.0 * MARGIN - 16.0, h - 2.0 * MARGIN - HEAD - FOOT];
         (usable[0] / room).min(usable[1] / tall)
@@ -117,7 +81,7 @@ pub fn elevation(mesh: &Mesh, zones: &Zones, view: View, paper: Paper, text: &Sh
     let mut svg = Svg(String::new());
     svg.head(page_w, page_h);
     svg.text(MARGIN, MARGIN + 5.0, 5.0, "start", text.title, true);
-    let what = format!("seen from: {}   grid 1 ft", view.name());
+    let what = format!("seen from: {}   grid 1 ft", side.name());
     svg.text(MARGIN, MARGIN + 11.0, 3.6, "start", &what, false);
     svg.grid([x(0.0), x(wide)], [y(0.0), y(tall)], scale);
 
@@ -162,7 +126,7 @@ pub fn elevation(mesh: &Mesh, zones: &Zones, view: View, paper: Paper, text: &Sh
         svg.letter(middle, size, &name, &lines);
     }
     svg.tape([x(0.0), y(0.0)], wide, high, scale, text.length);
-    if view != View::Top {
+    if side != Side::Top {
         svg.figure(x(wide + 0.45), y(0.0), scale);
     }
     svg.legend(MARGIN, page_h - MARGIN - 13.0);

@@ -16,6 +16,7 @@ use crate::request::Request;
 use crate::revisions::{Measured, Revisions, requests};
 use crate::takeoff::Takeoff;
 use cragskin_geom::compare::Comparison;
+use cragskin_geom::display::Display;
 use cragskin_geom::view::View;
 use rayon::prelude::*;
 use std::borrow::Cow;
@@ -40,16 +41,21 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     let report = TakeoffReport::new(takeoff, request);
     let content = Content::new(&report, against.as_ref().map(|(report, _)| report));
     let mut labels = Labels::of(takeoff, &request.book.classes);
-    if args.out.is_some() || args.pictures.is_some() {
-        labels = labels.with_thickness(takeoff, request);
+    let mesh = takeoff.checked.model.mesh();
+    let display = args.out.is_some().then(|| Display::of(mesh, page::MOST_TRIANGLES));
+    let every_face = || (0..mesh.triangles().len() as u32).collect::<Vec<_>>();
+    if args.pictures.is_some() {
+        labels = labels.with_thickness(takeoff, request, &every_face());
+    } else if let Some(display) = &display {
+        labels = labels.with_thickness(takeoff, request, &display.stands_for);
     }
     if let Some((_, shape)) = against {
         labels = labels.with_changes(shape);
     }
     let scene = Scene::of(takeoff, &labels);
     let mut files = Files::default();
-    if let Some(path) = &args.out {
-        files.add(path, page::html(&content, &scene, &stamp)?);
+    if let (Some(path), Some(display)) = (&args.out, &display) {
+        files.add(path, page::html(&content, &scene, display, &stamp)?);
     }
     if let Some(path) = &args.pdf {
         files.add(path, pdf::print(&content, &scene, &stamp, args.paper)?);

@@ -98,15 +98,23 @@ fn back(mesh: &Mesh) -> Mesh {
 }
 
 /// How far it is from the middle of each triangle straight into the solid to the surface on the other side; infinite
-/// where there is none. One ray a triangle: a million triangles take a second or two.
+/// where there is none. One ray a triangle: of a rough rock a million triangles take six seconds a core.
 #[must_use]
 pub fn local_thickness(surface: &Mesh) -> Vec<Length> {
+    let all: Vec<u32> = (0..surface.triangles().len() as u32).collect();
+    local_thickness_at(surface, &all)
+}
+
+/// The same at these triangles alone.
+#[must_use]
+pub fn local_thickness_at(surface: &Mesh, faces: &[u32]) -> Vec<Length> {
     let triangles = Surface::of(surface);
     let tree = Tree::of(&triangles);
-    (0..surface.triangles().len())
-        .into_par_iter()
+    faces
+        .par_iter()
         .with_min_len(1 << 8)
-        .map(|f| {
+        .map(|&face| {
+            let f = face as usize;
             let [a, b, c] = surface.corners(f).map(|p| p.coords);
             let inward: V3 = -(b - a).cross(&(c - a));
             let length = inward.norm();

@@ -25,7 +25,7 @@ mod field;
 mod net;
 mod places;
 
-pub use self::core::{CoreMesh, core_mesh, local_thickness};
+pub use self::core::{CoreMesh, core_mesh, local_thickness, local_thickness_at};
 pub use places::{Crevices, Lack, Place, crevices, places};
 
 use nalgebra::{Matrix3, Point3};

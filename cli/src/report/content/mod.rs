@@ -172,8 +172,7 @@ fn glance(report: &TakeoffReport) -> Vec<Glance> {
         row.map(|row| row.packages.map_or(Value::NotDefined, |n| Value::Count(n as f64, row.unit.clone())))
     };
     let named = |on: &dyn Fn(&ZoneRow) -> bool| -> String {
-        let names: Vec<&str> = report.zones.iter().filter(|z| on(z)).map(|z| z.letter.as_str()).collect();
-        names.join(", ")
+        runs(report.zones.iter().filter(|zone| on(zone)).map(|zone| zone.letter.as_str()))
     };
     let or = |words: String, none: &str| Value::words(if words.is_empty() { none.to_owned() } else { words });
 
@@ -201,6 +200,27 @@ fn glance(report: &TakeoffReport) -> Vec<Glance> {
         report.quality.rows().iter().filter(|row| row.1 == "not defined").map(|row| row.0).collect::<Vec<_>>();
     say("not defined", or(missing.join(", "), "nothing"), if missing.is_empty() { "trust" } else { "unknown" });
     all
+}
+
+/// Names in a row, `U1, U2, U3, U5` as `U1-U3, U5`.
+fn runs<'a>(names: impl Iterator<Item = &'a str>) -> String {
+    let split = |name: &'a str| {
+        let (letter, number) = name.split_at(name.find(|c: char| c.is_ascii_digit()).unwrap_or(name.len()));
+        (letter, number.parse().unwrap_or(0_u32))
+    };
+    let mut rows: Vec<(&str, &str)> = Vec::new();
+    for name in names {
+        let (letter, number) = split(name);
+        match rows.last_mut() {
+            Some((_, last)) if split(last) == (letter, number.wrapping_sub(1)) => *last = name,
+            _ => rows.push((name, name)),
+        }
+    }
+    let words = |(first, last): &(&str, &str)| match first == last {
+        true => (*first).to_owned(),
+        false => format!("{first}-{last}"),
+    };
+    rows.iter().map(words).collect::<Vec<_>>().join(", ")
 }
 
 #[cfg(test)]

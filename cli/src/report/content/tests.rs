@@ -8,6 +8,7 @@ use crate::report::picture::{Labels, Scene};
 use crate::report::{csv, pdf, xlsx};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
+use cragskin_geom::display::Display;
 use cragskin_geom::drawing::Drawing;
 use cragskin_geom::intake;
 use cragskin_geom::units::{Length, ModelUnit};
@@ -21,6 +22,11 @@ const BLOCKS: &str = "o rock\nv 0 0 0\nv 60 0 0\nv 60 48 0\nv 0 48 0\nv 0 0 36\n
     f 9 12 11 10\nf 13 14 15 16\nf 9 10 14 13\nf 10 11 15 14\nf 11 12 16 15\nf 12 9 13 16\n";
 
 fn takeoff() -> (Takeoff, Request) {
+    takeoff_of(BLOCKS)
+}
+
+/// Of an OBJ drawn in inches, by the default book.
+fn takeoff_of(model: &str) -> (Takeoff, Request) {
     let request = Request {
         name: "two blocks".to_owned(),
         model: PathBuf::new(),
@@ -33,9 +39,13 @@ fn takeoff() -> (Takeoff, Request) {
         book_name: "the default book".to_owned(),
         book: Book::built_in().unwrap(),
     };
-    let drawing = Drawing::from_soup(intake::read(BLOCKS.as_bytes(), None).unwrap()).unwrap();
+    let drawing = Drawing::from_soup(intake::read(model.as_bytes(), None).unwrap()).unwrap();
     let takeoff = Takeoff::new(Loaded { name: "blocks.obj".to_owned(), drawing }, &request).unwrap();
     (takeoff, request)
+}
+
+fn every_face(takeoff: &Takeoff) -> Vec<u32> {
+    (0..takeoff.scoped.states.len() as u32).collect()
 }
 
 fn figures(path: &str, value: &serde_json::Value, out: &mut Vec<(String, f64)>) {
@@ -137,8 +147,10 @@ fn every_writer_carries_every_cell() {
     let content = Content::new(&report, None);
     let labels = Labels::of(&takeoff, &request.book.classes);
     let scene = Scene::of(&takeoff, &labels);
+    let display = Display::of(scene.mesh, page::MOST_TRIANGLES);
     let stamp = Stamp::default();
-    let html = page::html(&content, &scene, &stamp).unwrap();
+    // A span may be broken before its end.
+    let html = page::html(&content, &scene, &display, &stamp).unwrap().replace("</span> <span>to ", " to ");
     let print = printed(&pdf::print(&content, &scene, &stamp, PaperSize::Letter).unwrap());
     let (numbers, strings) = cells(xlsx::workbook(&content, &takeoff.order, &takeoff.weights, &stamp).unwrap());
     let table = csv::content(&content).unwrap();
@@ -149,6 +161,13 @@ fn every_writer_carries_every_cell() {
         let values = || rows().flat_map(|row| &row.cells);
         let spoken = section.words.iter().chain(rows().flat_map(|row| [&row.mark, &row.sum]));
         assert!(html.contains(section.title) && print.contains(&plain(section.title)) && table.contains(section.title));
+        for words in &section.words {
+            let xml = words.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;");
+            assert!(
+                strings.contains(&xml) && table.contains(&words.replace('"', "\"\"")),
+                "{words}: not in workbook or table"
+            );
+        }
         for words in spoken.cloned().chain(values().flat_map(Value::text)) {
             assert!(html.contains(&marked_up(&words)), "{words}: not on the page");
             assert!(print.contains(&plain(&words)), "{words}: not in print");
@@ -186,9 +205,10 @@ fn names_are_data_and_the_same_takeoff_gives_the_same_bytes() {
     let (takeoff, request) = takeoff();
     let report = TakeoffReport::new(&takeoff, &request);
     let content = Content::new(&report, None);
-    let labels = Labels::of(&takeoff, &request.book.classes).with_thickness(&takeoff, &request);
+    let labels = Labels::of(&takeoff, &request.book.classes).with_thickness(&takeoff, &request, &every_face(&takeoff));
     let scene = Scene::of(&takeoff, &labels);
-    let page = || page::html(&content, &scene, &Stamp::default()).unwrap();
+    let display = Display::of(scene.mesh, page::MOST_TRIANGLES);
+    let page = || page::html(&content, &scene, &display, &Stamp::default()).unwrap();
     let html = page();
     assert!(html.contains("&lt;img src=x onerror=alert(1)&gt;") && !html.contains("<img src=x"));
     assert_eq!(html, page());
@@ -199,8 +219,26 @@ fn names_are_data_and_the_same_takeoff_gives_the_same_bytes() {
 #[test]
 fn thickness_goes_through_what_overlaps() {
     let (takeoff, request) = takeoff();
-    let labels = Labels::of(&takeoff, &request.book.classes).with_thickness(&takeoff, &request);
+    let labels = Labels::of(&takeoff, &request.book.classes).with_thickness(&takeoff, &request, &every_face(&takeoff));
     let thickness = labels.thickness.unwrap();
     assert!(thickness.ends[0] == takeoff.applied.thickness * 2.0 && thickness.with_skin);
     assert!(thickness.band.iter().all(|band| *band == 4), "{:?}", thickness.band);
+}
+
+#[test]
+fn zones_in_a_row_are_told_as_a_run() {
+    assert_eq!(runs(["W1", "W2", "U1", "U2", "U3", "U5", "F10", "F11"].into_iter()), "W1-W2, U1-U3, U5, F10-F11");
+    assert_eq!(runs([].into_iter()), "");
+}
+
+// A plate of 60 x 48 x 3 in under skins of 3/4 + 1.645 x 1/8 + 1/4 = 1.206 in on both sides: foam of 0.59 in is left, less
+// than the book's 2 in. Along it is 5 ft and 4 ft.
+#[test]
+fn a_plate_has_thin_foam_across_and_plenty_along() {
+    let plate = BLOCKS.split_once("o <img").unwrap().0.replace(" 36\n", " 3\n");
+    let (takeoff, request) = takeoff_of(&plate);
+    let labels = Labels::of(&takeoff, &request.book.classes).with_thickness(&takeoff, &request, &every_face(&takeoff));
+    let mut bands = labels.thickness.unwrap().band;
+    bands.sort_unstable();
+    assert_eq!(bands, [1, 1, 1, 1, 4, 4, 4, 4, 4, 4, 4, 4]);
 }

@@ -4,12 +4,13 @@
 mod packed;
 
 use super::content::{Content, Faces, Glance, Row, Section, Table, Value};
-use super::picture::{Colouring, Scene};
+use super::picture::{Colouring, Scene, Still};
 use crate::failure::Failure;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use cragskin_geom::display::Display;
 use cragskin_geom::view::{Side, View};
+use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
 const STYLE: &str = include_str!("style.css");
@@ -17,8 +18,8 @@ const VIEWER: &str = include_str!("viewer.js");
 const THREE: &str = include_str!("three.js");
 const THREE_LICENSE: &str = include_str!("three-LICENSE.txt");
 
-/// Triangles on the screen at most: a page of about 2 MB, and a phone still turns it.
-const MOST_TRIANGLES: usize = 110_000;
+/// Triangles on the screen at most: a page under 3 MB however rough the rock, and a phone still turns it.
+pub const MOST_TRIANGLES: usize = 105_000;
 /// Pixels of a picture on the page.
 const STILL: [usize; 2] = [1100, 800];
 
@@ -31,15 +32,14 @@ pub struct Stamp {
     pub key: String,
 }
 
-/// The page.
+/// The page; `display` is what its view shows.
 ///
 /// # Errors
 /// None in practice: everything is written to memory.
-pub fn html(content: &Content<'_>, scene: &Scene<'_>, stamp: &Stamp) -> Result<String, Failure> {
+pub fn html(content: &Content<'_>, scene: &Scene<'_>, display: &Display, stamp: &Stamp) -> Result<String, Failure> {
     let report = content.report;
-    let display = Display::of(scene.mesh, MOST_TRIANGLES);
     let colourings = Colouring::of(scene.labels);
-    let (mesh, facts) = packed::pack(&display, scene, &colourings)?;
+    let (mesh, facts) = packed::pack(display, scene, &colourings)?;
     // Inside a script element only a `<` could end it.
     let facts = facts.to_string().replace('<', "\\u003c");
     let hash = |text: &str| format!("'sha256-{}'", STANDARD.encode(Sha256::digest(text.as_bytes())));
@@ -142,28 +142,23 @@ pub fn html(content: &Content<'_>, scene: &Scene<'_>, stamp: &Stamp) -> Result<S
 }
 
 fn stills(scene: &Scene<'_>, colourings: &[Colouring]) -> Result<String, Failure> {
-    let shown = |view, colouring: Colouring| -> Result<String, Failure> {
-        let still = scene.stills(view, &[colouring], STILL).pop();
-        let Some(still) = still else { return Ok(String::new()) };
-        let alt = format!("{} view, {}", view.name(), colouring.name());
-        Ok(format!("<img alt=\"{alt}\" src=\"data:image/png;base64,{}\">\n", STANDARD.encode(still.png()?)))
-    };
-    let mut pictures = String::new();
-    let front = View::Straight(Side::Front);
     let wanted = [
-        (View::ThreeQuarter, Colouring::Changes),
-        (View::ThreeQuarter, Colouring::Class),
-        (front, Colouring::Zone),
-        (front, Colouring::Lath),
-        (front, Colouring::Lifts),
-        (View::Straight(Side::Left), Colouring::Class),
-        (View::Straight(Side::Right), Colouring::Class),
-        (View::Straight(Side::Top), Colouring::Class),
-        (View::ThreeQuarter, Colouring::Coated),
+        (View::ThreeQuarter, vec![Colouring::Changes, Colouring::Class, Colouring::Coated]),
+        (View::Straight(Side::Front), vec![Colouring::Zone, Colouring::Lath, Colouring::Lifts]),
+        (View::Straight(Side::Left), vec![Colouring::Class]),
+        (View::Straight(Side::Right), vec![Colouring::Class]),
+        (View::Straight(Side::Top), vec![Colouring::Class]),
     ];
-    for (view, colouring) in wanted.into_iter().filter(|(_, colouring)| colourings.contains(colouring)) {
-        pictures += &shown(view, colouring)?;
-    }
+    let drawn = wanted.into_par_iter().map(|(view, mut shown)| {
+        shown.retain(|colouring| colourings.contains(colouring));
+        let stills = scene.stills(view, &shown, STILL);
+        let one = |(colouring, still): (&Colouring, &Still)| -> Result<String, Failure> {
+            let alt = format!("{} view, {}", view.name(), colouring.name());
+            Ok(format!("<img alt=\"{alt}\" src=\"data:image/png;base64,{}\">\n", STANDARD.encode(still.png()?)))
+        };
+        shown.iter().zip(&stills).map(one).collect::<Result<String, _>>()
+    });
+    let pictures: String = drawn.collect::<Result<Vec<_>, _>>()?.concat();
     Ok(format!("<details open><summary>Still pictures</summary>{pictures}</details>"))
 }
 
@@ -199,7 +194,7 @@ fn table(table: &Table) -> String {
         format!("<thead><tr>{cells}</tr></thead>\n")
     };
     let rows: String = table.rows.iter().map(row).collect();
-    let class = if table.head.len() > 4 { " class=\"wide\"" } else { "" };
+    let class = if table.head.len() > 3 { " class=\"wide\"" } else { "" };
     format!("<div class=\"scroll\"><table{class}>\n{head}<tbody>{rows}</tbody></table></div>\n")
 }
 
@@ -238,9 +233,15 @@ fn cell(value: &Value) -> String {
     if us == metric {
         return escape(&us);
     }
-    // From above to, where a column is narrow.
-    let class = if matches!(value, Value::Span(_)) { " span" } else { "" };
-    format!("<span class=\"us{class}\">{}</span><span class=\"metric{class}\">{}</span>", escape(&us), escape(&metric))
+    if let Value::Span(_) = value {
+        // From above to, where a column is narrow.
+        let broken = |text: &str| escape(text).replace(" to ", "</span> <span>to ");
+        let [us, metric] = [broken(&us), broken(&metric)];
+        return format!(
+            "<span class=\"us span\"><span>{us}</span></span><span class=\"metric span\"><span>{metric}</span></span>"
+        );
+    }
+    format!("<span class=\"us\">{}</span><span class=\"metric\">{}</span>", escape(&us), escape(&metric))
 }
 
 /// Text from a file made harmless in a page: it is data.

@@ -11,7 +11,7 @@
       body.classList.add('show-' + radio.value);
     });
   }
-  addEventListener('beforeprint', () => document.querySelectorAll('details').forEach((d) => { d.open = true; }));
+  addEventListener('beforeprint', () => document.querySelectorAll('main details').forEach((d) => { d.open = true; }));
 
   const data = JSON.parse($('scene').textContent);
 

@@ -6,8 +6,9 @@ use crate::takeoff::{Takeoff, closing_plane};
 use cragskin_geom::compare::Comparison;
 use cragskin_geom::lean::ClassLimits;
 use cragskin_geom::scope::State;
-use cragskin_geom::skin::local_thickness;
+use cragskin_geom::skin::local_thickness_at;
 use cragskin_geom::solid::Solid;
+use cragskin_geom::soundness::Grade;
 use cragskin_geom::units::{Angle, Length, feet_inches};
 
 /// One entry a face of the takeoff's mesh.
@@ -88,30 +89,32 @@ impl Labels {
         }
     }
 
-    /// With the thickness of the piece where the model has an inside: one ray a face.
+    /// With the thickness of the piece at these faces, where the model has an inside: one ray a face.
     ///
     /// Of a finished face the first band has no foam, as the skins of both sides meet, and the second less than the book's
-    /// `core.min`; of a core face the first is foam thinner than that.
+    /// `core.min`; of a core face the first is foam thinner than that. Faces not asked for are in the last band.
     #[must_use]
-    pub fn with_thickness(self, takeoff: &Takeoff, request: &Request) -> Self {
-        if !takeoff.closed {
+    pub fn with_thickness(self, takeoff: &Takeoff, request: &Request, faces: &[u32]) -> Self {
+        if takeoff.quality.core_volume.grade == Grade::NotDefined {
             return self;
         }
         let mesh = takeoff.checked.model.mesh();
         let solid = Solid::of(mesh, &takeoff.checked.topology, closing_plane(mesh, request));
         let mut straight = vec![Length::from_metres(f64::INFINITY); self.class.len()];
-        let mut least = |face: usize, through: Length| {
-            if let Some(so_far) = straight.get_mut(face) {
-                *so_far = so_far.min(through);
-            }
-        };
         if takeoff.exposure.is_whole() {
-            local_thickness(solid.mesh()).into_iter().enumerate().for_each(|(face, through)| least(face, through));
+            let all = faces.iter().zip(local_thickness_at(solid.mesh(), faces));
+            all.for_each(|(face, through)| straight[*face as usize] = through);
         } else {
             // Blocks that overlap are one piece; what is buried in it has no thickness.
+            let mut asked = vec![false; solid.mesh().triangles().len()];
+            faces.iter().for_each(|face| asked[*face as usize] = true);
             let (surface, facets) = takeoff.exposure.surface(&solid);
-            let all = facets.iter().zip(local_thickness(&surface));
-            all.for_each(|(facet, through)| least(facet.source as usize, through));
+            let looked: Vec<u32> =
+                (0..facets.len() as u32).filter(|k| asked[facets[*k as usize].source as usize]).collect();
+            for (k, through) in looked.iter().zip(local_thickness_at(&surface, &looked)) {
+                let least = &mut straight[facets[*k as usize].source as usize];
+                *least = least.min(through);
+            }
         }
         let with_skin = request.face == Face::Finished;
         let least = request.book.foam.core_min;

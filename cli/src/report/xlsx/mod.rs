@@ -71,8 +71,8 @@ fn write(
     for section in &content.sections {
         let sheet = book.add_worksheet();
         match section.key {
-            "much" => lines(sheet.set_name(ORDER)?, order, &order_rows, &looks)?,
-            "weight" => lines(sheet.set_name(WEIGHT)?, weights, &weight_rows, &looks)?,
+            "much" => lines(sheet.set_name(ORDER)?, section, order, &order_rows, &looks)?,
+            "weight" => lines(sheet.set_name(WEIGHT)?, section, weights, &weight_rows, &looks)?,
             _ => {
                 let name: String = section.title.chars().take(31).collect();
                 plain(sheet.set_name(name)?, section, &looks)?;
@@ -201,6 +201,7 @@ impl Live {
 /// Item, amount, unit, exact, sum as first reckoned, what it is worth.
 fn lines(
     sheet: &mut Worksheet,
+    section: &Section,
     lines: &[OrderLine],
     formulas: &[Option<String>],
     looks: &Looks,
@@ -208,6 +209,9 @@ fn lines(
     let heads = ["item", "amount", "unit", "exact", "sum of the takeoff", "quality"];
     for (column, head) in (0..).zip(heads) {
         sheet.write_string_with_format(0, column, head, &looks.head)?;
+    }
+    for (row, words) in (0..).zip(&section.words) {
+        sheet.write_string_with_format(row, heads.len() as u16, words, &looks.words)?;
     }
     for ((row, line), formula) in (1..).zip(lines).zip(formulas) {
         sheet.write_string(row, 0, line.item)?;
@@ -238,7 +242,7 @@ fn lines(
             }
         }
     }
-    for (column, width) in [(0, 28.0), (1, 12.0), (2, 10.0), (3, 14.0), (4, 90.0), (5, 30.0)] {
+    for (column, width) in [(0, 28.0), (1, 12.0), (2, 10.0), (3, 14.0), (4, 90.0), (5, 30.0), (6, 50.0)] {
         sheet.set_column_width(column, width)?;
     }
     sheet.set_freeze_panes(1, 1)?;

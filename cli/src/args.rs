@@ -12,6 +12,9 @@ pub struct Arguments {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
+    /// Show no progress; without a terminal none is shown anyway
+    #[arg(long, global = true)]
+    pub quiet: bool,
 }
 
 /// The commands, in the order of the work.
@@ -277,9 +280,15 @@ pub struct Report {
     /// Write the workbook, its order list as live formulas
     #[arg(long, value_name = "FILE")]
     pub xlsx: Option<PathBuf>,
-    /// Write still pictures into this folder: six views, each by lean, coated and bare, zones, lifts
+    /// Write the tables of the workbook as one CSV
+    #[arg(long, value_name = "FILE")]
+    pub csv: Option<PathBuf>,
+    /// Write still pictures into this folder: six views, each by lean, coated and bare, zones, lifts, thickness
     #[arg(long, value_name = "DIR")]
     pub pictures: Option<PathBuf>,
+    /// An older revision (model or job file): what changed since is told and shown
+    #[arg(long, value_name = "OLD")]
+    pub against: Option<PathBuf>,
     /// The date to stand on page and print, as you write it; the program asks no clock
     #[arg(long, value_name = "TEXT", default_value = "")]
     pub date: String,

@@ -21,6 +21,7 @@ pub mod takeoff;
 
 use clap::Parser;
 use failure::{Failure, Outcome};
+use progress::Progress;
 use std::ffi::OsString;
 use std::io::Write;
 
@@ -35,7 +36,10 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> u8 {
             return code;
         }
     };
-    match commands::run(arguments.command) {
+    let progress = Progress::new(arguments.quiet);
+    let outcome = commands::run(arguments.command, &progress);
+    progress.end();
+    match outcome {
         Ok(Outcome::Done) => 0,
         Ok(Outcome::LimitPassed) => 1,
         Ok(Outcome::SomeFailed) => 2,

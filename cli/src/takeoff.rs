@@ -8,6 +8,7 @@ use crate::job::Face;
 use crate::job::{Value, Watched};
 use crate::load::{self, Loaded};
 use crate::notices;
+use crate::progress::Stage;
 use crate::quantities::skin::Applied;
 use crate::quantities::{self, Measured, Measures, OrderLine};
 use crate::report::shared::FindingJson;
@@ -116,7 +117,7 @@ impl Takeoff {
     ///
     /// # Errors
     /// As [`Takeoff::new`].
-    pub fn observed(loaded: Loaded, request: &Request, stage: &dyn Fn(&str)) -> Result<Self, Failure> {
+    pub fn observed(loaded: Loaded, request: &Request, stage: &dyn Fn(Stage)) -> Result<Self, Failure> {
         let Loaded { name: file, drawing } = loaded;
         let settled = request.placing.settle(&drawing)?;
         let Some(placing) = settled.placing(&request.placing) else { return Err(load::no_unit(&file, drawing.size())) };
@@ -124,7 +125,7 @@ impl Takeoff {
         let (left_out, size_in_file_units) = (drawing.left_out(), drawing.size());
         let model = drawing.place(placing).map_err(|error| Failure::new(format!("{file}: {error}")))?;
         let diagonal = model.diagonal();
-        stage("checking the model");
+        stage(Stage::Checking);
         let checked = Checked::new(model, left_out);
         let once = measure::area(checked.model.mesh(), diagonal, |_| true);
         let drawn_again_area = Area::from_square_metres(checked.area_as_sent) - once;
@@ -144,7 +145,7 @@ impl Takeoff {
         has_size(&file, kept, diagonal)?;
 
         let (model, mesh) = (&checked.model, checked.model.mesh());
-        stage("finding what is exposed");
+        stage(Stage::Exposed);
         let solid = Solid::of(mesh, &checked.topology, closing_plane(mesh, request));
         let exposure = Exposure::of(&solid, request.book.foam.contact_gap);
         if request.close.is_some() && exposure.union.cubic_metres() <= 1e-6 * diagonal.powi(3) {
@@ -193,7 +194,7 @@ impl Takeoff {
         let backed = (!closed && !by_formula).then(|| backed(mesh, &checked.topology, applied.thickness));
         let backed = backed.as_ref().map(|solid| (solid, Exposure::of(solid, request.book.foam.contact_gap)));
         let (bounds, outside) = backed.as_ref().map_or((&solid, &exposure), |(solid, exposure)| (solid, exposure));
-        stage("measuring the skin");
+        stage(Stage::Skin);
         let skin = if by_formula {
             let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
             skin_by_formula(mesh, &checked.topology, &coat, closed.then_some(exposure.union))
@@ -213,7 +214,7 @@ impl Takeoff {
         let steep = if too_large {
             Steep::not_looked_for(&request.book, applied.thickness)
         } else {
-            stage("finding zones, lath and lifts");
+            stage(Stage::Zones);
             Steep::new(mesh, &checked.topology, &coated, share, &request.book, applied.thickness)
         };
 
@@ -283,7 +284,7 @@ impl Takeoff {
             weights,
             checked,
         };
-        stage("looking for thin places");
+        stage(Stage::Thin);
         takeoff.looked = if too_large {
             Err("the model is too large to look for thin places".to_owned())
         } else {

@@ -80,11 +80,14 @@ impl Display {
             .collect();
         kept.sort_unstable();
         kept.dedup_by_key(|(triangle, _)| *triangle);
+        let positions: Vec<Point3<f64>> = sums.into_iter().map(|(sum, count)| Point3::from(sum / count)).collect();
+        let moved =
+            of.iter().zip(mesh.positions()).map(|(k, p)| (positions[*k as usize] - p).norm()).fold(0.0, f64::max);
         Self {
-            positions: sums.into_iter().map(|(sum, count)| Point3::from(sum / count)).collect(),
+            positions,
             triangles: kept.iter().map(|(triangle, _)| *triangle).collect(),
             stands_for: kept.iter().map(|(_, face)| *face).collect(),
-            moved_at_most: Length::from_metres(cell * 3.0_f64.sqrt()),
+            moved_at_most: Length::from_metres(moved),
         }
     }
 }

@@ -21,6 +21,7 @@ pub mod solid;
 pub mod soundness;
 pub mod topology;
 pub mod units;
+pub mod view;
 mod weld;
 mod words;
 pub mod zones;

@@ -3,68 +3,8 @@
 //! Parallel projection, so that a length on the picture is the same everywhere on it and can be taken off with a rule.
 
 use crate::mesh::Mesh;
+use crate::view::View;
 use nalgebra::{Point3, Vector3};
-
-/// Where the viewer stands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum View {
-    /// From the visitors' side.
-    Front,
-    /// From behind.
-    Back,
-    /// From the visitors' left.
-    Left,
-    /// From the visitors' right.
-    Right,
-    /// From above, visitors at the bottom of the picture.
-    Top,
-    /// From the front left, a little above.
-    ThreeQuarter,
-}
-
-impl View {
-    /// All of them.
-    pub const ALL: [Self; 6] = [Self::Front, Self::Back, Self::Left, Self::Right, Self::Top, Self::ThreeQuarter];
-
-    /// The word for it.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        ["front", "back", "left", "right", "top", "three-quarter"][self as usize]
-    }
-
-    /// Unit vectors to the right, up and towards the viewer; right-handed.
-    ///
-    /// ```
-    /// use cragskin_geom::picture::View;
-    /// for view in View::ALL {
-    ///     let [right, up, towards] = view.axes();
-    ///     assert!((right.cross(&up) - towards).norm() < 1e-15);
-    /// }
-    /// ```
-    #[must_use]
-    pub fn axes(self) -> [Vector3<f64>; 3] {
-        let (x, y, z) = (Vector3::x(), Vector3::y(), Vector3::z());
-        match self {
-            Self::Front => [x, z, -y],
-            Self::Back => [-x, z, y],
-            Self::Left => [-y, z, -x],
-            Self::Right => [y, z, x],
-            Self::Top => [x, y, z],
-            // A 7-24-25 and a 3-4-5 triangle: no sine, so the bits are the same on every machine.
-            Self::ThreeQuarter => {
-                let right = Vector3::new(0.8, -0.6, 0.0);
-                let towards = Vector3::new(-0.6 * 0.96, -0.8 * 0.96, 0.28);
-                [right, towards.cross(&right), towards]
-            }
-        }
-    }
-
-    /// Whether the up of the picture is the up of the room.
-    #[must_use]
-    pub const fn is_elevation(self) -> bool {
-        !matches!(self, Self::Top | Self::ThreeQuarter)
-    }
-}
 
 /// How the room falls onto the picture.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -194,6 +134,7 @@ impl Raster {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::view::Side;
 
     /// A 2 x 1 x 1 box; face numbers by side: two triangles each.
     fn block() -> Mesh {
@@ -214,23 +155,23 @@ mod tests {
     // to within a pixel round the rim.
     #[test]
     fn a_straight_view_sees_its_own_side_at_its_own_size() {
-        for (view, side, [across, up]) in [
-            (View::Front, 0, [2.0, 1.0]),
-            (View::Back, 1, [2.0, 1.0]),
-            (View::Left, 2, [1.0, 1.0]),
-            (View::Right, 3, [1.0, 1.0]),
-            (View::Top, 4, [2.0, 1.0]),
+        for (from, side, [across, up]) in [
+            (Side::Front, 0, [2.0, 1.0]),
+            (Side::Back, 1, [2.0, 1.0]),
+            (Side::Left, 2, [1.0, 1.0]),
+            (Side::Right, 3, [1.0, 1.0]),
+            (Side::Top, 4, [2.0, 1.0]),
         ] {
-            let raster = seen(view);
+            let raster = seen(View::Straight(from));
             let counts = raster.seen().iter().filter(|&&face| face != NOTHING);
             let scale = raster.frame().pixels_per_metre();
             let mut pixels = 0.0;
             for &face in counts {
-                assert_eq!(face / 2, side, "{}", view.name());
+                assert_eq!(face / 2, side, "{}", from.name());
                 pixels += 1.0;
             }
             let (area, rim) = (across * up * scale * scale, 2.0 * (across + up) * scale);
-            assert!((pixels - area).abs() <= rim, "{}: {pixels} of {area}", view.name());
+            assert!((pixels - area).abs() <= rim, "{}: {pixels} of {area}", from.name());
         }
     }
 
@@ -244,10 +185,11 @@ mod tests {
 
     #[test]
     fn the_left_of_the_room_is_left_in_front_and_right_from_behind() {
-        let low = |view| {
-            let frame = Frame::around(view, [Point3::origin(), Point3::new(2.0, 1.0, 1.0)], [120, 80], 10);
+        let low = |side| {
+            let frame =
+                Frame::around(View::Straight(side), [Point3::origin(), Point3::new(2.0, 1.0, 1.0)], [120, 80], 10);
             frame.project(Point3::new(0.0, 0.5, 0.5))[0]
         };
-        assert!(low(View::Front) < 60.0 && low(View::Back) > 60.0);
+        assert!(low(Side::Front) < 60.0 && low(Side::Back) > 60.0);
     }
 }

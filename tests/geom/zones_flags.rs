@@ -4,10 +4,11 @@
 #[path = "zones_shapes/mod.rs"]
 mod zones_shapes;
 
-use cragskin_geom::export::{Paper, SheetText, View, elevation, glb, obj, ply};
+use cragskin_geom::export::{Paper, SheetText, elevation, glb, obj, ply};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::topology::Topology;
 use cragskin_geom::units::{Angle, Area, Length};
+use cragskin_geom::view::Side;
 use cragskin_geom::zones::{
     Flag, FlagCode, FlagInput, FlagRules, FlagSize, JointRules, LiftRules, Lifts, ThinCore, Zones, flags, joints, pools,
 };
@@ -235,14 +236,14 @@ fn sheets_are_well_formed_and_stay_on_the_paper() {
     let (mesh, zones) = form.zones();
     let length = |l: Length| format!("{:.1} ft", l.feet());
     for paper in [Paper::Letter, Paper::A4] {
-        for view in View::ALL {
+        for side in Side::ALL {
             let text = SheetText { title: "<Otter & Cliff>", length: &length };
-            let svg = elevation(&mesh, &zones, view, paper, &text);
+            let svg = elevation(&mesh, &zones, side, paper, &text);
             assert!(svg.contains("&lt;Otter &amp; Cliff&gt;") && !svg.contains("<Otter"));
-            let seen = ["W1", "bare", "W1", "W1", "T1"][view as usize];
-            assert_eq!(svg.contains(">W1<"), seen == "W1", "{view:?}");
-            assert_eq!(svg.contains(">T1<"), seen == "T1", "{view:?}");
-            assert_eq!(svg, elevation(&mesh, &zones, view, paper, &text));
+            let seen = ["W1", "bare", "W1", "W1", "T1"][side as usize];
+            assert_eq!(svg.contains(">W1<"), seen == "W1", "{side:?}");
+            assert_eq!(svg.contains(">T1<"), seen == "T1", "{side:?}");
+            assert_eq!(svg, elevation(&mesh, &zones, side, paper, &text));
         }
     }
 }

@@ -4,7 +4,7 @@
 set -euo pipefail
 cd "$(dirname "$0")"
 root=$(cd ../.. && pwd)
-program=${CRAGSKIN:-$root/target/release/cragskin}
+program=${CRAGSKIN:-${CARGO_TARGET_DIR:-$root/target}/release/cragskin}
 out=${OUT:-$(mktemp -d)}
 mkdir -p "$out"
 export PROGRAM=$program OUT=$out ROOT=$root

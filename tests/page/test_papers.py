@@ -1,9 +1,12 @@
-"""The print read by a PDF reader, the workbook by another library and reckoned again by a spreadsheet."""
+"""The print read by a PDF reader, the workbook by another library and reckoned again by a spreadsheet; what a terminal
+shows while they are made."""
 
+import csv
 import json
 import math
 import os
 import pathlib
+import pty
 import re
 import subprocess
 import tempfile
@@ -167,6 +170,52 @@ class Workbook(unittest.TestCase):
             found = any(any(math.isclose(number, value * scale, rel_tol=1e-9, abs_tol=1e-12) for number in numbers) for scale in scales)
             self.assertTrue(found, f"{path} {value} is not in the workbook")
         self.assertIn("centre", words)
+
+    def test_the_table_holds_what_the_sheets_hold(self):
+        path = OUT / "takeoff.csv"
+        run("report", JOB, "--csv", str(path))
+        with path.open(newline="") as file:
+            lines = list(csv.DictReader(file))
+        book = self.reckoned()
+        self.assertEqual({line["section"][:31] for line in lines}, set(book.sheetnames) - {"Inputs"})
+        for line in lines:
+            sheet = list(book[line["section"][:31]].iter_rows(values_only=True))
+            if words := re.sub(r"^'(?=[=+@-])", "", line["words"]):
+                self.assertTrue(any(words in row for row in sheet), line)
+                continue
+            rows = [row for row in sheet if row[0] == line["row"]]
+            cells = [cell for row in rows for cell in row if isinstance(cell, (int, float))]
+            # The order list is reckoned in US units alone.
+            for number in [line["us"]] if line["section"] in ("How much", "Weight") else [line["us"], line["metric"]]:
+                self.assertTrue(any(math.isclose(float(number), cell, rel_tol=1e-9, abs_tol=1e-12) for cell in cells), line)
+
+
+class Terminal(unittest.TestCase):
+    def shown(self, *words):
+        """What a terminal sees on standard error."""
+        ours, theirs = pty.openpty()
+        with subprocess.Popen([PROGRAM, *words], stdout=subprocess.DEVNULL, stderr=theirs) as running:
+            os.close(theirs)
+            seen = b""
+            try:
+                while piece := os.read(ours, 4096):
+                    seen += piece
+            except OSError:  # Linux says EIO when the other end is closed.
+                pass
+        os.close(ours)
+        self.assertIn(running.returncode, (0, 1))
+        return seen.decode()
+
+    def test_a_bar_on_a_terminal_and_none_when_asked_to_be_quiet(self):
+        words = ("report", JOB, "--pdf", str(OUT / "watched.pdf"))
+        seen = self.shown(*words)
+        bars = re.findall(r"\[(#*)\.*\] +(\d+) %  ([a-z, ]+), (?:about \d+ s|a second) left", seen)
+        self.assertTrue(bars, seen)
+        self.assertEqual([int(share) for _, share, _ in bars], sorted(int(share) for _, share, _ in bars))
+        self.assertIn("drawing pictures", {stage for _, _, stage in bars})
+        # Wiped at the end: the last that is written clears the line.
+        self.assertTrue(seen.endswith("\r\x1b[K"), seen[-40:])
+        self.assertEqual(self.shown(*words, "--quiet"), "")
 
 
 def set_key(text, key, value):

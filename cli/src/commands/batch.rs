@@ -6,14 +6,15 @@ use crate::failure::{Failure, Outcome};
 use crate::job::Limit;
 use crate::load;
 use crate::output::{self, Files};
+use crate::progress;
 use crate::request::Request;
 use crate::revisions::Measured;
-use std::io::{IsTerminal, Write};
+use std::io::Write;
 use std::path::Path;
 use std::time::Instant;
 
 /// Runs it.
-pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
+pub(super) fn run(args: &Args, progress: &progress::Progress) -> Result<Outcome, Failure> {
     let shard = args.shard.unwrap_or(Shard::WHOLE);
     let all = batch::collect(&args.paths)?.into_iter().enumerate().filter(|(index, _)| shard.holds(*index));
     let inputs: Vec<_> = all.map(|(index, input)| (index + 1, input)).collect();
@@ -40,7 +41,7 @@ pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
         workers: std::thread::available_parallelism().map_or(2, usize::from),
     };
     let sizes = inputs.iter().map(|(_, input)| std::fs::metadata(&input.path).map_or(0, |facts| facts.len()));
-    let mut progress = Progress::new(inputs.len(), sizes.sum());
+    let mut progress = Progress::new(progress.is_shown() && inputs.len() > 1, inputs.len(), sizes.sum());
     let mut rows: Vec<Row> = Vec::with_capacity(inputs.len());
     batch::run(&plan, &inputs, |event| {
         match event {
@@ -97,8 +98,7 @@ struct Progress {
 }
 
 impl Progress {
-    fn new(models: usize, bytes: u64) -> Self {
-        let shown = std::io::stderr().is_terminal() && models > 1;
+    fn new(shown: bool, models: usize, bytes: u64) -> Self {
         Self { shown, start: Instant::now(), models, bytes, done: 0, done_bytes: 0 }
     }
 

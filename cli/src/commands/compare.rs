@@ -7,8 +7,9 @@ use crate::output::{self, Files};
 use crate::report::compare::CompareReport;
 use crate::report::table::plain;
 use crate::revisions::{Revisions, requests};
-use cragskin_geom::export::{Paper, SheetText, View, changed_elevation, glb_of, obj_of, ply_of};
+use cragskin_geom::export::{Paper, SheetText, changed_elevation, glb_of, obj_of, ply_of};
 use cragskin_geom::units::feet_inches;
+use cragskin_geom::view::Side;
 use std::path::Path;
 
 /// Runs it.
@@ -46,7 +47,7 @@ fn pictures(revisions: &Revisions<'_>, folder: &Path, files: &mut Files) {
     files.add(folder.join("changed.glb"), glb_of(&marked.mesh, &groups));
     let title = format!("{} -> {}", plain(&revisions.old.takeoff.file), plain(&takeoff.file));
     let text = SheetText { title: &title, length: &feet_inches };
-    for view in View::ALL {
+    for view in Side::ALL {
         let svg = changed_elevation(&marked, &revisions.shape, &takeoff.steep.zones, view, Paper::Letter, &text);
         files.add(folder.join(format!("changed_{}.svg", view.name())), svg);
     }

@@ -1,22 +1,23 @@
 //! `core`: what the foam shop cuts.
 
-use super::json;
+use super::{json, measured};
 use crate::args::Core as Args;
 use crate::core::Core;
 use crate::failure::{Failure, Outcome};
 use crate::job::Face;
-use crate::load;
 use crate::output::{self, Files};
+use crate::progress::{Progress, Stage};
 use crate::report::core::CoreReport;
 use crate::request::Request;
-use crate::takeoff::Takeoff;
 use cragskin_geom::export;
 
 /// Runs it.
-pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
+pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
-    let takeoff = Takeoff::new(load::model(&request.model)?, &request)?;
+    let takeoff = measured(&request, progress, &[Stage::Core])?;
+    progress.stage(Stage::Core);
     let core = Core::new(&takeoff, &request)?;
+    progress.end();
     let report = CoreReport::new(&takeoff, &core, &request);
     if let Some(folder) = &args.out {
         let name = match request.face {

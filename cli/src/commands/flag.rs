@@ -5,14 +5,15 @@ use crate::args::Flag as Args;
 use crate::core::Core;
 use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
+use crate::progress::Progress;
 use crate::report::flag::FlagReport;
 use crate::request::Request;
 use cragskin_geom::export;
 
 /// Runs it.
-pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
+pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
-    let mut takeoff = measured(&request)?;
+    let mut takeoff = measured(&request, progress, &[])?;
     if takeoff.looked.is_err() {
         takeoff.looked = Core::new(&takeoff, &request).map(|core| core.looked).map_err(|failure| failure.to_string());
     }

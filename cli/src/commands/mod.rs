@@ -14,7 +14,7 @@ use crate::args::Command;
 use crate::failure::{Failure, Outcome};
 use crate::load;
 use crate::output;
-use crate::progress::Progress;
+use crate::progress::{Progress, Stage};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 
@@ -22,16 +22,16 @@ use crate::takeoff::Takeoff;
 ///
 /// # Errors
 /// When it could not be done.
-pub fn run(command: Command) -> Result<Outcome, Failure> {
+pub fn run(command: Command, progress: &Progress) -> Result<Outcome, Failure> {
     match command {
         Command::Look(args) => look::run(&args),
-        Command::Takeoff(args) => takeoff::run(&args),
+        Command::Takeoff(args) => takeoff::run(&args, progress),
         Command::Compare(args) => compare::run(&args),
-        Command::Batch(args) => batch::run(&args),
-        Command::Report(args) => report::run(&args),
-        Command::Flag(args) => flag::run(&args),
-        Command::Core(args) => core::run(&args),
-        Command::Sheets(args) => sheets::run(&args),
+        Command::Batch(args) => batch::run(&args, progress),
+        Command::Report(args) => report::run(&args, progress),
+        Command::Flag(args) => flag::run(&args, progress),
+        Command::Core(args) => core::run(&args, progress),
+        Command::Sheets(args) => sheets::run(&args, progress),
         Command::Book => output::print(crate::book::DEFAULT).map(|()| Outcome::Done),
         Command::Job(args) => job::run(&args),
     }
@@ -44,10 +44,21 @@ pub(crate) fn json<T: serde::Serialize>(report: &T) -> Result<String, Failure> {
         .map_err(|error| Failure::new(format!("the report cannot be written as JSON: {error}")))
 }
 
-/// Reads and measures the model of a request, with progress on a terminal.
-pub(crate) fn measured(request: &Request) -> Result<Takeoff, Failure> {
-    let progress = Progress::new();
-    progress.stage("reading the model");
-    let loaded = load::model(&request.model)?;
-    Takeoff::observed(loaded, request, &|words| progress.stage(words))
+/// Reads and measures the model of a request; work that follows is told in advance, for the time left.
+pub(crate) fn measured(request: &Request, progress: &Progress, follows: &[Stage]) -> Result<Takeoff, Failure> {
+    let bytes = read(request, progress, follows)?;
+    let loaded = load::parse(&request.model, &bytes)?;
+    drop(bytes);
+    let takeoff = Takeoff::observed(loaded, request, &|stage| progress.stage(stage))?;
+    if follows.is_empty() {
+        progress.end();
+    }
+    Ok(takeoff)
+}
+
+/// The bytes of the model of a request, with which its progress starts.
+fn read(request: &Request, progress: &Progress, follows: &[Stage]) -> Result<Vec<u8>, Failure> {
+    let length = std::fs::metadata(&request.model).map_or(0, |facts| facts.len());
+    progress.start(&[&Stage::TAKEOFF, follows].concat(), length);
+    load::bytes(&request.model)
 }

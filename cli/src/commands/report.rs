@@ -1,44 +1,70 @@
-//! `report`: the takeoff for people: page, print, workbook, pictures.
+//! `report`: the takeoff for people: page, print, workbook, tables, pictures.
 
-use super::measured;
+use super::read;
 use crate::args::Report as Args;
 use crate::failure::{Failure, Outcome};
 use crate::load;
 use crate::output::Files;
+use crate::progress::{Progress, Stage};
+use crate::report::compare::CompareReport;
+use crate::report::content::Content;
 use crate::report::page::{self, Stamp};
 use crate::report::picture::{Colouring, Labels, Scene};
 use crate::report::takeoff::TakeoffReport;
-use crate::report::{pdf, xlsx};
+use crate::report::{csv, pdf, xlsx};
 use crate::request::Request;
-use cragskin_geom::picture::View;
+use crate::revisions::{Measured, Revisions, requests};
+use crate::takeoff::Takeoff;
+use cragskin_geom::compare::Comparison;
+use cragskin_geom::display::Display;
+use cragskin_geom::view::View;
 use rayon::prelude::*;
-use sha2::{Digest, Sha256};
+use std::borrow::Cow;
+use std::path::Path;
 
 /// Pixels of a still picture.
 pub(super) const STILL: [usize; 2] = [1400, 1000];
 
 /// Runs it.
-pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
-    if args.out.is_none() && args.pdf.is_none() && args.xlsx.is_none() && args.pictures.is_none() {
-        return Err(
-            Failure::new("nothing to write").hint("say --out page.html, --pdf, --xlsx or --pictures, or several")
-        );
+pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> {
+    if [&args.out, &args.pdf, &args.xlsx, &args.csv, &args.pictures].iter().all(|path| path.is_none()) {
+        return Err(Failure::new("nothing to write")
+            .hint("say --out page.html, --pdf, --xlsx, --csv or --pictures, or several"));
     }
-    let request = Request::new(&args.model, &args.job)?;
-    let stamp = Stamp { date: args.date.clone(), key: content_key(&load::bytes(&request.model)?) };
-    let takeoff = measured(&request)?;
-    let report = TakeoffReport::new(&takeoff, &request);
-    let labels = Labels::of(&takeoff, &request.book.classes);
-    let scene = Scene::of(&takeoff, &labels);
+    let made = match &args.against {
+        None => Made::new(args, progress)?,
+        Some(old) => Made::against(args, old, progress)?,
+    };
+    let Made { request, key, takeoff, against } = &made;
+    progress.stage(Stage::Pictures);
+    let stamp = Stamp { date: args.date.clone(), key: key.clone() };
+    let report = TakeoffReport::new(takeoff, request);
+    let content = Content::new(&report, against.as_ref().map(|(report, _)| report));
+    let mut labels = Labels::of(takeoff, &request.book.classes);
+    let mesh = takeoff.checked.model.mesh();
+    let display = args.out.is_some().then(|| Display::of(mesh, page::MOST_TRIANGLES));
+    let every_face = || (0..mesh.triangles().len() as u32).collect::<Vec<_>>();
+    if args.pictures.is_some() {
+        labels = labels.with_thickness(takeoff, request, &every_face());
+    } else if let Some(display) = &display {
+        labels = labels.with_thickness(takeoff, request, &display.stands_for);
+    }
+    if let Some((_, shape)) = against {
+        labels = labels.with_changes(shape);
+    }
+    let scene = Scene::of(takeoff, &labels);
     let mut files = Files::default();
-    if let Some(path) = &args.out {
-        files.add(path, page::html(&report, &scene, &stamp)?);
+    if let (Some(path), Some(display)) = (&args.out, &display) {
+        files.add(path, page::html(&content, &scene, display, &stamp)?);
     }
     if let Some(path) = &args.pdf {
-        files.add(path, pdf::print(&report, &scene, &stamp, args.paper)?);
+        files.add(path, pdf::print(&content, &scene, &stamp, args.paper)?);
     }
     if let Some(path) = &args.xlsx {
-        files.add(path, xlsx::workbook(&report, &takeoff.order, &takeoff.weights, &stamp)?);
+        files.add(path, xlsx::workbook(&content, &takeoff.order, &takeoff.weights, &stamp)?);
+    }
+    if let Some(path) = &args.csv {
+        files.add(path, csv::content(&content)?);
     }
     if let Some(folder) = &args.pictures {
         let colourings = Colouring::of(&labels);
@@ -53,7 +79,40 @@ pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
     Ok(if report.limit_passed() { Outcome::LimitPassed } else { Outcome::Done })
 }
 
-/// The first 16 digits of the file's SHA-256: the same file has the same key, another file another one.
-fn content_key(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().take(8).map(|byte| format!("{byte:02x}")).collect()
+/// What the writers need.
+struct Made {
+    request: Request,
+    key: String,
+    takeoff: Takeoff,
+    against: Option<(CompareReport, Comparison)>,
+}
+
+impl Made {
+    fn new(args: &Args, progress: &Progress) -> Result<Self, Failure> {
+        let request = Request::new(&args.model, &args.job)?;
+        let bytes = read(&request, progress, &[Stage::Pictures])?;
+        let (key, loaded) = (content_key(blake3::hash(&bytes)), load::parse(&request.model, &bytes)?);
+        drop(bytes);
+        let takeoff = Takeoff::observed(loaded, &request, &|stage| progress.stage(stage))?;
+        Ok(Self { request, key, takeoff, against: None })
+    }
+
+    /// The new revision by its own rules, and the old one by the same.
+    fn against(args: &Args, old: &Path, progress: &Progress) -> Result<Self, Failure> {
+        let [request, old] = requests(&args.model, old, &args.job)?;
+        let bytes = load::bytes(&request.model)?;
+        progress.start(&[Stage::Comparing, Stage::Pictures], bytes.len() as u64);
+        let (loaded, hash) = (load::parse(&request.model, &bytes)?, blake3::hash(&bytes));
+        drop(bytes);
+        let measured = Cow::Owned(Measured::read(&old)?);
+        let revisions = Revisions::new(measured, loaded, hash, &request)?;
+        let report = CompareReport::new(&revisions, &old, &request);
+        let Revisions { new, shape, .. } = revisions;
+        Ok(Self { request, key: content_key(hash), takeoff: new.takeoff, against: Some((report, shape)) })
+    }
+}
+
+/// The first 16 digits of the file's BLAKE3 hash: the same file has the same key, another file another one.
+fn content_key(hash: blake3::Hash) -> String {
+    hash.to_hex()[..16].to_owned()
 }

@@ -4,15 +4,17 @@ use super::measured;
 use crate::args::{PaperSize, Sheets as Args};
 use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
+use crate::progress::Progress;
 use crate::report::table::plain;
 use crate::request::Request;
-use cragskin_geom::export::{Paper, SheetText, View, elevation};
+use cragskin_geom::export::{Paper, SheetText, elevation};
 use cragskin_geom::units::feet_inches;
+use cragskin_geom::view::Side;
 
 /// Runs it.
-pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
+pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
-    let takeoff = measured(&request)?;
+    let takeoff = measured(&request, progress, &[])?;
     let title = format!("{} ({})", plain(&request.name), plain(&takeoff.file));
     let text = SheetText { title: &title, length: &feet_inches };
     let paper = match args.paper {
@@ -20,9 +22,9 @@ pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
         PaperSize::A4 => Paper::A4,
     };
     let mut files = Files::default();
-    for view in View::ALL {
-        let svg = elevation(takeoff.checked.model.mesh(), &takeoff.steep.zones, view, paper, &text);
-        files.add(args.out.join(format!("{}.svg", view.name())), svg);
+    for side in Side::ALL {
+        let svg = elevation(takeoff.checked.model.mesh(), &takeoff.steep.zones, side, paper, &text);
+        files.add(args.out.join(format!("{}.svg", side.name())), svg);
     }
     let written: Vec<String> = files.write()?.iter().map(|path| format!("{}\n", path.display())).collect();
     output::print(&written.concat())?;

@@ -4,16 +4,17 @@ use super::{json, measured};
 use crate::args::Takeoff as Args;
 use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
+use crate::progress::Progress;
 use crate::report::csv;
 use crate::report::picture::{Colouring, Labels, Scene};
 use crate::report::takeoff::TakeoffReport;
 use crate::request::Request;
-use cragskin_geom::picture::View;
+use cragskin_geom::view::View;
 
 /// Runs it.
-pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
+pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
-    let takeoff = measured(&request)?;
+    let takeoff = measured(&request, progress, &[])?;
     let report = TakeoffReport::new(&takeoff, &request);
     let mut files = Files::default();
     if let Some(path) = &args.picture {

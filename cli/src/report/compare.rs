@@ -475,6 +475,12 @@ impl Line {
         }
     }
 
+    /// Not what it was, as printed.
+    #[must_use]
+    pub fn is_news(&self) -> bool {
+        self.cells()[0].starts_with('*')
+    }
+
     fn cells(&self) -> Vec<String> {
         let shown = |value: Option<f64>, signed: bool| {
             let Some(value) = value else { return "not defined".to_owned() };

@@ -1,5 +1,6 @@
-//! The takeoff as one flat table: section, name, value, unit, packages, sum, quality.
+//! The takeoff as one flat table: section, name, value, unit, packages, sum, quality; and the sheets of the workbook as one.
 
+use super::content::{Content, Row, Section};
 use super::takeoff::TakeoffReport;
 use crate::failure::Failure;
 
@@ -63,6 +64,49 @@ pub(crate) fn rows(report: &TakeoffReport) -> Vec<[String; 7]> {
     row("steep", "under lath", Some(report.lath_area_m2), "m2", None, "", quality.lean);
     row("steep", "two lifts or more", report.two_lift_area_m2, "m2", None, "", quality.lean);
     rows
+}
+
+/// Headings of the sheets' table.
+const SHEETS: [&str; 9] = ["section", "row", "column", "us", "us_unit", "metric", "metric_unit", "words", "note"];
+
+/// All sheets of the workbook, a line for each cell: numbers in full in US and metric units, or words.
+///
+/// # Errors
+/// None in practice: the table is written to memory.
+pub fn content(content: &Content<'_>) -> Result<String, Failure> {
+    let mut lines = vec![SHEETS.map(str::to_owned)];
+    for section in &content.sections {
+        for words in &section.words {
+            let mut line = [(); 9].map(|()| String::new());
+            (line[0], line[7]) = (section.title.to_owned(), text(words));
+            lines.push(line);
+        }
+        for table in &section.tables {
+            lines.extend(table.rows.iter().flat_map(|row| cells(section, &table.head, row)));
+        }
+    }
+    table(&lines)
+}
+
+/// The cells of a row but the first, which names it; what is noted beside the row stands on the first line.
+fn cells<'a>(section: &'a Section, head: &'a [&str], row: &'a Row) -> impl Iterator<Item = [String; 9]> + 'a {
+    let name = row.cells.first().map_or_else(String::new, |name| name.text()[0].clone());
+    let notes: Vec<&str> =
+        [&row.mark, &row.sum].into_iter().map(String::as_str).filter(|note| !note.is_empty()).collect();
+    let filled = row.cells.iter().zip(head).enumerate().skip(1).filter(|(_, (value, _))| !value.text()[0].is_empty());
+    filled.map(move |(k, (value, head))| {
+        let (figures, words) = match value.numbers() {
+            Some(pair) => (pair.map(|(value, unit)| [value.to_string(), unit.to_owned()]), String::new()),
+            None => {
+                let [us, metric] = value.text();
+                (Default::default(), if us == metric { us } else { format!("{us} ({metric})") })
+            }
+        };
+        let [[us, us_unit], [metric, metric_unit]] = figures;
+        let note = if k == 1 { notes.join("; ") } else { String::new() };
+        let [row, words, note] = [&name, &words, &note].map(|words| text(words));
+        [section.title.to_owned(), row, (*head).to_owned(), us, us_unit, metric, metric_unit, words, note]
+    })
 }
 
 /// Rows as CSV.

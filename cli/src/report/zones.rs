@@ -101,7 +101,7 @@ pub fn rows(steep: &Steep) -> Vec<ZoneRow> {
 }
 
 /// Area below which two lifts are not worth a word: a hand's breadth.
-const WORTH_SAYING: Area = Area::from_square_feet(0.1);
+pub(super) const WORTH_SAYING: Area = Area::from_square_feet(0.1);
 
 /// The zones as a table for the wall; tape to the inch.
 #[must_use]

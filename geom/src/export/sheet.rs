@@ -11,47 +11,10 @@ use super::colour;
 use crate::lean::Class;
 use crate::mesh::Mesh;
 use crate::units::Length;
+use crate::view::Side;
 use crate::zones::Zones;
-use nalgebra::Point3;
 use std::collections::HashMap;
 use std::fmt::Write;
-
-/// The side from which the model is seen. The visitor stands in front.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum View {
-    /// From the visitor's side (-Y).
-    Front,
-    /// From behind.
-    Back,
-    /// The visitor's left side (-X).
-    Left,
-    /// The visitor's right side.
-    Right,
-    /// From above, the visitor's side down.
-    Top,
-}
-
-impl View {
-    /// All five.
-    pub const ALL: [Self; 5] = [Self::Front, Self::Back, Self::Left, Self::Right, Self::Top];
-
-    /// The word for it.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        ["front", "back", "left", "right", "top"][self as usize]
-    }
-
-    /// Right, up and nearness of a point.
-    fn see(self, p: Point3<f64>) -> [f64; 3] {
-        match self {
-            Self::Front => [p.x, p.z, -p.y],
-            Self::Back => [-p.x, p.z, p.y],
-            Self::Left => [-p.y, p.z, -p.x],
-            Self::Right => [p.y, p.z, p.x],
-            Self::Top => [p.x, p.y, p.z],
-        }
-    }
-}
 
 /// Paper, upright or across, whichever shows the model larger.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -93,7 +56,7 @@ const HALF_INCH: f64 = 0.0127;
 
 /// One elevation as an SVG document in true paper size.
 #[must_use]
-pub fn elevation(mesh: &Mesh, zones: &Zones, view: View, paper: Paper, text: &SheetText<'_>) -> String {
+pub fn elevation(mesh: &Mesh, zones: &Zones, view: Side, paper: Paper, text: &SheetText<'_>) -> String {
     let seen = Seen::of(mesh, view);
     let raster = Raster::of(mesh, &|face| zones.of(face).map_or(BARE, |k| k as u32), &seen);
     let place = Place::of(&seen, view, paper);
@@ -153,8 +116,9 @@ struct Seen {
 }
 
 impl Seen {
-    fn of(mesh: &Mesh, view: View) -> Self {
-        let points: Vec<[f64; 3]> = mesh.positions().iter().map(|&p| view.see(p)).collect();
+    fn of(mesh: &Mesh, view: Side) -> Self {
+        let axes = view.axes();
+        let points: Vec<[f64; 3]> = mesh.positions().iter().map(|p| axes.map(|axis| axis.dot(&p.coords))).collect();
         let bound = |k: usize| match points.is_empty() {
             true => [0.0, 1.0],
             false => {
@@ -176,10 +140,10 @@ struct Place {
 }
 
 impl Place {
-    fn of(seen: &Seen, view: View, paper: Paper) -> Self {
+    fn of(seen: &Seen, view: Side, paper: Paper) -> Self {
         let extent @ [wide, high] = seen.extent;
         // Room for the figure beside the model, and for tape marks left of and below it.
-        let (room, tall) = (wide + 0.9, if view == View::Top { high } else { high.max(FIGURE) });
+        let (room, tall) = (wide + 0.9, if view == Side::Top { high } else { high.max(FIGURE) });
         let fit = |[w, h]: [f64; 2]| {
             let usable = [w - 2.0 * MARGIN - 16.0, h - 2.0 * MARGIN - HEAD - FOOT];
             (usable[0] / room).min(usable[1] / tall)
@@ -418,10 +382,10 @@ impl Svg {
         self.grid([place.x(0.0), place.x(place.extent[0])], [place.y(0.0), place.y(place.tall)], place.scale);
     }
 
-    fn end(mut self, place: &Place, view: View, text: &SheetText<'_>) -> String {
+    fn end(mut self, place: &Place, view: Side, text: &SheetText<'_>) -> String {
         let [wide, high] = place.extent;
         self.tape([place.x(0.0), place.y(0.0)], wide, high, place.scale, text.length);
-        if view != View::Top {
+        if view != Side::Top {
             self.figure(place.x(wide + 0.45), place.y(0.0), place.scale);
         }
         self.scale_bar(place.page[0] - MARGIN, place.page[1] - MARGIN - 4.0, place.scale);

@@ -117,24 +117,36 @@ fn back(mesh: &Mesh) -> Mesh {
 }
 
 /// How far it is from the middle of each triangle straight into the solid to the surface on the other side; infinite
-/// where there is none. One ray a triangle, neighbours together.
+/// where there is none. One ray a triangle, neighbours together: of a rough rock a million triangles take six seconds a core.
 ///
 /// Through a slab it is the slab's thickness, through a ball the diameter, from the side of a cylinder its diameter; facets
 /// make it shorter by what they cut off.
 #[must_use]
 pub fn local_thickness(surface: &Mesh) -> Vec<Length> {
+    let all: Vec<u32> = (0..surface.triangles().len() as u32).collect();
+    local_thickness_at(surface, &all)
+}
+
+/// The same at these triangles alone.
+#[must_use]
+pub fn local_thickness_at(surface: &Mesh, faces: &[u32]) -> Vec<Length> {
     let triangles = Surface::of(surface);
     let tree = Tree::of(&triangles);
+    let wanted: Vec<u32> = {
+        let mut asked = vec![false; surface.triangles().len()];
+        faces.iter().for_each(|f| asked[*f as usize] = true);
+        // Rays from one neighbourhood meet the same part of the other side.
+        tree.in_order().iter().copied().filter(|f| asked[*f as usize]).collect()
+    };
     let way = |&f: &u32| {
         let [a, b, c] = triangles.corners(f);
         let inward: V3 = -(b - a).cross(&(c - a)).normalize();
         (f, tree.way_out(&triangles, &((a + b + c) / 3.0), &inward))
     };
-    // Rays from one neighbourhood meet the same part of the other side.
-    let found: Vec<(u32, Option<f64>)> = tree.in_order().par_iter().with_min_len(1 << 8).map(way).collect();
+    let found: Vec<(u32, Option<f64>)> = wanted.par_iter().with_min_len(1 << 8).map(way).collect();
     let mut thickness = vec![Length::from_metres(f64::INFINITY); surface.triangles().len()];
     for (f, far) in found {
         thickness[f as usize] = Length::from_metres(far.unwrap_or(f64::INFINITY));
     }
-    thickness
+    faces.iter().map(|f| thickness[*f as usize]).collect()
 }

@@ -28,7 +28,7 @@ mod near;
 mod net;
 mod places;
 
-pub use self::core::{CoreMesh, core_mesh, local_thickness};
+pub use self::core::{CoreMesh, core_mesh, local_thickness, local_thickness_at};
 pub use crevices::{Crevices, crevices};
 pub use formula::skin_by_formula;
 pub use places::{Lack, Place, places};

@@ -3,14 +3,14 @@
 
 mod packed;
 
-use super::content::{Faces, Row, Section, Table, Value, glance, sections};
-use super::picture::{Colouring, Scene};
-use super::takeoff::TakeoffReport;
+use super::content::{Content, Faces, Glance, Row, Section, Table, Value};
+use super::picture::{Colouring, Scene, Still};
 use crate::failure::Failure;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use cragskin_geom::display::Display;
-use cragskin_geom::picture::View;
+use cragskin_geom::view::{Side, View};
+use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
 const STYLE: &str = include_str!("style.css");
@@ -18,8 +18,8 @@ const VIEWER: &str = include_str!("viewer.js");
 const THREE: &str = include_str!("three.js");
 const THREE_LICENSE: &str = include_str!("three-LICENSE.txt");
 
-/// Triangles on the screen at most: a page of about 2 MB, and a phone still turns it.
-const MOST_TRIANGLES: usize = 110_000;
+/// Triangles on the screen at most: a page under 3 MB however rough the rock, and a phone still turns it.
+pub const MOST_TRIANGLES: usize = 105_000;
 /// Pixels of a picture on the page.
 const STILL: [usize; 2] = [1100, 800];
 
@@ -32,14 +32,14 @@ pub struct Stamp {
     pub key: String,
 }
 
-/// The page.
+/// The page; `display` is what its view shows.
 ///
 /// # Errors
 /// None in practice: everything is written to memory.
-pub fn html(report: &TakeoffReport, scene: &Scene<'_>, stamp: &Stamp) -> Result<String, Failure> {
-    let display = Display::of(scene.mesh, MOST_TRIANGLES);
+pub fn html(content: &Content<'_>, scene: &Scene<'_>, display: &Display, stamp: &Stamp) -> Result<String, Failure> {
+    let report = content.report;
     let colourings = Colouring::of(scene.labels);
-    let (mesh, facts) = packed::pack(&display, scene, report, &colourings)?;
+    let (mesh, facts) = packed::pack(display, scene, &colourings)?;
     // Inside a script element only a `<` could end it.
     let facts = facts.to_string().replace('<', "\\u003c");
     let hash = |text: &str| format!("'sha256-{}'", STANDARD.encode(Sha256::digest(text.as_bytes())));
@@ -53,12 +53,8 @@ pub fn html(report: &TakeoffReport, scene: &Scene<'_>, stamp: &Stamp) -> Result<
     let date = if stamp.date.is_empty() { String::new() } else { format!(", {}", escape(&stamp.date)) };
     let file = escape(&report.file);
     let key = &stamp.key;
-    let glance: String = glance(report)
-        .iter()
-        .map(|(name, value)| format!("<div><dt>{name}</dt><dd>{}</dd></div>\n", cell(value)))
-        .collect();
-    let all = sections(report);
-    let (first, rest) = all.split_at(1);
+    let glance: String = content.glance.iter().map(|one| tile(one, &colourings)).collect();
+    let (first, rest) = content.sections.split_at(1);
     let first: String = first.iter().map(section).collect();
     let rest: String = rest.iter().map(section).collect();
     let colours: String = colourings
@@ -146,26 +142,38 @@ pub fn html(report: &TakeoffReport, scene: &Scene<'_>, stamp: &Stamp) -> Result<
 }
 
 fn stills(scene: &Scene<'_>, colourings: &[Colouring]) -> Result<String, Failure> {
-    let shown = |view, colouring: Colouring| -> Result<String, Failure> {
-        let still = scene.stills(view, &[colouring], STILL).pop();
-        let Some(still) = still else { return Ok(String::new()) };
-        let alt = format!("{} view, {}", view.name(), colouring.name());
-        Ok(format!("<img alt=\"{alt}\" src=\"data:image/png;base64,{}\">\n", STANDARD.encode(still.png()?)))
-    };
-    let best = if colourings.contains(&Colouring::Zone) { Colouring::Zone } else { Colouring::Class };
-    let mut pictures = String::new();
-    for (view, colouring) in [
-        (View::ThreeQuarter, Colouring::Class),
-        (View::Front, best),
-        (View::Front, Colouring::Class),
-        (View::Left, Colouring::Class),
-        (View::Right, Colouring::Class),
-        (View::Top, Colouring::Class),
-        (View::ThreeQuarter, Colouring::Coated),
-    ] {
-        pictures += &shown(view, colouring)?;
-    }
+    let wanted = [
+        (View::ThreeQuarter, vec![Colouring::Changes, Colouring::Class, Colouring::Coated]),
+        (View::Straight(Side::Front), vec![Colouring::Zone, Colouring::Lath, Colouring::Lifts]),
+        (View::Straight(Side::Left), vec![Colouring::Class]),
+        (View::Straight(Side::Right), vec![Colouring::Class]),
+        (View::Straight(Side::Top), vec![Colouring::Class]),
+    ];
+    let drawn = wanted.into_par_iter().map(|(view, mut shown)| {
+        shown.retain(|colouring| colourings.contains(colouring));
+        let stills = scene.stills(view, &shown, STILL);
+        let one = |(colouring, still): (&Colouring, &Still)| -> Result<String, Failure> {
+            let alt = format!("{} view, {}", view.name(), colouring.name());
+            Ok(format!("<img alt=\"{alt}\" src=\"data:image/png;base64,{}\">\n", STANDARD.encode(still.png()?)))
+        };
+        shown.iter().zip(&stills).map(one).collect::<Result<String, _>>()
+    });
+    let pictures: String = drawn.collect::<Result<Vec<_>, _>>()?.concat();
     Ok(format!("<details open><summary>Still pictures</summary>{pictures}</details>"))
+}
+
+/// A figure with its way to the section that tells more, the view coloured to match.
+fn tile(one: &Glance, colourings: &[Colouring]) -> String {
+    let matching = match one.section {
+        "coat" => Some(Colouring::Coated),
+        "lath" => Some(Colouring::Lath),
+        "thick" => Some(Colouring::Lifts),
+        _ => None,
+    };
+    let matching = matching.filter(|colouring| colourings.contains(colouring));
+    let show = matching.map_or_else(String::new, |colouring| format!(" data-show=\"{}\"", colouring.name()));
+    let (name, section, value) = (one.name, one.section, cell(&one.value));
+    format!("<div><dt><a href=\"#{section}\"{show}>{name}</a></dt><dd>{value}</dd></div>\n")
 }
 
 fn section(section: &Section) -> String {
@@ -178,11 +186,15 @@ fn table(table: &Table) -> String {
     let head = if table.head.iter().all(|name| name.is_empty()) {
         String::new()
     } else {
-        let cells: String = table.head.iter().map(|name| format!("<th scope=\"col\">{name}</th>")).collect();
+        // A head stands over its figures.
+        let number = |k: usize| table.rows.iter().any(|row| row.cells.get(k).is_some_and(is_number));
+        let class = |k: usize| if number(k) { " class=\"n\"" } else { "" };
+        let head = table.head.iter().enumerate();
+        let cells: String = head.map(|(k, name)| format!("<th scope=\"col\"{}>{name}</th>", class(k))).collect();
         format!("<thead><tr>{cells}</tr></thead>\n")
     };
     let rows: String = table.rows.iter().map(row).collect();
-    let class = if table.head.len() > 4 { " class=\"wide\"" } else { "" };
+    let class = if table.head.len() > 3 { " class=\"wide\"" } else { "" };
     format!("<div class=\"scroll\"><table{class}>\n{head}<tbody>{rows}</tbody></table></div>\n")
 }
 
@@ -192,7 +204,8 @@ fn row(row: &Row) -> String {
     let sum = if row.sum.is_empty() {
         String::new()
     } else {
-        format!("<details><summary>sum</summary>{}</details>", escape(&row.sum))
+        let what = if row.sum.contains('=') { "sum" } else { "more" };
+        format!("<details><summary>{what}</summary>{}</details>", escape(&row.sum))
     };
     let faces = row
         .faces
@@ -203,7 +216,7 @@ fn row(row: &Row) -> String {
         .iter()
         .enumerate()
         .map(|(k, value)| {
-            let number = if matches!(value, Value::Words(_)) { "" } else { " class=\"n\"" };
+            let number = if is_number(value) { " class=\"n\"" } else { "" };
             let more = if k == 0 { format!("{mark}{sum}") } else { String::new() };
             format!("<td{number}>{}{more}</td>", cell(value))
         })
@@ -211,10 +224,22 @@ fn row(row: &Row) -> String {
     format!("<tr{faces}>{cells}</tr>\n")
 }
 
+fn is_number(value: &Value) -> bool {
+    !matches!(value, Value::Words(_))
+}
+
 fn cell(value: &Value) -> String {
     let [us, metric] = value.text();
     if us == metric {
         return escape(&us);
+    }
+    if let Value::Span(_) = value {
+        // From above to, where a column is narrow.
+        let broken = |text: &str| escape(text).replace(" to ", "</span> <span>to ");
+        let [us, metric] = [broken(&us), broken(&metric)];
+        return format!(
+            "<span class=\"us span\"><span>{us}</span></span><span class=\"metric span\"><span>{metric}</span></span>"
+        );
     }
     format!("<span class=\"us\">{}</span><span class=\"metric\">{}</span>", escape(&us), escape(&metric))
 }

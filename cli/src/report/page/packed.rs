@@ -1,7 +1,6 @@
 //! The mesh of the page: small steps between neighbours, written as bytes, deflated, base64.
 
-use super::super::picture::{Colouring, Scene, bounds, figure, figure_place};
-use super::super::takeoff::TakeoffReport;
+use super::super::picture::{Colouring, Labels, Scene, Tag, bounds, figure, figure_place};
 use crate::failure::Failure;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -29,12 +28,7 @@ fn push(bytes: &mut Vec<u8>, value: i64) {
 }
 
 /// The packed mesh and what the viewer must know beside it.
-pub(super) fn pack(
-    display: &Display,
-    scene: &Scene<'_>,
-    report: &TakeoffReport,
-    colourings: &[Colouring],
-) -> Result<(String, Value), Failure> {
+pub(super) fn pack(display: &Display, scene: &Scene<'_>, colourings: &[Colouring]) -> Result<(String, Value), Failure> {
     let [low, high] = bounds(scene.mesh);
     let step = (high - low).max().max(1e-9) / STEPS;
     let mut bytes = Vec::new();
@@ -56,10 +50,10 @@ pub(super) fn pack(
     }
     let faces = || display.stands_for.iter().map(|face| *face as usize);
     let labels = scene.labels;
-    for one in [&labels.class, &labels.state, &labels.lifts] {
-        bytes.extend(faces().map(|face| one[face]));
+    for colouring in colourings {
+        bytes.extend(faces().map(|face| colouring.entry(labels, face) as u8));
     }
-    for two in [&labels.part, &labels.zone] {
+    for (_, two) in wide(labels) {
         bytes.extend(faces().map(|face| two[face].to_le_bytes()[0]));
         bytes.extend(faces().map(|face| two[face].to_le_bytes()[1]));
     }
@@ -67,26 +61,29 @@ pub(super) fn pack(
     let mut deflate = DeflateEncoder::new(Vec::new(), Compression::best());
     deflate.write_all(&bytes).map_err(failed)?;
     let packed = STANDARD.encode(deflate.finish().map_err(failed)?);
-    Ok((packed, facts(display, scene, report, colourings, step)))
+    Ok((packed, facts(display, scene, colourings, step)))
 }
 
-fn facts(display: &Display, scene: &Scene<'_>, report: &TakeoffReport, colourings: &[Colouring], step: f64) -> Value {
+fn facts(display: &Display, scene: &Scene<'_>, colourings: &[Colouring], step: f64) -> Value {
     let [low, high] = bounds(scene.mesh);
     let three = |p: Point3<f64>| json!([p.x, p.y, p.z]);
     let millimetre = |x: f64| (x * 1000.0).round() / 1000.0;
-    let person = figure(figure_place(low));
+    let person = figure(figure_place([low, high]));
     let corners = (0..person.triangles().len()).flat_map(|face| person.corners(face));
     let legends: serde_json::Map<String, Value> = colourings
         .iter()
         .map(|colouring| {
             let kinds = colouring
-                .legend()
+                .legend(scene.labels)
                 .into_iter()
                 .map(|(name, tint)| json!({ "name": name, "rgb": tint.rgb, "pattern": tint.pattern as u8 }));
             (colouring.name().to_owned(), kinds.collect())
         })
         .collect();
-    let zones = report.zones.iter().zip(&scene.places).zip(&scene.labels.zone_classes);
+    let tag = |tag: &Tag| {
+        let out = scene.mesh.area_vector(tag.face as usize).normalize();
+        json!({ "name": tag.name, "at": three(tag.at), "out": [out.x, out.y, out.z] })
+    };
     json!({
         "vertices": display.positions.len(),
         "triangles": display.triangles.len(),
@@ -95,8 +92,18 @@ fn facts(display: &Display, scene: &Scene<'_>, report: &TakeoffReport, colouring
         "step": step,
         "figure": corners.flat_map(|p| [p.x, p.y, p.z].map(millimetre)).collect::<Vec<_>>(),
         "legends": legends,
-        "zones": zones
-            .map(|((zone, (at, _)), class)| json!({ "name": zone.letter, "at": three(*at), "class": class }))
-            .collect::<Vec<_>>(),
+        "narrow": colourings.iter().map(|colouring| colouring.name()).collect::<Vec<_>>(),
+        "wide": wide(scene.labels).iter().map(|(name, _)| *name).collect::<Vec<_>>(),
+        "tags": {
+            "zones": scene.zones.iter().map(tag).collect::<Vec<_>>(),
+            "changes": scene.changes.iter().map(tag).collect::<Vec<_>>(),
+        },
     })
+}
+
+/// What is told of each face in two bytes, for the rows that speak of it.
+fn wide(labels: &Labels) -> Vec<(&'static str, &[u16])> {
+    let mut wide = vec![("part", &labels.part[..]), ("zone", &labels.zone)];
+    wide.extend(labels.change.iter().map(|change| ("change", &change[..])));
+    wide
 }

@@ -11,7 +11,7 @@
       body.classList.add('show-' + radio.value);
     });
   }
-  addEventListener('beforeprint', () => document.querySelectorAll('details').forEach((d) => { d.open = true; }));
+  addEventListener('beforeprint', () => document.querySelectorAll('main details').forEach((d) => { d.open = true; }));
 
   const data = JSON.parse($('scene').textContent);
 
@@ -54,7 +54,11 @@
       const lowBytes = read.bytes(triangles), highBytes = wide ? read.bytes(triangles) : null;
       return wide ? Uint16Array.from(lowBytes, (b, k) => b + 256 * highBytes[k]) : lowBytes;
     };
-    return { position, labels: { class: label('class'), state: label('state'), lifts: label('lifts'), part: label('part', true), zone: label('zone', true) } };
+    const labels = {};
+    for (const name of data.narrow) labels[name] = label(name);
+    for (const name of data.wide) labels[name] = label(name, true);
+    // A row speaks of a class or of coated and bare: that is what two of the colourings show.
+    return { position, labels: { ...labels, class: labels.lean, state: labels.coated } };
   }
 
   // ---- patterns: the same rules as on the still pictures
@@ -149,8 +153,10 @@
     scene.add(rock, person);
 
     const [low, high] = [data.low, data.high].map((p) => new T.Vector3(...p));
-    const centre = low.clone().add(high).multiplyScalar(0.5);
-    const across = low.distanceTo(high);
+    const box = (a, b) => [...Array(8).keys()].map((k) => new T.Vector3(...[0, 1, 2].map((i) => (k >> i & 1 ? b : a).getComponent(i))));
+    person.geometry.computeBoundingBox();
+    const stands = person.geometry.boundingBox, all = stands.clone().expandByPoint(low).expandByPoint(high);
+    const corners = [...box(low, high), ...box(stands.min, stands.max)], centre = all.getCenter(new T.Vector3());
     const FOOT = 0.3048;
     const lines = [];
     const from = [0, 1].map((k) => Math.floor(low.getComponent(k) / FOOT) - 4);
@@ -170,14 +176,15 @@
     tapeLine.renderOrder = 1;
     scene.add(tapeLine);
 
-    // ---- names of zones, held on the picture
-    const names = (data.zones || []).map((zone) => {
+    const TAGGED = { lath: 'zones' };
+    // ---- names of zones and numbers of changes, held on the picture
+    const names = Object.entries(data.tags).flatMap(([of, tags]) => tags.map(({ name, at, out }) => {
       const tag = document.createElement('span');
       tag.className = 'tag';
-      tag.textContent = zone.name;
+      tag.textContent = name;
       $('tags').append(tag);
-      return { tag, at: new T.Vector3(...zone.at) };
-    });
+      return { tag, of, at: new T.Vector3(...at), out: new T.Vector3(...out) };
+    }));
     const ray = new T.Raycaster();
     const inSight = (hit) => !uniforms.cutting.value || hit.point.dot(uniforms.cut.value) <= uniforms.cut.value.w;
 
@@ -185,9 +192,10 @@
     const draw = () => {
       waiting = false;
       renderer.render(scene, camera);
-      for (const { tag, at } of names) {
+      for (const { tag, of, at, out } of names) {
         const p = at.clone().project(camera);
-        tag.hidden = p.z > 1 || colouring !== 'zones';
+        const turnedAway = out.dot(camera.position.clone().sub(at)) < 0;
+        tag.hidden = p.z > 1 || turnedAway || (TAGGED[colouring] || colouring) !== of;
         tag.style.transform = `translate(${(p.x + 1) / 2 * canvas.clientWidth}px, ${(1 - p.y) / 2 * canvas.clientHeight}px) translate(-50%, -50%)`;
       }
     };
@@ -204,9 +212,17 @@
 
     // ---- views
     const look = (towards) => {
+      // As near as every corner of the piece and of the figure stays in the picture, a twentieth left free.
+      const out = new T.Vector3(...towards).normalize();
+      const right = new T.Vector3().crossVectors(camera.up, out).normalize(), up = new T.Vector3().crossVectors(out, right);
+      const tall = 0.95 * Math.tan(camera.fov * Math.PI / 360), wide = tall * camera.aspect;
+      let distance = 0;
+      for (const corner of corners) {
+        const p = corner.clone().sub(centre);
+        distance = Math.max(distance, Math.abs(p.dot(right)) / wide + p.dot(out), Math.abs(p.dot(up)) / tall + p.dot(out));
+      }
       controls.target.copy(centre);
-      const distance = across / 2 / Math.tan(camera.fov * Math.PI / 360) * Math.max(1, 1.2 / camera.aspect) * 1.02;
-      camera.position.copy(centre).addScaledVector(new T.Vector3(...towards).normalize(), distance);
+      camera.position.copy(centre).addScaledVector(out, distance);
       camera.near = distance / 200;
       camera.far = distance * 20;
       camera.updateProjectionMatrix();
@@ -218,14 +234,6 @@
 
     // ---- colours
     let colouring = 'lean';
-    const entryOf = (t) => {
-      const kinds = data.legends[colouring], state = labels.state[t];
-      if (state) return kinds.length - 1;
-      if (colouring === 'lean') return labels.class[t];
-      if (colouring === 'lifts') return Math.min(Math.max(labels.lifts[t], 1), 3) - 1;
-      if (colouring === 'zones') return data.zones[labels.zone[t]] ? data.zones[labels.zone[t]].class : labels.class[t];
-      return 0;
-    };
     const swatch = (kind) => {
       const small = document.createElement('canvas');
       small.width = 44; small.height = 24;
@@ -246,7 +254,7 @@
       uniforms.tint.value = tint;
       uniforms.pattern.value = tint.map((_, k) => (kinds[k] ? kinds[k].pattern : 0));
       const entries = rock.geometry.attributes.entry;
-      for (let t = 0; t < data.triangles; t++) entries.array.fill(entryOf(t), 3 * t, 3 * t + 3);
+      for (let t = 0; t < data.triangles; t++) entries.array.fill(labels[name][t], 3 * t, 3 * t + 3);
       entries.needsUpdate = true;
       const list = $('legend');
       list.replaceChildren(...kinds.filter((kind) => kind.name).map((kind) => {
@@ -258,6 +266,13 @@
     };
     for (const radio of document.querySelectorAll('input[name=colour]')) radio.addEventListener('change', () => paint(radio.value));
 
+    for (const link of document.querySelectorAll('a[data-show]')) {
+      link.addEventListener('click', () => {
+        document.querySelector(`input[name=colour][value=${link.dataset.show}]`).checked = true;
+        paint(link.dataset.show);
+      });
+    }
+
     // ---- rows and faces light each other up
     const rows = [...document.querySelectorAll('tr[data-faces]')];
     let lit = null;
@@ -265,7 +280,7 @@
       lit = lit === mark ? null : mark;
       const [kind, value] = (lit || ':').split(':');
       const glow = rock.geometry.attributes.glow;
-      const values = kind && (kind === 'class' ? labels.class : labels[kind]);
+      const values = labels[kind];
       for (let t = 0; t < data.triangles; t++) {
         const on = lit && values[t] === Number(value) && (kind !== 'zone' || labels.state[t] === 0);
         glow.array.fill(on ? 1 : 0, 3 * t, 3 * t + 3);
@@ -304,7 +319,8 @@
       if (!hit) { if (!measuring && lit) light(lit); return; }
       if (measuring) return measure(hit.point);
       const t = Math.floor(hit.faceIndex);
-      const marks = { zones: 'zone:' + labels.zone[t], lifts: 'zone:' + labels.zone[t], lean: 'class:' + labels.class[t], coated: 'state:' + labels.state[t] };
+      const zone = 'zone:' + labels.zone[t];
+      const marks = { zones: zone, lath: zone, lifts: zone, lean: 'class:' + labels.class[t], coated: 'state:' + labels.state[t], changes: labels.change && 'change:' + labels.change[t] };
       const mark = [marks[colouring], labels.state[t] ? 'state:' + labels.state[t] : 'class:' + labels.class[t]].find((m) => rows.some((r) => r.dataset.faces === m));
       if (mark && mark !== lit) {
         light(mark);

@@ -2,13 +2,13 @@
 
 mod letters;
 
-use super::content::{Row, Section, Table, Value, glance, sections};
+use super::content::{Content as Report, Row, Section, Table, Value};
 use super::page::Stamp;
 use super::picture::{Colouring, Scene, Still};
 use super::takeoff::TakeoffReport;
 use crate::args::PaperSize;
 use crate::failure::Failure;
-use cragskin_geom::picture::View;
+use cragskin_geom::view::{Side, View};
 use flate2::Compression;
 use flate2::write::ZlibEncoder;
 use letters::{Face, encode, width, wrap};
@@ -26,7 +26,8 @@ const STILL: [usize; 2] = [1400, 1000];
 ///
 /// # Errors
 /// None in practice: it is written to memory.
-pub fn print(report: &TakeoffReport, scene: &Scene<'_>, stamp: &Stamp, paper: PaperSize) -> Result<Vec<u8>, Failure> {
+pub fn print(content: &Report<'_>, scene: &Scene<'_>, stamp: &Stamp, paper: PaperSize) -> Result<Vec<u8>, Failure> {
+    let report = content.report;
     let (wide, high) = match paper {
         PaperSize::Letter => (612.0, 792.0),
         PaperSize::A4 => (595.276, 841.89),
@@ -36,28 +37,33 @@ pub fn print(report: &TakeoffReport, scene: &Scene<'_>, stamp: &Stamp, paper: Pa
     press.line(&report.job, Face::Bold, 18.0);
     let date = if stamp.date.is_empty() { String::new() } else { format!(", {}", stamp.date) };
     press.words(&format!("Takeoff of {}, content key {}{date}", report.file, stamp.key), SIZE);
-    let first = glance(report).into_iter().map(|(name, value)| Row {
-        cells: vec![Value::Words(name.to_owned()), value],
+    let first = content.glance.iter().map(|one| Row {
+        cells: vec![Value::Words(one.name.to_owned()), one.value.clone()],
         mark: String::new(),
         sum: String::new(),
         faces: None,
     });
     press.table(&Table { head: vec!["", ""], rows: first.collect() });
-    for section in &sections(report) {
+    for section in &content.sections {
         press.section(section);
         if section.key == "coat" {
             press.picture(scene, View::ThreeQuarter, Colouring::Coated);
         }
         if section.key == "steep" {
-            press.picture(scene, View::Front, Colouring::Class);
+            press.picture(scene, View::Straight(Side::Front), Colouring::Class);
         }
         if section.key == "lath" {
-            for view in [View::Front, View::Left, View::Right, View::Top] {
-                press.picture(scene, view, Colouring::Zone);
+            press.picture(scene, View::Straight(Side::Front), Colouring::Lath);
+            for side in [Side::Front, Side::Left, Side::Right, Side::Top] {
+                press.picture(scene, View::Straight(side), Colouring::Zone);
             }
         }
+        if section.key == "changed" {
+            press.picture(scene, View::ThreeQuarter, Colouring::Changes);
+            press.picture(scene, View::Straight(Side::Front), Colouring::Changes);
+        }
         if section.key == "thick" {
-            press.picture(scene, View::Front, Colouring::Lifts);
+            press.picture(scene, View::Straight(Side::Front), Colouring::Lifts);
         }
     }
     press.finish(&format!("{}   {}   key {}{date}", report.job, report.file, stamp.key), report)
@@ -103,7 +109,10 @@ impl Press {
     }
 
     fn line(&mut self, text: &str, face: Face, size: f32) {
-        for line in wrap(text, face, size, self.across()) {
+        let lines = wrap(text, face, size, self.across());
+        // A paragraph stays on one page.
+        self.need(size * LEAD * lines.len().min(20) as f32);
+        for line in lines {
             self.need(size * LEAD);
             self.y -= size * LEAD;
             self.text(MARGIN, self.y, &line, face, size);
@@ -263,15 +272,26 @@ fn put(content: &mut Content, x: f32, y: f32, text: &str, face: Face, size: f32)
     content.begin_text().set_font(Name(font), size).next_line(x, y).show(Str(&encode(text))).end_text();
 }
 
-/// Left edge and room of each column: what its longest text asks for; if that is too much, the wide ones give.
+/// Left edge and room of each column: what its longest text asks for in one line; if that is too much, what it asks for
+/// with US above metric; if that is still too much, the wide ones give.
 fn columns(head: &[&str], rows: &[Vec<String>], across: f32) -> Vec<(f32, f32)> {
-    let asked: Vec<f32> = (0..head.len())
-        .map(|k| {
-            let cells = rows.iter().filter_map(|row| row.get(k)).map(|text| width(text, Face::Plain, SIZE));
+    let asked = |lines: bool| -> Vec<f32> {
+        let text_width = |text: &String| {
+            let line = |line| width(line, Face::Plain, SIZE);
+            if lines { text.lines().map(line).fold(0.0, f32::max) } else { line(text) }
+        };
+        let column = |k: usize| {
+            let cells = rows.iter().filter_map(|row| row.get(k)).map(text_width);
             cells.fold(width(head[k], Face::Bold, SIZE), f32::max) + 1.0
-        })
-        .collect();
+        };
+        (0..head.len()).map(column).collect()
+    };
     let room = across - GAP * (head.len().max(1) - 1) as f32;
+    let mut asked_in_lines = asked(false);
+    if asked_in_lines.iter().sum::<f32>() > room {
+        asked_in_lines = asked(true);
+    }
+    let asked = asked_in_lines;
     let mut most = room;
     // The cap that fits: lowered by small steps, as tables are small.
     while asked.iter().map(|asked| asked.min(most)).sum::<f32>() > room && most > 10.0 {

@@ -8,15 +8,16 @@ use crate::book::Class;
 use crate::failure::Failure;
 use crate::takeoff::Takeoff;
 use cragskin_geom::mesh::Mesh;
-use cragskin_geom::picture::{Frame, NOTHING, Raster, View};
+use cragskin_geom::picture::{Frame, NOTHING, Raster};
 use cragskin_geom::units::METRES_PER_FOOT;
+use cragskin_geom::view::View;
 use cragskin_geom::zones::Zone;
 use font8x8::UnicodeFonts;
 use nalgebra::{Point3, Vector3};
 use palette::{Rgb, Tint};
 
 pub use figure::figure;
-pub use labels::Labels;
+pub use labels::{Labels, Thickness};
 
 /// What the colours tell.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -25,14 +26,17 @@ pub enum Colouring {
     Class,
     Coated,
     Zone,
+    Lath,
     Lifts,
+    Thickness,
+    Changes,
 }
 
 impl Colouring {
     /// The word for it.
     #[must_use]
     pub const fn name(self) -> &'static str {
-        ["lean", "coated", "zones", "lifts"][self as usize]
+        ["lean", "coated", "zones", "lath", "lifts", "thickness", "changes"][self as usize]
     }
 
     /// Those that a takeoff has.
@@ -40,17 +44,23 @@ impl Colouring {
     pub fn of(labels: &Labels) -> Vec<Self> {
         let mut all = vec![Self::Class, Self::Coated];
         if !labels.zone_names.is_empty() {
-            all.push(Self::Zone);
+            all.extend([Self::Zone, Self::Lath]);
         }
         if labels.lifts.iter().any(|&lifts| lifts > 0) {
             all.push(Self::Lifts);
+        }
+        if labels.thickness.is_some() {
+            all.push(Self::Thickness);
+        }
+        if labels.change.is_some() {
+            all.push(Self::Changes);
         }
         all
     }
 
     /// Each kind of face: what it is called and how it looks.
     #[must_use]
-    pub fn legend(self) -> Vec<(String, Tint)> {
+    pub fn legend(self, labels: &Labels) -> Vec<(String, Tint)> {
         let named = |pairs: &[(&str, Tint)]| pairs.iter().map(|(name, tint)| ((*name).to_owned(), *tint)).collect();
         match self {
             Self::Class | Self::Zone => {
@@ -58,20 +68,28 @@ impl Colouring {
                 names.map(str::to_owned).zip(palette::CLASSES).collect()
             }
             Self::Coated => named(&[("coated", palette::COATED), ("bare", palette::BARE)]),
+            Self::Lath => named(&[("no lath", palette::NO_LATH), ("lath", palette::LATH), ("bare", palette::BARE)]),
             Self::Lifts => {
                 let [one, two, three] = palette::LIFTS;
                 named(&[("one lift", one), ("two lifts", two), ("three lifts or more", three), ("bare", palette::BARE)])
             }
+            Self::Thickness => labels.thickness.iter().flat_map(Thickness::names).zip(palette::THICKNESS).collect(),
+            Self::Changes => named(&[("as before", palette::SAME), ("changed", palette::CHANGED)]),
         }
     }
 
     /// The entry of the legend that a face falls under.
-    fn entry(self, labels: &Labels, face: usize) -> usize {
-        let count = self.legend().len();
+    #[must_use]
+    pub fn entry(self, labels: &Labels, face: usize) -> usize {
         match (labels.state[face], self) {
-            (1, _) => count - 1,
+            (_, Self::Thickness) => labels.thickness.as_ref().map_or(0, |thickness| usize::from(thickness.band[face])),
+            (_, Self::Changes) => labels.change.as_ref().map_or(0, |change| usize::from(change[face] != Labels::SAME)),
+            (1, Self::Class | Self::Zone) => usize::from(Labels::BARE),
+            (1, Self::Lath) => 2,
+            (_, Self::Lath) => usize::from(labels.lath[face]),
+            (1, Self::Lifts) => palette::LIFTS.len(),
+            (state, Self::Coated) => usize::from(state),
             (_, Self::Class) => usize::from(labels.class[face]),
-            (_, Self::Coated) => 0,
             (_, Self::Lifts) => usize::from(labels.lifts[face].clamp(1, 3)) - 1,
             // Two zones of one class never touch: they would be one zone.
             (_, Self::Zone) => {
@@ -83,7 +101,11 @@ impl Colouring {
 
     /// What parts two faces by a line.
     fn patch(self, labels: &Labels, face: usize) -> usize {
-        if self == Self::Zone { usize::from(labels.zone[face]) + 1 } else { self.entry(labels, face) }
+        if matches!(self, Self::Zone | Self::Lath) {
+            usize::from(labels.zone[face]) + 1
+        } else {
+            self.entry(labels, face)
+        }
     }
 }
 
@@ -94,8 +116,56 @@ pub struct Scene<'a> {
     pub mesh: &'a Mesh,
     /// One entry a face.
     pub labels: &'a Labels,
-    /// Where zone names stand, with the face they stand on.
-    pub places: Vec<(Point3<f64>, u32)>,
+    /// Names of the zones.
+    pub zones: Vec<Tag>,
+    /// Numbers of the changes, the largest of them.
+    pub changes: Vec<Tag>,
+}
+
+/// A name to stand on the picture.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tag {
+    /// The name.
+    pub name: String,
+    /// Where.
+    pub at: Point3<f64>,
+    /// The face it stands on.
+    pub face: u32,
+}
+
+impl Tag {
+    fn new(name: String, mesh: &Mesh, face: u32) -> Self {
+        Self { name, at: middle(mesh, face as usize), face }
+    }
+}
+
+fn middle(mesh: &Mesh, face: usize) -> Point3<f64> {
+    let [a, b, c] = mesh.corners(face);
+    Point3::from((a.coords + b.coords + c.coords) / 3.0)
+}
+
+/// More numbers than this only hide the picture.
+const NUMBERED: usize = 40;
+
+/// A number on the face of each change that is nearest its middle.
+fn numbers(mesh: &Mesh, change: &[u16]) -> Vec<Tag> {
+    let faces =
+        || change.iter().enumerate().filter(|(_, k)| usize::from(**k) < NUMBERED).map(|(f, k)| (f, usize::from(*k)));
+    let mut sums = [(Vector3::zeros(), 0.0); NUMBERED];
+    for (face, k) in faces() {
+        let area = mesh.area_vector(face).norm();
+        sums[k].0 += middle(mesh, face).coords * area;
+        sums[k].1 += area;
+    }
+    let mut best = [(f64::INFINITY, u32::MAX); NUMBERED];
+    for (face, k) in faces() {
+        let away = (middle(mesh, face).coords - sums[k].0 / sums[k].1.max(f64::MIN_POSITIVE)).norm();
+        if away < best[k].0 {
+            best[k] = (away, face as u32);
+        }
+    }
+    let found = best.iter().enumerate().filter(|(_, (_, face))| *face != u32::MAX);
+    found.map(|(k, (_, face))| Tag::new((k + 1).to_string(), mesh, *face)).collect()
 }
 
 /// A picture with at most 256 colours.
@@ -122,10 +192,11 @@ const FIRST: u8 = 4;
 const LEGEND_HEIGHT: usize = 72;
 const LETTER: usize = 8;
 
-/// Where the figure stands: left of the piece and before it, so that it hides nothing from the front or the sides.
+/// Where the figure stands: right of the piece and before it, so that it hides nothing from the front, from the sides or
+/// from the front left.
 #[must_use]
-pub fn figure_place(low: Point3<f64>) -> Point3<f64> {
-    Point3::new(low.x - 0.6, low.y - 0.6, low.z)
+pub fn figure_place([low, high]: [Point3<f64>; 2]) -> Point3<f64> {
+    Point3::new(high.x + 0.6, low.y - 0.6, low.z)
 }
 
 /// Low and high corner of a mesh.
@@ -140,18 +211,16 @@ impl<'a> Scene<'a> {
     #[must_use]
     pub fn of(takeoff: &'a Takeoff, labels: &'a Labels) -> Self {
         let mesh = takeoff.checked.model.mesh();
-        let place = |zone: &Zone| {
-            let [a, b, c] = mesh.corners(zone.at_face as usize);
-            (Point3::from((a.coords + b.coords + c.coords) / 3.0), zone.at_face)
-        };
-        Self { mesh, labels, places: takeoff.steep.zones.zones.iter().map(place).collect() }
+        let tag = |zone: &Zone| Tag::new(zone.name.to_string(), mesh, zone.at_face);
+        let changes = labels.change.as_ref().map_or_else(Vec::new, |change| numbers(mesh, change));
+        Self { mesh, labels, zones: takeoff.steep.zones.zones.iter().map(tag).collect(), changes }
     }
 
     /// Draws one view in each of the colourings. The same bytes every time.
     #[must_use]
     pub fn stills(&self, view: View, colourings: &[Colouring], [width, height]: [usize; 2]) -> Vec<Still> {
         let [low, high] = bounds(self.mesh);
-        let figure = figure(figure_place(low));
+        let figure = figure(figure_place([low, high]));
         let [figure_low, figure_high] = bounds(&figure);
         let frame =
             Frame::around(view, [low.inf(&figure_low), high.sup(&figure_high)], [width, height - LEGEND_HEIGHT], 44);
@@ -180,7 +249,7 @@ impl<'a> Scene<'a> {
         shade: &impl Fn(&Mesh, usize) -> usize,
         [width, height]: [usize; 2],
     ) -> Still {
-        let legend = colouring.legend();
+        let legend = colouring.legend(self.labels);
         let mut still = Still::blank(&legend, width, height);
         still.grid(view, raster.frame());
         let rows = raster.frame().height;
@@ -207,30 +276,32 @@ impl<'a> Scene<'a> {
                 still.pixels[at] = FIRST + (entry * STEPS + step) as u8;
             }
         }
-        if colouring == Colouring::Zone {
-            self.zone_names(&mut still, raster);
+        match colouring {
+            Colouring::Zone | Colouring::Lath => tags(&self.zones, &mut still, raster),
+            Colouring::Changes => tags(&self.changes, &mut still, raster),
+            _ => {}
         }
         still.legend(view, colouring, &legend);
         still
     }
+}
 
-    /// Names of zones whose place is in sight.
-    fn zone_names(&self, still: &mut Still, raster: &Raster) {
-        for ((place, face), name) in self.places.iter().zip(&self.labels.zone_names) {
-            let [x, y, depth] = raster.frame().project(*place);
-            let (column, row) = (x as usize, y as usize);
-            let at = row * still.width + column;
-            let seen = raster.seen().get(at).copied().unwrap_or(NOTHING);
-            let hidden = raster.depth().get(at).is_none_or(|&front| front > depth + 0.02);
-            if seen == NOTHING || (hidden && seen != *face) {
-                continue;
-            }
-            let wide = name.len() * LETTER * 2;
-            let (left, top) = (column.saturating_sub(wide / 2), row.saturating_sub(LETTER));
-            still.fill(left.saturating_sub(4), top.saturating_sub(4), wide + 8, 2 * LETTER + 8, INK);
-            still.fill(left.saturating_sub(2), top.saturating_sub(2), wide + 4, 2 * LETTER + 4, WHITE);
-            still.text(left, top, name);
+/// Tags whose place is in sight.
+fn tags(tags: &[Tag], still: &mut Still, raster: &Raster) {
+    for Tag { name, at: place, face } in tags {
+        let [x, y, depth] = raster.frame().project(*place);
+        let (column, row) = (x as usize, y as usize);
+        let at = row * still.width + column;
+        let seen = raster.seen().get(at).copied().unwrap_or(NOTHING);
+        let hidden = raster.depth().get(at).is_none_or(|&front| front > depth + 0.02);
+        if seen == NOTHING || (hidden && seen != *face) {
+            continue;
         }
+        let wide = name.len() * LETTER * 2;
+        let (left, top) = (column.saturating_sub(wide / 2), row.saturating_sub(LETTER));
+        still.fill(left.saturating_sub(4), top.saturating_sub(4), wide + 8, 2 * LETTER + 8, INK);
+        still.fill(left.saturating_sub(2), top.saturating_sub(2), wide + 4, 2 * LETTER + 4, WHITE);
+        still.text(left, top, name);
     }
 }
 
@@ -318,7 +389,10 @@ impl Still {
             Colouring::Class => "by lean",
             Colouring::Coated => "coated and bare",
             Colouring::Zone => "by zone",
+            Colouring::Lath => "where lath goes",
             Colouring::Lifts => "by lifts",
+            Colouring::Thickness => "thickness straight in",
+            Colouring::Changes => "changed places",
         };
         self.text(12, top + 10, &format!("{} view, {title}. Grid 1 ft, figure 6 ft.", view.name()));
         let mut left = 12;

@@ -64,6 +64,19 @@ pub const LIFTS: [Tint; 3] = [
     tint([0x5E, 0x2A, 0x60], Pattern::Crossed),
 ];
 
+/// Coated and without lath.
+pub const NO_LATH: Tint = tint([0xF4, 0xE6, 0xB4], Pattern::Plain);
+/// Under lath: a mesh.
+pub const LATH: Tint = tint([0x4E, 0x76, 0x8A], Pattern::Crossed);
+
+/// Straight through the piece: no foam, thin foam, then thicker and thicker.
+pub const THICKNESS: [Tint; 5] = [CLASSES[4], CLASSES[3], CLASSES[2], CLASSES[1], CLASSES[0]];
+
+/// As in the older revision.
+pub const SAME: Tint = BARE;
+/// Not as in the older revision.
+pub const CHANGED: Tint = tint([0xC4, 0x4A, 0x1F], Pattern::Crossed);
+
 /// How light a colour looks, 0 to 1 (relative luminance, ITU-R BT.709 weights, gamma taken as 2.2).
 #[must_use]
 pub fn lightness(rgb: Rgb) -> f64 {

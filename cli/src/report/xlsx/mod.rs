@@ -1,8 +1,7 @@
 //! A workbook: one sheet a section, the order list and the weights as live formulas over a sheet of inputs.
 
-use super::content::{Row, Section, Value, sections};
+use super::content::{Content, Row, Section, Value};
 use super::page::Stamp;
-use super::takeoff::TakeoffReport;
 use crate::failure::Failure;
 use crate::quantities::sum::{Expr, Sum};
 use crate::quantities::{OrderLine, PACKAGE_TOLERANCE};
@@ -22,12 +21,12 @@ const WEIGHT: &str = "Weight";
 /// # Errors
 /// None in practice: it is written to memory.
 pub fn workbook(
-    report: &TakeoffReport,
+    content: &Content<'_>,
     order: &[OrderLine],
     weights: &[OrderLine],
     stamp: &Stamp,
 ) -> Result<Vec<u8>, Failure> {
-    write(report, order, weights, stamp)
+    write(content, order, weights, stamp)
         .map_err(|error| Failure::new(format!("the workbook cannot be written: {error}")))
 }
 
@@ -40,11 +39,12 @@ struct Looks {
 }
 
 fn write(
-    report: &TakeoffReport,
+    content: &Content<'_>,
     order: &[OrderLine],
     weights: &[OrderLine],
     stamp: &Stamp,
 ) -> Result<Vec<u8>, XlsxError> {
+    let report = content.report;
     let mut book = Workbook::new();
     // A fixed day: the same takeoff gives the same bytes.
     let day = ExcelDateTime::from_ymd(2000, 1, 1)?;
@@ -68,14 +68,14 @@ fn write(
             .to_owned(),
     ];
     live.sheet(book.add_worksheet(), &from, &looks)?;
-    for section in sections(report) {
+    for section in &content.sections {
         let sheet = book.add_worksheet();
         match section.key {
-            "much" => lines(sheet.set_name(ORDER)?, order, &order_rows, &looks)?,
-            "weight" => lines(sheet.set_name(WEIGHT)?, weights, &weight_rows, &looks)?,
+            "much" => lines(sheet.set_name(ORDER)?, section, order, &order_rows, &looks)?,
+            "weight" => lines(sheet.set_name(WEIGHT)?, section, weights, &weight_rows, &looks)?,
             _ => {
                 let name: String = section.title.chars().take(31).collect();
-                plain(sheet.set_name(name)?, &section, &looks)?;
+                plain(sheet.set_name(name)?, section, &looks)?;
             }
         }
     }
@@ -201,6 +201,7 @@ impl Live {
 /// Item, amount, unit, exact, sum as first reckoned, what it is worth.
 fn lines(
     sheet: &mut Worksheet,
+    section: &Section,
     lines: &[OrderLine],
     formulas: &[Option<String>],
     looks: &Looks,
@@ -208,6 +209,9 @@ fn lines(
     let heads = ["item", "amount", "unit", "exact", "sum of the takeoff", "quality"];
     for (column, head) in (0..).zip(heads) {
         sheet.write_string_with_format(0, column, head, &looks.head)?;
+    }
+    for (row, words) in (0..).zip(&section.words) {
+        sheet.write_string_with_format(row, heads.len() as u16, words, &looks.words)?;
     }
     for ((row, line), formula) in (1..).zip(lines).zip(formulas) {
         sheet.write_string(row, 0, line.item)?;
@@ -238,7 +242,7 @@ fn lines(
             }
         }
     }
-    for (column, width) in [(0, 28.0), (1, 12.0), (2, 10.0), (3, 14.0), (4, 90.0), (5, 30.0)] {
+    for (column, width) in [(0, 28.0), (1, 12.0), (2, 10.0), (3, 14.0), (4, 90.0), (5, 30.0), (6, 50.0)] {
         sheet.set_column_width(column, width)?;
     }
     sheet.set_freeze_panes(1, 1)?;

@@ -1,8 +1,9 @@
 //! Elevation sheets of a revision: only the changed places are hatched.
 
-use super::{MARGIN, Paper, Place, Raster, Seen, SheetText, Svg, View, path_of};
+use super::{MARGIN, Paper, Place, Raster, Seen, SheetText, Svg, path_of};
 use crate::compare::{Comparison, Marked};
 use crate::units::Length;
+use crate::view::Side;
 use crate::zones::Zones;
 use std::fmt::Write;
 
@@ -15,7 +16,7 @@ pub fn changed_elevation(
     marked: &Marked,
     comparison: &Comparison,
     zones: &Zones,
-    view: View,
+    view: Side,
     paper: Paper,
     text: &SheetText<'_>,
 ) -> String {

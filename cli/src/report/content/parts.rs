@@ -1,0 +1,319 @@
+//! The sections, one function each.
+
+use super::super::takeoff::{OrderRow, TakeoffReport};
+use super::super::zones::{WORTH_SAYING, ZoneRow};
+use super::{Faces, Row, Section, Value};
+use crate::book::Class;
+use cragskin_geom::units::{Area, Length, Mass, MassPerArea, Volume};
+
+pub(super) fn trust(report: &TakeoffReport) -> Section {
+    let rows = report.quality.rows().map(|(name, grade, why)| {
+        Row::new(vec![Value::words(name), Value::words(grade), Value::words(if why.is_empty() { "-" } else { why })])
+    });
+    Section::new("trust", "How far the numbers can be trusted").table(&["number", "is", "because"], rows.to_vec())
+}
+
+pub(super) fn sent(report: &TakeoffReport) -> Section {
+    let [width, depth, height] = report.size_m;
+    let mut rows = vec![
+        Row::named("file", Value::words(&report.file)),
+        Row::named("width", metres(width)),
+        Row::named("depth", metres(depth)),
+        Row::named("height", metres(height)),
+        Row::named("triangles", Value::Count(report.triangles as f64, String::new())),
+        Row::named("drawn in", Value::words(report.units)),
+        Row::named("up, visitors stand at", Value::words(format!("{}, {}", report.up, report.front))),
+        Row::named("face drawn", Value::words(&report.face)),
+        Row::named("material book", Value::words(&report.book)),
+    ];
+    if !report.book_defaults_used.is_empty() {
+        let keys = &report.book_defaults_used;
+        let row = Row::named("values not in that book", Value::words(format!("{} from the default book", keys.len())));
+        rows.push(row.sum(keys.join(", ")));
+    }
+    let mut section = Section::new("sent", "What we were sent").say(report.face_words());
+    section.words.extend(report.notes.iter().cloned());
+    section.table(&["", ""], rows)
+}
+
+pub(super) fn coat(report: &TakeoffReport) -> Section {
+    let mark = report.quality.mark("area");
+    let mut rows = vec![
+        Row::named("as modelled", Value::m2(report.as_modelled_area_m2)),
+        Row::named("coated", Value::m2(report.coated_area_m2)).mark(&mark).faces(Faces::Coated),
+    ];
+    if !report.open_sides.is_empty() {
+        let sides: Vec<&str> = report.open_sides.iter().map(|open| open.side).collect();
+        rows.push(Row::named(
+            format!("coated, if the {} stays bare", sides.join(" and the ")),
+            Value::m2(report.coated_area_if_open_sides_bare_m2),
+        ));
+    }
+    rows.push(Row::named("bare", Value::m2(report.bare_area_m2)).faces(Faces::Bare));
+    rows.push(Row::named("left out (not ours)", Value::m2(report.left_out_area_m2)));
+    rows.push(Row::named("in the open, coated or bare", Value::m2(report.exposed_area_m2)));
+    rows.push(Row::named("inside another body, not coated", Value::m2(report.buried_area_m2)));
+    rows.push(Row::named("front elevation of the coated faces", Value::m2(report.projected_area_m2)));
+    if let Some(area) = report.footprint_m2 {
+        rows.push(Row::named("footprint", Value::m2(area)));
+    }
+    let rules = report.scope.iter().map(|rule| {
+        let nothing = if rule.triangles == 0 { "finds nothing in this model" } else { "" };
+        let faces = Value::Count(rule.triangles as f64, String::new());
+        Row::new(vec![Value::words(&rule.rule), Value::words(rule.is), Value::m2(rule.area_m2), faces]).mark(nothing)
+    });
+    let parts = report.parts.iter().enumerate().map(|(k, row)| {
+        let part = &row.part;
+        let area = part.area_m2.map_or(Value::NotDefined, Value::m2);
+        Row::new(vec![
+            Value::words(&part.tag),
+            Value::words(&part.name),
+            Value::words(&part.material),
+            area,
+            Value::m2(row.coated_area_m2),
+            Value::Count(part.triangles as f64, String::new()),
+            Value::words(part.size_in_file_units.map(|s| format!("{s:.2}")).join(" x ")),
+        ])
+        .faces(Faces::Part(k))
+    });
+    let mut section = Section::new("coat", "What we coat").table(&["area", ""], rows);
+    for open in &report.open_sides {
+        section.words.push(format!(
+            "The {side} is flat and large, {}: coated or bare? Nobody has said. Say --{side} bare or --{side} coated.",
+            Area::from_square_metres(open.area_m2),
+            side = open.side
+        ));
+    }
+    section
+        .table(
+            &["open side", "area"],
+            report.open_sides.iter().map(|o| Row::named(o.side, Value::m2(o.area_m2))).collect(),
+        )
+        .table(&["rule", "is", "area", "triangles"], rules.collect())
+        .table(&["part", "name", "material", "area", "coated", "triangles", "size in file units"], parts.collect())
+}
+
+pub(super) fn steep(report: &TakeoffReport) -> Section {
+    let by = &report.area_by_class_m2;
+    let limit = |k: usize| report.near_limit_area_m2[k].limit_deg;
+    let ends = [0.0, limit(0), limit(1), limit(2), limit(3), 180.0];
+    let whole = report.coated_area_m2;
+    let classes = [by.top, by.slope, by.wall, by.undercut, by.soffit];
+    let rows = classes.iter().zip(Class::ALL).enumerate().map(|(k, (m2, class))| {
+        Row::new(vec![
+            Value::words(class.name()),
+            Value::words(format!("{} to {} deg", ends[k], ends[k + 1])),
+            Value::m2(*m2),
+            Value::Share(if whole > 0.0 { m2 / whole } else { 0.0 }),
+        ])
+        .faces(Faces::Class(class))
+    });
+    let near = report.near_limit_area_m2.iter().map(|near| {
+        let limit = format!("{} / {}", near.below, near.above);
+        Row::new(vec![Value::words(limit), Value::Degrees(near.limit_deg), Value::m2(near.area_m2)])
+    });
+    let changed = report.changed_by_smoothing_m2.into_iter();
+    let changed =
+        changed.map(|m2| Row::named("changes class at lath scale, face by face against joined", Value::m2(m2)));
+    Section::new("steep", "Where it is steep")
+        .say("Coated area by lean: 0 deg faces up, 90 is plumb, 180 faces down.")
+        .table(&["class", "lean", "area", "of the coated"], rows.collect())
+        .table(&["within 2 deg of the limit", "lean", "area"], near.collect())
+        .table(&["", ""], changed.collect())
+        .table(&["zone", "area", "high", "wide", "from left", "from floor", "lean", "worst"], zones(report, zone_place))
+}
+
+/// A row for each zone that `cells` speaks of.
+fn zones(report: &TakeoffReport, row: impl Fn(&ZoneRow) -> Option<Row>) -> Vec<Row> {
+    let rows = report.zones.iter().enumerate();
+    rows.filter_map(|(k, zone)| Some(row(zone)?.faces(Faces::Zone(k)))).collect()
+}
+
+fn tape(metres: f64) -> Value {
+    Value::Tape(Length::from_metres(metres))
+}
+
+pub(super) fn metres(metres: f64) -> Value {
+    Value::Length(Length::from_metres(metres))
+}
+
+fn zone_place(zone: &ZoneRow) -> Option<Row> {
+    let span = |from, to| Value::Span([from, to].map(Length::from_metres));
+    let [x, y, z] = zone.centre_m.map(|m| Length::from_metres(m).to_string());
+    let near = Area::from_square_metres(zone.near_limit_area_m2);
+    let row = Row::new(vec![
+        Value::words(&zone.letter),
+        Value::m2(zone.area_m2),
+        tape(zone.height_m),
+        tape(zone.width_m),
+        span(zone.x_low_m, zone.x_high_m),
+        span(zone.z_low_m, zone.z_high_m),
+        Value::Degrees(zone.lean_mean_deg),
+        Value::Degrees(zone.lean_worst_deg),
+    ]);
+    Some(row.sum(format!(
+        "{}; centre {x} from left, {y} from front, {z} up; {near} within 2 deg of a class limit",
+        zone.class
+    )))
+}
+
+fn zone_lath(zone: &ZoneRow) -> Option<Row> {
+    let sheets = |n: Option<f64>| n.map_or(Value::NotDefined, |n| Value::Count(n, "sheet".to_owned()));
+    let whole = zone.lath_sheets? as f64;
+    let strips = if zone.cut_to_strips { "curved both ways: cut to strips" } else { "" };
+    let row = Row::new(vec![
+        Value::words(&zone.letter),
+        Value::m2(zone.area_m2),
+        Value::Count(whole, "sheet".to_owned()),
+        sheets(zone.lath_sheets_by_area),
+        sheets(zone.lath_sheets_by_laying),
+        Value::Count(zone.fixings as f64, "each".to_owned()),
+    ]);
+    Some(row.mark(strips))
+}
+
+/// Two lifts or more on more than a speck.
+pub(super) fn two_lifts(zone: &ZoneRow) -> bool {
+    zone.lifts >= 2 && Area::from_square_metres(zone.two_lift_area_m2) > WORTH_SAYING
+}
+
+fn zone_lifts(zone: &ZoneRow) -> Option<Row> {
+    let at_limit = Area::from_square_metres(zone.at_limit_area_m2) > WORTH_SAYING;
+    let mark = match (two_lifts(zone), at_limit) {
+        (true, _) => "two lifts or more",
+        (false, true) => "at limit",
+        (false, false) => "",
+    };
+    let lifts = |n: u32| Value::Count(f64::from(n), "lift".to_owned());
+    let row = Row::new(vec![
+        Value::words(&zone.letter),
+        if two_lifts(zone) { lifts(zone.lifts) } else { lifts(1) },
+        Value::m2(zone.two_lift_area_m2),
+        Value::m2(zone.at_limit_area_m2),
+        Value::Degrees(zone.lean_worst_deg),
+        zone.reach_m.map_or_else(|| Value::words("-"), tape),
+    ]);
+    Some(row.mark(mark))
+}
+
+pub(super) fn lath(report: &TakeoffReport) -> Section {
+    let mut section = Section::new("lath", "Where lath goes")
+        .say("Zones are joined patches of one class, lettered as painted on the foam: T top, S slope, W wall, U undercut, F soffit. Their places are under Where it is steep.")
+        .table(&["zone", "area", "sheets", "by area", "laid out", "fixings"], zones(report, zone_lath))
+        .table(&["", ""], vec![Row::named("area under lath", Value::m2(report.lath_area_m2))]);
+    if report.zones.iter().all(|zone| zone.lath_sheets.is_none()) {
+        section = section.say("No zone takes lath by the book's rules.");
+    }
+    section.tables.extend(order("", "", &picked(&report.order, "lath")).tables);
+    section
+}
+
+pub(super) fn foam(report: &TakeoffReport) -> Section {
+    let volume = |m3: Option<f64>| m3.map_or(Value::NotDefined, cubic);
+    let rows = vec![
+        Row::named("core", volume(report.core_volume_m3)).mark(report.quality.mark("core volume")),
+        Row::named("coated face of the core", report.core_area_m2.map_or(Value::NotDefined, Value::m2)),
+        Row::named("all bodies together, counted once", volume(report.union_volume_m3)),
+        Row::named("sum of the bodies", volume(report.sum_of_parts_volume_m3)),
+        Row::named("to glue, one side of every contact", Value::m2(report.glue_area_m2)),
+    ];
+    let twice = report.counted_twice.iter().map(|shared| {
+        let [a, b] = &shared.parts;
+        Row::new(vec![Value::words(format!("{a} and {b}")), Value::words(shared.how), cubic(shared.volume_m3)])
+    });
+    let mut section = Section::new("foam", "Foam")
+        .table(&["", ""], rows)
+        .table(&["counted twice in the sum", "how", "volume"], twice.collect());
+    section.tables.extend(order("", "", &picked(&report.order, "foam")).tables);
+    section
+}
+
+fn picked(rows: &[OrderRow], word: &str) -> Vec<OrderRow> {
+    rows.iter().filter(|row| row.item.contains(word)).cloned().collect()
+}
+
+fn cubic(m3: f64) -> Value {
+    Value::Volume(Volume::from_cubic_metres(m3))
+}
+
+pub(super) fn thick(report: &TakeoffReport) -> Section {
+    let mm = |mm: f64| Value::Length(Length::from_millimetres(mm));
+    let volume = |m3: Option<f64>| m3.map_or(Value::NotDefined, cubic);
+    let mark = report.quality.mark("skin volume");
+    let mut rows = vec![
+        Row::named("applied", mm(report.skin_mm)).sum(&report.skin_sum),
+        Row::named("left after carving where the hand was low (one pin in twenty)", mm(report.cover_at_low_pins_mm)),
+        Row::named("area x thickness", cubic(report.area_times_skin_m3)),
+        Row::named("with corners and hollows", volume(report.skin_volume_m3)).mark(&mark),
+        Row::named("known to within", volume(report.skin_volume_bound_m3)),
+    ];
+    if let Some(area) = report.skin_outer_area_m2 {
+        rows.push(Row::named("far side of the skin", Value::m2(area)));
+    }
+    if let Some(area) = report.skin_scale_area_m2 {
+        rows.push(Row::named("area half way through the skin", Value::m2(area)));
+    }
+    if let Some(ratio) = report.texture_ratio {
+        rows.push(Row::named("coated area over that (texture)", Value::Count(ratio, String::new())));
+    }
+    rows.extend(report.two_lift_area_m2.map(|m2| Row::named("takes two lifts or more", Value::m2(m2))));
+    Section::new("thick", "How thick and how many lifts")
+        .table(&["", ""], rows)
+        .table(&["zone", "lifts", "two or more on", "at limit on", "worst lean", "reach"], zones(report, zone_lifts))
+}
+
+pub(super) fn order(key: &'static str, title: &'static str, rows: &[OrderRow]) -> Section {
+    let packed = rows.iter().any(|row| row.packages.is_some());
+    let rows = rows.iter().map(|row| {
+        let exact = row.exact.map_or(Value::NotDefined, |exact| exact_value(exact, &row.unit));
+        let buy = row.packages.map_or_else(|| exact.clone(), |n| Value::Count(n as f64, row.unit.clone()));
+        let mark = if row.quality == "good" { "" } else { row.quality.as_str() };
+        let mut cells = vec![Value::words(&row.item), buy];
+        if packed {
+            cells.push(if row.packages.is_some() { exact } else { Value::words("") });
+        }
+        Row::new(cells).mark(mark).sum(&row.sum)
+    });
+    let head = ["item", "amount", "exact"];
+    Section::new(key, title).table(&head[..if packed { 3 } else { 2 }], rows.collect())
+}
+
+pub(super) fn exact_value(exact: f64, unit: &str) -> Value {
+    match unit {
+        "gal" => Value::Liquid(Volume::from_gallons(exact)),
+        "cu ft" => Value::Volume(Volume::from_cubic_feet(exact)),
+        "sq ft" => Value::Area(Area::from_square_feet(exact)),
+        "ft" => Value::Length(Length::from_feet(exact)),
+        "lb" => Value::Mass(Mass::from_pounds(exact)),
+        "lb/sq ft" => Value::Load(MassPerArea::from_psf(exact)),
+        _ => Value::Count(exact, unit.to_owned()),
+    }
+}
+
+pub(super) fn unknown(report: &TakeoffReport) -> Section {
+    let mut section = Section::new("unknown", "What we do not know");
+    for [name, why] in &report.quality.reasons {
+        section.words.push(format!("{name}: {why}"));
+    }
+    for open in &report.open_sides {
+        section.words.push(format!("Is the {} coated or bare?", open.side));
+    }
+    let found = report
+        .findings
+        .iter()
+        .map(|found| Row::new(vec![Value::words(&found.text), Value::Count(found.count as f64, String::new())]));
+    section = section.table(&["found", "how many"], found.collect());
+    if section.words.is_empty() && section.tables.is_empty() {
+        section = section.say("Nothing that touches the numbers was found.");
+    }
+    let limits = report.limits.iter().map(|limit| {
+        let measured = limit.measured.as_deref().unwrap_or("not defined for this model");
+        let verdict = if limit.passed { "PASSED" } else { "kept" };
+        Row::new(vec![Value::words(&limit.rule), Value::words(measured), Value::words(verdict)])
+    });
+    section.table(&["limit set for this job", "measured", "is"], limits.collect())
+}
+
+pub(super) fn cautions(report: &TakeoffReport) -> Section {
+    report.cautions.iter().fold(Section::new("cautions", "Cautions"), |section, caution| section.say(caution))
+}

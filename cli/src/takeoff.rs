@@ -76,6 +76,8 @@ pub struct Takeoff {
     pub near_limit: [Area; 4],
     /// Elevation of the coated faces seen from the front.
     pub elevation: Area,
+    /// Width, depth and height of the finished piece.
+    pub finished_size: [Length; 3],
     /// Thickness as placed.
     pub applied: Applied,
     /// The skin.
@@ -185,6 +187,10 @@ impl Takeoff {
             Face::Core => Side::Core,
         };
         let coated: Vec<bool> = (0..mesh.triangles().len()).map(is_coated).collect();
+        let finished_size = match request.face {
+            Face::Finished => model.size(),
+            Face::Core => measure::finished_size(mesh, &coated, applied.thickness),
+        };
         let closed = solid.is_closed();
         let squares = coated_area / (applied.thickness * applied.thickness);
         let too_large = squares > MOST_SQUARES;
@@ -269,6 +275,7 @@ impl Takeoff {
             by_class,
             near_limit,
             elevation,
+            finished_size,
             applied,
             skin,
             steep,

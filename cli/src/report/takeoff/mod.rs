@@ -45,6 +45,8 @@ pub struct TakeoffReport {
     pub face: String,
     /// Width, depth and height as placed.
     pub size_m: [f64; 3],
+    /// Width, depth and height of the finished piece: as placed for a finished face, with the skin on for a core face.
+    pub finished_size_m: [f64; 3],
     /// How the unit came to be, and whether it fits the control length.
     pub notes: Vec<String>,
     /// Parts in order of first appearance.
@@ -272,6 +274,7 @@ impl TakeoffReport {
             front: takeoff.placing.front.to_string(),
             face: request.face.to_string(),
             size_m: checked.model.size().map(Length::metres),
+            finished_size_m: takeoff.finished_size.map(Length::metres),
             notes: takeoff.notes.clone(),
             parts: parts
                 .map(|(k, ((part, name), coated))| ScopedPart {

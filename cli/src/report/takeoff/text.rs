@@ -3,6 +3,7 @@
 use super::{ByClass, LimitRow, OrderRow, TakeoffReport};
 use crate::book::Class;
 use crate::job::Face;
+use crate::report::core::places_text;
 use crate::report::look::findings_text;
 use crate::report::table::{columns, plain, wrapped};
 use crate::report::zones;
@@ -34,6 +35,16 @@ impl TakeoffReport {
         );
         self.notes.iter().for_each(|note| out += &wrapped("  ", note));
         out += &wrapped("  ", self.face_words());
+        if self.face == Face::Core.to_string() {
+            let size = self.finished_size_m.map(Length::from_metres);
+            out += &format!(
+                "  finished  {} wide, {} deep, {} high  ({})\n",
+                feet_inches(size[0]),
+                feet_inches(size[1]),
+                feet_inches(size[2]),
+                size.map(metric_length).join(" x ")
+            );
+        }
         out += "\nHOW FAR THE NUMBERS CAN BE TRUSTED\n";
         out += &self.quality.text();
         out += "\nWHAT WE COAT\n";
@@ -73,7 +84,8 @@ impl TakeoffReport {
                 Area::from_square_metres(scale),
                 Area::from_square_metres(self.projected_area_m2)
             );
-            if ratio > TEXTURED {
+            // Rods thinner than two skins do the same, and are listed by themselves.
+            if ratio > TEXTURED && self.no_foam.as_ref().is_none_or(Vec::is_empty) {
                 out += &wrapped(
                     "  ",
                     &format!(
@@ -83,6 +95,7 @@ impl TakeoffReport {
                 );
             }
         }
+        out += &self.foam_text();
         out += "\nHOW MUCH   (exact, then packages rounded up once for the whole job)\n";
         out += &order_text(&self.order);
         out += "\nWEIGHT\n";
@@ -188,6 +201,25 @@ impl TakeoffReport {
                 vec![part.tag.clone(), plain(&part.name), plain(&part.material), modelled, area(row.coated_area_m2)]
             });
             out += &columns(&std::iter::once(header).chain(rows).collect::<Vec<_>>());
+        }
+        out
+    }
+
+    /// Places with little foam; nothing to say where there are none.
+    fn foam_text(&self) -> String {
+        const SHOWN: usize = 8;
+        let Some(places) = &self.no_foam else {
+            let why = self.no_foam_reason.as_deref().unwrap_or_default();
+            return format!("  places without foam were not looked for: {why}\n");
+        };
+        if places.is_empty() {
+            return String::new();
+        }
+        let mut out =
+            "\nWHERE THERE IS NO FOAM, OR LITTLE   (make in solid mix on a rod, or thicken; sizes about)\n".to_owned();
+        out += &places_text(&places[..places.len().min(SHOWN)]);
+        if places.len() > SHOWN {
+            out += &format!("  and {} more: `cragskin core` lists all\n", places.len() - SHOWN);
         }
         out
     }

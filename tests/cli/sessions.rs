@@ -124,7 +124,12 @@ fn a_fine_takeoff_knows_the_skin_ten_times_better() {
     let bound = |json| number(json, "skin_volume_bound_m3") / CU_FT / want;
     near(number(&usual, "skin_volume_m3") / CU_FT, want, 5e-3 * want);
     near(number(&fine, "skin_volume_m3") / CU_FT, want, 5e-4 * want);
-    assert!(bound(&fine) <= 5e-4 && bound(&usual) > 5e-4 && bound(&usual) <= 5e-3, "{} {}", bound(&fine), bound(&usual));
+    assert!(
+        bound(&fine) <= 5e-4 && bound(&usual) > 5e-4 && bound(&usual) <= 5e-3,
+        "{} {}",
+        bound(&fine),
+        bound(&usual)
+    );
 }
 
 // The same with nothing said of back and floor: 2 (96 + 36 + 24) = 312 sq ft, and 96 and 36 proposed as bare.

@@ -1,11 +1,12 @@
 //! Time of each stage on generated rocks of three sizes. How to run and what the figures mean: `benches/README.md`.
 
-use cragskin_fixtures::rock;
+use cragskin_fixtures::{rock, rocks_overlapping};
 use cragskin_geom::drawing::{Axis, Drawing, Model, Placing};
 use cragskin_geom::intake::{self, Soup};
 use cragskin_geom::lean::{ClassLimits, lean_of};
 use cragskin_geom::measure::area_by;
-use cragskin_geom::skin::{Accuracy, Coat, Face, skin};
+use cragskin_geom::skin::{Accuracy, Coat, Face, core_mesh, skin};
+use cragskin_geom::solid::{Exposure, Solid};
 use cragskin_geom::soundness::Checked;
 use cragskin_geom::topology::Topology;
 use cragskin_geom::units::{Angle, Length, ModelUnit};
@@ -48,9 +49,13 @@ fn soup(triangles: usize, format: &'static str) -> Soup<'static> {
     intake::read(file(triangles, format), None).expect("our own file")
 }
 
-fn model(triangles: usize) -> Model {
+fn placed(soup: Soup<'_>) -> Model {
     let placing = Placing { unit: ModelUnit::Metre, up: Axis::PLUS_Z, front: Axis::MINUS_Y };
-    Drawing::from_soup(soup(triangles, "binary")).expect("triangles").place(placing).expect("two axes")
+    Drawing::from_soup(soup).expect("triangles").place(placing).expect("two axes")
+}
+
+fn model(triangles: usize) -> Model {
+    placed(soup(triangles, "binary"))
 }
 
 #[divan::bench(args = sizes(), max_time = 10)]
@@ -95,10 +100,38 @@ fn measure_by_class(bencher: Bencher, n: usize) {
     bencher.counter(ItemsCount::new(n)).bench_local(|| area_by::<5>(model.mesh(), model.diagonal(), |_| 1.0, class));
 }
 
-/// 19 mm on a rock 2 m high, to half a per cent.
-#[divan::bench(args = sizes(), max_time = 10, sample_count = 3)]
-fn skin_19_mm(bencher: Bencher, n: usize) {
+/// Sizes and accuracies in per cent.
+fn skins() -> Vec<(usize, f64)> {
+    sizes().into_iter().flat_map(|n| [2.0, 0.5, 0.05].map(|percent| (n, percent))).collect()
+}
+
+/// 19 mm on a rock 2 m high.
+#[divan::bench(args = skins(), max_time = 10, sample_count = 3)]
+fn skin_19_mm(bencher: Bencher, (n, percent): (usize, f64)) {
     let model = model(n);
     let coat = Coat::everywhere(Face::Core, Length::from_millimetres(19.0));
-    bencher.counter(ItemsCount::new(n)).bench_local(|| skin(model.mesh(), &coat, Accuracy::USUAL, None));
+    let accuracy = Accuracy::of(percent / 100.0);
+    bencher.counter(ItemsCount::new(n)).bench_local(|| skin(model.mesh(), &coat, accuracy, None));
+}
+
+/// Three rocks that reach into one another.
+#[divan::bench(args = sizes(), max_time = 10, sample_count = 3)]
+fn exposed_area(bencher: Bencher, n: usize) {
+    let bytes = rocks_overlapping(7, 3, n).to_binary_stl();
+    let model = placed(intake::read(&bytes, None).expect("our own file"));
+    let topology = Topology::of(model.mesh());
+    let exposure = || {
+        let solid = Solid::of(model.mesh(), &topology, None);
+        Exposure::of(&solid, Length::from_millimetres(3.0))
+    };
+    bencher.counter(ItemsCount::new(n)).bench_local(exposure);
+}
+
+/// What is left under 19 mm, on a grid of half of that.
+#[divan::bench(args = text_sizes(), max_time = 10, sample_count = 3)]
+fn core_mesh_19_mm(bencher: Bencher, n: usize) {
+    let model = model(n);
+    let coat = Coat::everywhere(Face::Finished, Length::from_millimetres(19.0));
+    let grid = Length::from_millimetres(9.5);
+    bencher.counter(ItemsCount::new(n)).bench_local(|| core_mesh(model.mesh(), model.mesh(), &coat, grid, None));
 }

@@ -32,11 +32,16 @@ pub struct Looked {
     pub crevices: Crevices,
 }
 
-/// Cells of the grid to a thickness.
-const FINENESS: f64 = 2.0;
-/// A takeoff looks for places where that is a matter of half a second: cells on the surface of the core, and triangles.
-/// By trial.
-const QUICK: (f64, usize) = (100_000.0, 200_000);
+/// Cells of half the skin's thickness on the surface: up to so many they are that small, above that twice the size. By trial,
+/// for a second or so of work on a plain model.
+const FINE: f64 = 100_000.0;
+/// A takeoff looks for places where that is a matter of a second: so many cells of half the thickness, and triangles.
+const QUICK: (f64, usize) = (400_000.0, 200_000);
+
+fn half_cells(takeoff: &Takeoff) -> f64 {
+    let cell = takeoff.applied.thickness.metres() / 2.0;
+    (takeoff.coated_area + takeoff.bare_area).square_metres() / (cell * cell)
+}
 
 impl Core {
     /// Works it out for a measured model.
@@ -66,7 +71,8 @@ impl Core {
             Face::Core => Side::Core,
         };
         let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-        let far = core_mesh(solid.mesh(), &surface, &coat, thickness / FINENESS, None);
+        let grid = if half_cells(takeoff) > FINE { thickness } else { thickness / 2.0 };
+        let far = core_mesh(solid.mesh(), &surface, &coat, grid, None);
         let places = places(solid.mesh(), &surface, &coat, &far, request.book.foam.core_min, None);
         let source = |place: &Place| facets.get(place.face as usize).map(|facet| facet.source);
         let thin = places
@@ -74,7 +80,7 @@ impl Core {
             .filter_map(|place| Some(ThinCore { face: source(place)?, area: place.area }))
             .filter(|thin| (thin.face as usize) < mesh.triangles().len())
             .collect();
-        let crevices = crevices(solid.mesh(), &surface, thickness, thickness / FINENESS, None);
+        let crevices = crevices(solid.mesh(), &surface, thickness, grid, None);
         Ok(Self { far, looked: Looked { places, thin, crevices } })
     }
 }
@@ -85,9 +91,7 @@ impl Looked {
     /// # Errors
     /// Why nobody looked.
     pub fn quickly(takeoff: &Takeoff, request: &Request) -> Result<Self, String> {
-        let cell = takeoff.applied.thickness.metres() / FINENESS;
-        let cells = (takeoff.coated_area + takeoff.bare_area).square_metres() / (cell * cell);
-        if cells > QUICK.0 || takeoff.checked.model.mesh().triangles().len() > QUICK.1 {
+        if half_cells(takeoff) > QUICK.0 || takeoff.checked.model.mesh().triangles().len() > QUICK.1 {
             return Err("not looked for, the model is large: run core".to_owned());
         }
         Core::new(takeoff, request).map(|core| core.looked).map_err(|failure| failure.to_string())

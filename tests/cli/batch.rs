@@ -3,10 +3,10 @@
 
 mod revisions;
 
-use cragskin_fixtures::{hostile, rock, solid};
+use cragskin_fixtures::{broken, hostile, pairs, rock, solid};
 use revisions::{Said, Scratch};
 use serde_json::Value;
-use std::io::Write;
+use std::io::{BufRead, BufReader, Write};
 use std::process::Stdio;
 use std::time::Duration;
 
@@ -135,6 +135,7 @@ fn odd_paths_are_rows_or_are_passed_over() {
     symlink("..", scratch.0.join("m/deep/up")).unwrap();
     symlink("nowhere.stl", scratch.0.join("m/lost.stl")).unwrap();
     symlink("itself.stl", scratch.0.join("m/itself.stl")).unwrap();
+    assert!(std::process::Command::new("mkfifo").arg(scratch.0.join("m/pipe.stl")).status().unwrap().success());
     let mut child = scratch
         .command(&["batch", "-", "--units", "ft", "--jsonl"])
         .stdin(Stdio::piped())
@@ -154,12 +155,14 @@ fn odd_paths_are_rows_or_are_passed_over() {
         ("m/itself.stl", true),
         ("m/locked.stl", !may),
         ("m/lost.stl", true),
+        ("m/pipe.stl", true),
         ("m/a.stl", false),
     ];
     assert_eq!(found, wanted.map(|(path, failed)| (path.to_owned(), failed)), "{}", said.err);
     assert_eq!(said.code, 2);
 }
 
+#[cfg(unix)]
 #[test]
 fn a_full_disk_is_one_clear_message() {
     let scratch = Scratch::new("batch-full");
@@ -176,6 +179,20 @@ fn a_full_disk_is_one_clear_message() {
         let err = String::from_utf8(output.stderr).unwrap();
         assert!(output.status.code() == Some(2) && err.contains("standard output cannot be written"), "{err}");
     }
+    // A disk that takes nothing more: files may not grow beyond zero, and the signal for it is put off, as on a full disk.
+    let full = |words: &str| {
+        let line = format!("trap '' XFSZ; ulimit -f 0; exec {} {words}", env!("CARGO_BIN_EXE_cragskin"));
+        let mut command = std::process::Command::new("sh");
+        command.args(["-c", &line]).current_dir(&scratch.0).env("XDG_CACHE_HOME", scratch.0.join("no-room"));
+        Said::from(command.output().unwrap())
+    };
+    let said = full("batch a.stl b.stl --units ft --jsonl");
+    assert_eq!((said.code, rows(&said).len()), (0, 2), "{}", said.err);
+    assert_eq!(said.err.matches("results are not kept").count(), 1, "{}", said.err);
+    let said = full("batch a.stl --units ft --out rows");
+    assert!(said.code == 2 && said.err.contains("cannot be written"), "{}", said.err);
+    assert_eq!(files(&scratch.0.join("rows")), Vec::<std::path::PathBuf>::new(), "nothing half-written");
+    assert_eq!(files(&scratch.0.join("no-room")), Vec::<std::path::PathBuf>::new());
     let said = scratch.run(&["batch", "a.stl", "--units", "ft", "--out", "b.stl/x"]);
     assert!(said.code == 2 && said.err.contains("cannot be written"), "{}", said.err);
 }
@@ -245,18 +262,224 @@ fn killed_and_resumed_gives_the_same_bytes() {
     assert_eq!(scratch.run(&words).out, whole);
 }
 
+/// Two hundred models, every broken and every hostile file among them; killed half-way, then resumed.
 #[test]
-#[ignore = "ten thousand files, run by hand in release"]
-fn ten_thousand_tiny_files() {
-    let scratch = Scratch::new("batch-many");
-    for k in 0..10_000_u32 {
-        scratch.write(&format!("m/{k:05}.stl"), solid::block(1.0, 1.0, 1.0 + f64::from(k)).to_binary_stl());
+fn two_hundred_models_killed_half_way_give_the_same_bytes() {
+    let scratch = Scratch::new("batch-200");
+    let mut bad: Vec<(String, Vec<u8>)> =
+        broken().into_iter().map(|bad| (format!("{}.stl", bad.name), bad.shape.to_binary_stl())).collect();
+    bad.extend(hostile().into_iter().map(|bad| {
+        let end = if bad.format == cragskin_fixtures::Format::Stl { "stl" } else { "obj" };
+        (format!("{}.{end}", bad.name), bad.bytes)
+    }));
+    assert!(bad.len() > 40 && bad.len() < 200);
+    for k in 0..200 {
+        match bad.get(k / 2).filter(|_| k % 2 == 1) {
+            Some((name, bytes)) => scratch.write(&format!("m/{k:03}-{name}"), bytes),
+            None => scratch.write(&format!("m/{k:03}.stl"), rock(k as u64, 100, 4.0).to_binary_stl()),
+        };
+    }
+    let words = ["batch", "m", "--units", "in", "--jsonl", "--limit", "coated area > 1000 sq ft"];
+    let whole = scratch.run(&[&words[..], &["--no-cache"]].concat());
+    let told = rows(&whole);
+    assert_eq!((told.len(), whole.code), (200, 2));
+    for row in &told {
+        let path = row["path"].as_str().unwrap();
+        let failed = row["state"] == "failed";
+        assert_eq!(failed, row["reason"].as_str().is_some_and(|reason| reason.len() > 10), "{row}");
+        assert!(!failed || path.contains('-'), "a sound rock failed: {row}");
+    }
+    // Each damaged shape that is read is a row with figures or a reason, and those that lie about their area say so.
+    for bad in broken() {
+        let row = told.iter().find(|row| row["path"].as_str().unwrap().ends_with(&format!("-{}.stl", bad.name)));
+        let Some(row) = row.filter(|row| row["state"] != "failed") else { continue };
+        let area = row["coated_area_m2"].as_f64().unwrap() / (0.0254 * 0.0254);
+        assert!(row["area_quality"] != "good" || area <= bad.meant_area * (1.0 + 1e-6), "{}: {row}", bad.name);
+    }
+    let mut child = scratch.command(&words).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+    let first: Vec<String> = lines.by_ref().take(100).map(|line| line.unwrap()).collect();
+    child.kill().unwrap();
+    child.wait().unwrap();
+    assert!(whole.out.starts_with(&(first.join("\n") + "\n")));
+    let kept = files(&scratch.0.join("cache")).len();
+    assert!(kept > 50, "finished rows are kept: {kept}");
+    assert_eq!(scratch.run(&words).out, whole.out);
+    assert_eq!(scratch.run(&words).out, whole.out);
+}
+
+/// Every value of the book, changed alone: true where it takes measuring again, false where what was kept will do.
+const BOOK: [(&str, &str, bool); 53] = [
+    ("class.limits", "[\"20 deg\", \"60 deg\", \"95 deg\", \"120 deg\"]", true),
+    ("cover.min", "\"1 in\"", true),
+    ("cover.spread", "\"1/4 in\"", true),
+    ("carve.depth", "\"3/8 in\"", true),
+    ("build.plumb", "\"1 in\"", true),
+    ("build.ceiling", "\"1/2 in\"", true),
+    ("mix.bag_mass", "\"20 lb\"", false),
+    ("mix.water", "\"3 gal\"", false),
+    ("mix.wet_density", "\"110 lb/ft3\"", false),
+    ("mix.cured_density", "\"60 lb/ft3\"", false),
+    ("mix.placing", "\"spray\"", false),
+    ("waste.trowel", "\"40 %\"", false),
+    ("waste.spray", "\"40 %\"", false),
+    ("waste.reckoned", "\"lost\"", false),
+    ("primer.coverage", "\"100 sq ft/gal\"", false),
+    ("primer.dilution", "\"1:3\"", false),
+    ("colour.coverage", "\"100 sq ft/gal\"", false),
+    ("colour.coats", "3", false),
+    ("sealer.coverage", "\"100 sq ft/gal\"", false),
+    ("sealer.coats", "1", false),
+    ("coating.texture", "2.0", false),
+    ("lath.classes", "[\"soffit\"]", true),
+    ("lath.sheet", "\"24 in x 48 in\"", true),
+    ("lath.weight", "\"5 lb/sq yd\"", false),
+    ("lath.side_lap", "\"2 in\"", true),
+    ("lath.end_lap", "\"3 in\"", true),
+    ("lath.waste", "\"40 %\"", true),
+    ("lath.min_area", "\"1 sq ft\"", true),
+    ("lath.min_height", "\"6 in\"", true),
+    ("lath.return", "\"1 in\"", true),
+    ("lath.fixing_grid.top", "\"3 in\"", true),
+    ("lath.fixing_grid.slope", "\"3 in\"", true),
+    ("lath.fixing_grid.wall", "\"3 in\"", true),
+    ("lath.fixing_grid.undercut", "\"3 in\"", true),
+    ("lath.fixing_grid.soffit", "\"3 in\"", true),
+    ("foam.density", "\"2 lb/ft3\"", false),
+    ("foam.billet", "\"12 in x 48 in x 96 in\"", false),
+    ("foam.kerf", "\"1/8 in\"", false),
+    ("core.min", "\"4 in\"", false),
+    ("glue.coverage", "\"10 sq ft/can\"", false),
+    ("contact.gap", "\"1 in\"", true),
+    ("zone.smooth_radius", "\"2 in\"", true),
+    ("zone.min_area", "\"4 sq ft\"", true),
+    ("zone.close_gap", "\"1 in\"", true),
+    ("edge.sharp_turn", "\"30 deg\"", true),
+    ("reach.trowel", "\"3 in\"", true),
+    ("reach.nozzle", "\"6 in\"", true),
+    ("joint.area_wall", "\"50 sq ft\"", true),
+    ("joint.area_other", "\"50 sq ft\"", true),
+    ("joint.length", "\"8 ft\"", true),
+    ("joint.ratio", "1.5", true),
+    ("revision.tolerance", "\"1/4 in\"", false),
+    ("floor.ask_limit", "\"20 psf\"", false),
+];
+
+/// What was kept gives what a fresh run gives, whatever value of the book has changed, and only what the model is measured with is
+/// measured again.
+#[test]
+fn a_changed_book_recomputes_only_what_depends_on_it() {
+    let default = cragskin::book::DEFAULT;
+    let book = cragskin::book::Book::read("", "empty").unwrap();
+    let mut keys: Vec<&str> = BOOK.iter().map(|(key, ..)| *key).collect();
+    let mut all = book.omitted.clone();
+    keys.sort_unstable();
+    all.sort_unstable();
+    assert_eq!(keys, all, "a row for every key of the book: {default}");
+    let scratch = Scratch::new("batch-book");
+    let model = pairs::wall_with_boulders();
+    scratch.write("m/a.obj", model.to_obj());
+    let kept = || files(&scratch.0.join("cache")).len();
+    let row = |words: &[&str]| {
+        let words = [&["batch", "m", "--units", "m", "--floor", "bare", "--jsonl"], words].concat();
+        let said = scratch.run(&words);
+        assert_eq!(said.code, 0, "{}{}", said.out, said.err);
+        said.out
+    };
+    let before = row(&[]);
+    let (mut count, mut other) = (kept(), 0);
+    assert_eq!(count, 1);
+    for (key, value, measured) in BOOK {
+        scratch.write("book.toml", format!("{key} = {value}\n"));
+        let fresh = row(&["--book", "book.toml", "--no-cache"]);
+        assert_eq!(row(&["--book", "book.toml"]), fresh, "{key}");
+        assert_eq!(kept(), count + usize::from(measured), "{key}");
+        count = kept();
+        other += usize::from(fresh != before);
+        // Without a row that differs the test says nothing of these.
+        let must = [
+            "mix.bag_mass",
+            "mix.wet_density",
+            "waste.trowel",
+            "lath.weight",
+            "foam.density",
+            "cover.min",
+            "lath.sheet",
+        ];
+        assert!(fresh != before || !must.contains(&key), "{key}");
+    }
+    assert!(other >= 15, "{other}");
+    // With an approved model the tolerance counts as well, and so does what that was measured with.
+    let count = |words: &[&str]| {
+        row(&[&["--baseline", "m/a.obj"], words].concat());
+        kept()
+    };
+    let first = count(&[]);
+    scratch.write("book.toml", "revision.tolerance = \"1/4 in\"\n");
+    assert_eq!([count(&[]), count(&["--book", "book.toml"])], [first, first + 1]);
+    scratch.write("book.toml", "mix.bag_mass = \"20 lb\"\n");
+    assert_eq!(count(&["--book", "book.toml"]), first + 1);
+    // How an open sheet is closed and how thick the skin is are part of the key; set by hand, the book's cover is not.
+    row(&["--close", "back"]);
+    row(&["--skin", "1 in"]);
+    assert_eq!(kept(), first + 3);
+    scratch.write("book.toml", "cover.min = \"1/2 in\"\n");
+    row(&["--skin", "1 in", "--book", "book.toml"]);
+    assert_eq!(kept(), first + 3);
+}
+
+/// The approved job's rules go over every model; one that finds nothing is named, with why.
+#[test]
+fn a_baseline_says_which_rule_finds_nothing() {
+    let scratch = Scratch::new("batch-baseline");
+    let wall = pairs::wall_with_boulders();
+    scratch.write("approved.obj", wall.to_obj());
+    // Its back leans by 8 degrees: no flat face within 1 in of the rear is left.
+    let leaning = wall.clone().map(|p| [p[0], if p[1] > 0.4 { p[1] + 0.15 * p[2] } else { p[1] }, p[2]]);
+    scratch.write("m/leaning.obj", leaning.to_obj());
+    scratch.write("m/renamed.obj", String::from_utf8(wall.to_obj()).unwrap().replace("right boulder", "Group#47"));
+    scratch.write("m/same.obj", wall.to_obj());
+    let job = "[job]\nname = \"alcove\"\nmodel = \"approved.obj\"\nunits = \"m\"\n[scope]\nfloor = \"bare\"\n\
+        back = \"bare\"\n[[scope.part]]\nname = \"right boulder\"\nis = \"bare\"\n";
+    scratch.write("alcove.toml", job);
+    let words = ["batch", "m", "--baseline", "alcove.toml", "--limit", "area change > 1 %"];
+    let said = scratch.run(&[&words[..], &["--jsonl"]].concat());
+    let rows = rows(&said);
+    let lost: Vec<&Value> = rows.iter().map(|row| &row["rules_that_find_nothing"]).collect();
+    let back = serde_json::json!(["back: no flat face within 1 in of the rear"]);
+    let part = serde_json::json!(["part right boulder: no part or material of that name"]);
+    assert_eq!(lost, [&back, &part, &serde_json::json!([])], "{}", said.err);
+    let states: Vec<&str> = rows.iter().map(|row| row["state"].as_str().unwrap()).collect();
+    assert_eq!((states, said.code), (vec!["passed", "passed", "kept"], 1), "{}", said.out);
+    assert_eq!(rows[2]["verdict"], "same_bytes");
+    assert!(scratch.run(&words).out.contains("m/leaning.obj: back: no flat face within 1 in of the rear"));
+    let said = scratch.run(&["compare", "alcove.toml", "m/leaning.obj"]);
+    assert!(said.out.contains("back: no flat face within 1 in of the rear in leaning.obj"), "{}", said.out);
+}
+
+fn tiny_files(count: u32) {
+    let scratch = Scratch::new(&format!("batch-{count}"));
+    for k in 0..count {
+        scratch.write(&format!("m/{k:05}.stl"), solid::block(1.0, 1.0, 1.0 + f64::from(k) / 1e4).to_binary_stl());
     }
     let words = ["batch", "m", "--units", "in", "--jsonl"];
-    for _ in 0..2 {
+    let said = [0; 2].map(|_| {
         let start = std::time::Instant::now();
         let said = scratch.run(&words);
-        assert_eq!((said.code, said.out.lines().count()), (0, 10_000), "{}", said.err);
-        println!("{:?}", start.elapsed());
-    }
+        assert_eq!((said.code, said.out.lines().count()), (0, count as usize), "{}", said.err);
+        println!("{count} tiny files: {:?}", start.elapsed());
+        said.out
+    });
+    assert_eq!(said[0], said[1]);
+}
+
+#[test]
+fn many_tiny_files() {
+    tiny_files(300);
+}
+
+#[test]
+#[ignore = "run by hand in release"]
+fn ten_thousand_tiny_files() {
+    tiny_files(10_000);
 }

@@ -122,7 +122,11 @@ fn parts_are_followed_and_rules_that_find_nothing_are_told() {
     let compared = |new: &str| scratch.run(&["compare", "alcove.toml", new]);
     let said = compared("part_renamed.obj");
     assert!(said.out.contains("right boulder -> Group#47: same"), "{}{}", said.out, said.err);
-    assert!(said.out.contains("rule part right boulder (bare): FINDS NOTHING in the new revision"), "{}", said.out);
+    assert!(
+        said.out.contains("part right boulder: no part or material of that name in part_renamed.obj"),
+        "{}",
+        said.out
+    );
     let said = compared("part_deleted.obj");
     assert!(said.out.contains("right boulder: gone"), "{}", said.out);
     let said = compared("boulder_moved.obj");
@@ -143,7 +147,12 @@ fn all_files_or_none_and_failures_end_with_2() {
         .map(|f| f.unwrap().file_name().into_string().unwrap())
         .collect();
     names.sort();
-    assert_eq!(names, ["compare.csv", "compare.json", "compare.txt"]);
+    let views = ["back", "front", "left", "right", "top"].map(|view| format!("changed_{view}.svg"));
+    let rest =
+        ["changed.glb", "changed.mtl", "changed.obj", "changed.ply", "compare.csv", "compare.json", "compare.txt"];
+    let mut wanted: Vec<String> = views.into_iter().chain(rest.map(str::to_owned)).collect();
+    wanted.sort();
+    assert_eq!(names, wanted);
     for words in [
         &["compare", "a.obj", "missing.obj", "--units", "m"][..],
         &["compare", "a.obj", "empty.stl", "--units", "m"],
@@ -153,6 +162,94 @@ fn all_files_or_none_and_failures_end_with_2() {
     ] {
         let said = scratch.run(words);
         assert!(said.code == 2 && said.out.is_empty() && !said.err.is_empty(), "{words:?}: {said:?}");
+    }
+}
+
+/// The wall a foot higher: in every file that marks the changed place it is the top and the uppermost foot of the walls.
+#[test]
+fn the_changed_place_is_marked_in_every_file() {
+    let scratch = Scratch::new("compare-marked");
+    scratch.write("b.stl", wall_block_b().to_binary_stl());
+    scratch.write("c.stl", wall_block_c().to_binary_stl());
+    let words = ["compare", "b.stl", "c.stl", "--units", "ft", "--floor", "bare", "--back", "bare", "--out", "x"];
+    assert_eq!(scratch.run(&words).code, 0);
+    let read = |name: &str| std::fs::read(scratch.0.join("x").join(name)).unwrap();
+    let text = |name: &str| String::from_utf8(read(name)).unwrap();
+    let obj = text("changed.obj");
+    let points: Vec<[f64; 3]> = obj
+        .lines()
+        .filter_map(|line| line.strip_prefix("v "))
+        .map(|line| line.split(' ').map(|x| x.parse::<f64>().unwrap() / 0.3048).collect::<Vec<_>>().try_into().unwrap())
+        .collect();
+    let (mut changed, mut lowest, mut highest_kept, mut marked) = (0.0, f64::INFINITY, 0.0_f64, false);
+    for line in obj.lines() {
+        if let Some(group) = line.strip_prefix("g ") {
+            marked = group == "change_1";
+        } else if let Some(face) = line.strip_prefix("f ") {
+            let c: Vec<[f64; 3]> = face.split(' ').map(|k| points[k.parse::<usize>().unwrap() - 1]).collect();
+            let [p, q, r] = [c[0], c[1], c[2]].map(nalgebra::Vector3::from);
+            if marked {
+                changed += (q - p).cross(&(r - p)).norm() / 2.0;
+                lowest = c.iter().map(|p| p[2]).fold(lowest, f64::min);
+            } else {
+                highest_kept = c.iter().map(|p| p[2]).fold(highest_kept, f64::max);
+            }
+        }
+    }
+    // Less a strip of the tolerance's height, 1/192 ft by 30 ft; half of the finest piece along that edge is 0.1 %.
+    assert!((changed - 65.843_75).abs() < 0.1, "{changed}");
+    assert!((lowest - 8.0).abs() < 0.02 && (highest_kept - 8.0).abs() < 0.02, "{lowest} {highest_kept}");
+    assert!(text("changed.mtl").contains("newmtl change_1") && text("changed.mtl").contains("newmtl unchanged"));
+    assert!(read("changed.glb").starts_with(b"glTF") && read("changed.ply").starts_with(b"ply\n"));
+    let faces = obj.lines().filter(|line| line.starts_with("f ")).count();
+    let head = read("changed.ply");
+    let head = String::from_utf8_lossy(&head[..400]).into_owned();
+    assert!(head.contains(&format!("element face {faces}\n")) && head.contains("property int change\n"), "{head}");
+    let glb = read("changed.glb");
+    let json = String::from_utf8_lossy(&glb).into_owned();
+    assert!(json.contains(r#""name":"change_1""#) && json.contains(r#""name":"unchanged""#));
+    // The front elevation: one hatched place with its number, from 8 ft up.
+    let front = text("changed_front.svg");
+    assert!(front.contains("url(#outward)") && front.contains(">1</text>"), "{front}");
+    // The floor seen from below has no sheet; from behind the same strip of the back is hatched.
+    assert!(text("changed_back.svg").matches("url(#outward)").count() == 2, "the place and the legend");
+    // Nothing changed: nothing hatched but the legend.
+    assert_eq!(scratch.run(&["compare", "b.stl", "b.stl", "--units", "ft", "--out", "y"]).code, 0);
+    let same = std::fs::read_to_string(scratch.0.join("y/changed_front.svg")).unwrap();
+    assert_eq!(same.matches("url(#outward)").count(), 1);
+}
+
+#[test]
+fn exit_codes_as_a_table() {
+    let scratch = Scratch::new("compare-codes");
+    scratch.write("b.stl", wall_block_b().to_binary_stl());
+    scratch.write("c.stl", wall_block_c().to_binary_stl());
+    scratch.write(
+        "job.toml",
+        "[job]\nname = \"wall\"\nmodel = \"b.stl\"\nunits = \"ft\"\n[limits]\nrules = [\"area change > 5 %\"]\n",
+    );
+    scratch.write("wrong.toml", "[job]\nmodle = \"b.stl\"\n");
+    scratch.write("bad.stl", "");
+    for (words, code) in [
+        (&["b.stl", "c.stl", "--units", "ft"][..], 0),
+        (&["b.stl", "b.stl", "--units", "ft", "--limit", "area change > 0 %"], 0),
+        (&["b.stl", "c.stl", "--units", "ft", "--limit", "area change > 5 %"], 1),
+        (&["b.stl", "c.stl", "--units", "ft", "--limit", "area change > 50 %"], 0),
+        (&["b.stl", "c.stl", "--units", "ft", "--limit", "coated area > 1 sq ft"], 1),
+        (&["job.toml", "c.stl"], 1),
+        (&["job.toml", "b.stl"], 0),
+        (&["c.stl", "job.toml"], 1),
+        (&["b.stl", "c.stl"], 2),
+        (&["b.stl", "bad.stl", "--units", "ft"], 2),
+        (&["bad.stl", "b.stl", "--units", "ft"], 2),
+        (&["b.stl", "missing.stl", "--units", "ft"], 2),
+        (&["wrong.toml", "c.stl"], 2),
+        (&["b.stl", "c.stl", "--units", "ft", "--book", "missing.toml"], 2),
+        (&["b.stl", "c.stl", "--units", "ft", "--limit", "area chance > 5 %"], 2),
+        (&["b.stl"], 2),
+    ] {
+        let said = scratch.run(&[&["compare"], words].concat());
+        assert_eq!(said.code, code, "{words:?}: {}{}", said.out, said.err);
     }
 }
 

@@ -6,6 +6,8 @@
 mod common;
 
 use common::Folder;
+use cragskin::batch::Row;
+use cragskin::report::compare::CompareReport;
 use cragskin::report::flag::FlagReport;
 use cragskin::report::look::LookReport;
 use cragskin::report::takeoff::TakeoffReport;
@@ -13,11 +15,13 @@ use cragskin_fixtures::solid::block;
 use serde_json::Value;
 use std::path::Path;
 
-fn schemas() -> [(&'static str, Value); 3] {
+fn schemas() -> [(&'static str, Value); 5] {
     [
         ("look", schemars::schema_for!(LookReport).to_value()),
         ("takeoff", schemars::schema_for!(TakeoffReport).to_value()),
         ("flag", schemars::schema_for!(FlagReport).to_value()),
+        ("compare", schemars::schema_for!(CompareReport).to_value()),
+        ("batch", schemars::schema_for!(Row).to_value()),
     ]
 }
 
@@ -130,20 +134,44 @@ fn real_output_fits_the_schema() {
         ("look", "open.obj", &["--units", "ft", "--control", "x = 12 ft", "--json"]),
         ("takeoff", "wall.obj", &takeoff),
         ("takeoff", "open.obj", &takeoff),
+        ("compare", "wall.obj", &["open.obj", "--units", "ft", "--limit", "area change > 90 %", "--json"]),
     ] {
         let json = at.json(&[&[command, file], flags].concat());
-        let [look, takeoff, _] = schemas().map(|(_, schema)| schema);
-        let schema = if command == "look" { look } else { takeoff };
+        let schema = schemas().into_iter().find(|(name, _)| *name == command).unwrap().1;
         let mut found = Vec::new();
         misfits(&schema, &schema, &json, command, &mut found);
         assert!(found.is_empty(), "{found:#?}");
         // The check itself must be able to fail.
         let mut less = json.clone();
         less.as_object_mut().unwrap().remove("schema");
-        less["units"] = 7.into();
+        less[if command == "compare" { "words" } else { "units" }] = 7.into();
         misfits(&schema, &schema, &less, command, &mut found);
         assert_eq!(found.len(), 2, "{found:#?}");
         ran += 1;
     }
-    assert_eq!(ran, 4);
+    assert_eq!(ran, 5);
+}
+
+/// A row with figures, one that passed a limit, one compared, one that failed.
+#[test]
+fn rows_of_a_batch_fit_the_schema() {
+    let wall = block(12.0, 3.0, 8.0);
+    let at = Folder::new().with("wall.obj", wall.to_obj()).with("bad.stl", Vec::new());
+    let [.., (_, schema)] = schemas();
+    let words = ["batch", "wall.obj", "bad.stl", "--units", "ft", "--jsonl", "--no-cache", "--limit", "bags > 1"];
+    let mut rows = 0;
+    for more in [&[][..], &["--baseline", "wall.obj"]] {
+        for line in at.run(&[&words[..], more].concat()).out.lines() {
+            let mut row: Value = serde_json::from_str(line).unwrap();
+            let mut found = Vec::new();
+            misfits(&schema, &schema, &row, "row", &mut found);
+            assert!(found.is_empty(), "{found:#?}");
+            row.as_object_mut().unwrap().remove("state");
+            row["number"] = "one".into();
+            misfits(&schema, &schema, &row, "row", &mut found);
+            assert_eq!(found.len(), 2, "{found:#?}");
+            rows += 1;
+        }
+    }
+    assert_eq!(rows, 4);
 }

@@ -2,7 +2,6 @@
 
 use super::Facts;
 use crate::failure::Failure;
-use crate::output::Files;
 use std::path::{Path, PathBuf};
 
 /// Where results are kept; `None` keeps nothing.
@@ -53,8 +52,18 @@ impl Cache {
         let Some(folder) = &self.0 else { return Ok(()) };
         let text = serde_json::to_vec(facts)
             .map_err(|error| Failure::new(format!("a result cannot be written as JSON: {error}")))?;
-        let mut files = Files::default();
-        files.add(Self::path(folder, key), text);
-        files.write().map(|_| ())
+        let path = Self::path(folder, key);
+        let aside = path.with_extension(format!("{}.part", std::process::id()));
+        // Not forced to the disk: after a power cut a result may be damaged, and is then worked out again.
+        let write = || {
+            std::fs::create_dir_all(path.parent().unwrap_or(folder))?;
+            std::fs::write(&aside, text)?;
+            std::fs::rename(&aside, &path)
+        };
+        write().map_err(|error| {
+            // Best effort: the failure itself is what gets told.
+            let _ = std::fs::remove_file(&aside);
+            Failure::new(format!("{} cannot be written: {error}", path.display()))
+        })
     }
 }

@@ -69,7 +69,9 @@ fn walk(folder: &Path, inputs: &mut Vec<Input>, seen: &mut BTreeSet<PathBuf>) {
         if path.is_dir() {
             walk(&path, inputs, seen);
         } else if path.extension().and_then(|end| end.to_str()).and_then(FileKind::from_extension).is_some() {
-            inputs.push(Input { path, fault: None });
+            // A pipe or a device of such a name would be read for ever.
+            let odd = std::fs::metadata(&path).is_ok_and(|facts| !facts.is_file());
+            inputs.push(Input { path, fault: odd.then(|| "this is no file".to_owned()) });
         }
     }
 }

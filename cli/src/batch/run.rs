@@ -75,7 +75,7 @@ pub fn run(
                     let Some((number, input)) = inputs.get(*at) else { break };
                     let place = *at;
                     let size = std::fs::metadata(&input.path).map_or(0, |facts| facts.len());
-                    let room = budget.take(need(plan, &input.path));
+                    let room = budget.take(need(plan, input));
                     *at += 1;
                     drop(at);
                     let work = AssertUnwindSafe(|| one(plan, input));
@@ -149,7 +149,11 @@ impl Budget {
 /// Memory that a model is likely to need at its worst. Measured: 250 MB for a million triangles in a binary STL of 50 MB, 340 MB for
 /// three overlapping shells of as many or for an STL text of 180 MB, 53 MB for 50 000 triangles of a rock 10 ft high, half of which is
 /// the grid of its skin. Of a text the triangles are not known before it is read: the shortest lines usual are taken.
-fn need(plan: &Plan, path: &Path) -> u64 {
+fn need(plan: &Plan, input: &Input) -> u64 {
+    if input.fault.is_some() {
+        return 0;
+    }
+    let path = &input.path;
     let is_job = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("toml"));
     // A job that cannot be read fails before it needs anything.
     let model = if is_job { Request::new(path, &plan.flags).map(|request| request.model) } else { Ok(path.to_owned()) };
@@ -166,8 +170,9 @@ const BASE: u64 = 40 << 20;
 /// Bytes a triangle, beside the file's own.
 const EACH: u64 = 280;
 
-/// What the head of a binary STL says.
+/// What the head of a binary STL says. A pipe is left alone: what is read of it is gone.
 fn binary_count(path: &Path) -> Option<u64> {
+    std::fs::metadata(path).ok().filter(std::fs::Metadata::is_file)?;
     let mut head = [0; 84];
     std::fs::File::open(path).and_then(|mut file| file.read_exact(&mut head)).ok()?;
     Some(u64::from(u32::from_le_bytes([head[80], head[81], head[82], head[83]])))

@@ -41,6 +41,12 @@ impl Hit {
     }
 }
 
+/// The nearest so far, and the square of what may still be nearer.
+struct Best {
+    hit: Hit,
+    limit: f32,
+}
+
 /// Marks the items of a list that are leaves; the others are triangles of the patch.
 const LEAF: u32 = 1 << 31;
 
@@ -120,36 +126,42 @@ impl<'s> Patch<'s> {
     pub(super) fn nearest(&mut self, level: usize, p: &V3) -> Option<Hit> {
         self.lists[level].gaps_squared(single(&(p - self.centre)), &mut self.gaps);
         let first = least(&self.gaps)?;
-        let mut best = None;
+        let mut best = Best { hit: Hit { triangle: u32::MAX, at: *p, distance: f64::INFINITY }, limit: f32::INFINITY };
         self.look(self.lists[level].item[first], p, &mut best);
         for start in (0..self.gaps.len()).step_by(8) {
             let end = (start + 8).min(self.gaps.len());
-            let limit = best.map_or(f32::INFINITY, |best: (Hit, f32)| best.1);
-            if !self.gaps[start..end].iter().fold(false, |any, gap| any | (*gap <= limit)) {
+            if !self.gaps[start..end].iter().fold(false, |any, gap| any | (*gap <= best.limit)) {
                 continue;
             }
             for i in start..end {
-                if i != first && best.is_none_or(|best| self.gaps[i] <= best.1) {
+                if self.gaps[i] <= best.limit && i != first {
                     self.look(self.lists[level].item[i], p, &mut best);
                 }
             }
         }
-        best.map(|best| best.0)
+        best.hit.distance.is_finite().then_some(best.hit)
     }
 
-    /// Takes the triangles of an item into account: the nearest, and the square of what still matters.
-    fn look(&mut self, item: u32, p: &V3, best: &mut Option<(Hit, f32)>) {
+    /// Takes the triangles of an item into account.
+    #[inline]
+    fn look(&mut self, item: u32, p: &V3, best: &mut Best) {
+        if item & LEAF == 0 {
+            return self.try_one(item as usize, p, best);
+        }
         let from = single(&(p - self.centre));
         for k in self.open(item) {
-            let k = k as usize;
-            if item & LEAF != 0 && best.is_some_and(|best| self.discs[k].gap_squared(from) > best.1) {
-                continue;
+            if self.discs[k as usize].gap_squared(from) <= best.limit {
+                self.try_one(k as usize, p, best);
             }
-            let at = closest(p, &self.corners[k]);
-            let hit = Hit { triangle: self.numbers[k], at, distance: (p - at).norm() };
-            if best.is_none_or(|best| hit.before(&best.0)) {
-                *best = Some((hit, self.squared(hit.distance)));
-            }
+        }
+    }
+
+    #[inline]
+    fn try_one(&self, k: usize, p: &V3, best: &mut Best) {
+        let at = closest(p, &self.corners[k]);
+        let hit = Hit { triangle: self.numbers[k], at, distance: (p - at).norm() };
+        if hit.before(&best.hit) {
+            *best = Best { hit, limit: self.squared(hit.distance) };
         }
     }
 
@@ -252,7 +264,11 @@ impl Rival {
     fn beats(&self, disc: &Disc) -> bool {
         let dot = |a: [f32; 3], b: [f32; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
         let from: [f32; 3] = std::array::from_fn(|k| disc.centre[k] - self.foot[k]);
-        let u = (dot(from, from).sqrt() - disc.radius - disc.half).max(self.spread);
+        let square = dot(from, from);
+        if square <= (self.spread + disc.radius + disc.half).powi(2) {
+            return false;
+        }
+        let u = square.sqrt() - disc.radius - disc.half;
         let across = dot(self.to, disc.normal);
         let tilt =
             disc.radius * (self.distance * self.distance - across * across).max(0.0).sqrt() + disc.half * across.abs();

@@ -57,11 +57,13 @@ pub fn html(content: &Content<'_>, scene: &Scene<'_>, display: &Display, stamp: 
     let (first, rest) = content.sections.split_at(1);
     let first: String = first.iter().map(section).collect();
     let rest: String = rest.iter().map(section).collect();
+    // With an older revision, what changed is what people came for.
+    let begin = if colourings.contains(&Colouring::Changes) { Colouring::Changes } else { Colouring::Class };
     let colours: String = colourings
         .iter()
         .map(|colouring| {
             let name = colouring.name();
-            let checked = if *colouring == Colouring::Class { " checked" } else { "" };
+            let checked = if *colouring == begin { " checked" } else { "" };
             format!("<label><input type=\"radio\" name=\"colour\" value=\"{name}\"{checked}> {name}</label>\n")
         })
         .collect();

@@ -233,7 +233,7 @@
     for (const button of document.querySelectorAll('[data-view]')) button.addEventListener('click', () => look(VIEWS[button.dataset.view]));
 
     // ---- colours
-    let colouring = 'lean';
+    let colouring = document.querySelector('input[name=colour]:checked').value;
     const swatch = (kind) => {
       const small = document.createElement('canvas');
       small.width = 44; small.height = 24;

@@ -55,8 +55,8 @@ pub fn changed_elevation(
         let middle = [place.x(spot.middle[0]), place.y(spot.middle[1])];
         let size = (spot.room * place.scale * 0.9).clamp(3.0, 7.0);
         let tape = |m: f64| (text.length)(Length::from_metres(m));
-        let corner = format!("{} over, {} up", tape(spot.low[0]), tape(spot.low[1]));
-        let lines: Vec<&str> = if spot.room * place.scale > 7.0 { vec![&corner] } else { vec![] };
+        let corner = [format!("{} over", tape(spot.low[0])), format!("{} up", tape(spot.low[1]))];
+        let lines: Vec<&str> = corner.iter().map(String::as_str).filter(|_| spot.room * place.scale > 7.0).collect();
         svg.letter(middle, size, &(spot.zone + 1).to_string(), &lines);
     }
     let y = place.page[1] - MARGIN - 13.0;

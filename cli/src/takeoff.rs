@@ -30,6 +30,8 @@ use cragskin_geom::units::{Angle, Area, Length, Volume};
 use cragskin_geom::units::{Mass, MassPerArea};
 use nalgebra::{Unit, Vector3};
 
+/// Holes of less than this share of the coated area are coated over.
+const PINHOLES: f64 = 0.005;
 /// A corner this near the floor is taken to stand on it.
 const ON_THE_FLOOR: Length = Length::from_inches(0.25);
 /// A face this near a class limit may change class when it is carved.
@@ -205,7 +207,10 @@ impl Takeoff {
             let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
             skin_by_formula(mesh, &checked.topology, &coat, closed.then_some(exposure.union))
         } else {
-            skin_of(bounds, outside, &coated, face, applied.thickness, request.accuracy)
+            // Pinholes in a coat that goes all round are coated over; any other triangle that was added stays bare.
+            let caps = closed && request.close.is_none() && solid.holes().area < coated_area * PINHOLES;
+            let caps = caps && !coated.contains(&false);
+            skin_of(bounds, outside, &coated, caps, (face, applied.thickness, request.accuracy))
         };
         let core = closed.then(|| match request.face {
             Face::Core => exposure.union,
@@ -400,16 +405,15 @@ fn backed<'a>(mesh: &'a Mesh, topology: &Topology, thickness: Length) -> Solid<'
     Solid::of(mesh, topology, Some(plane))
 }
 
-/// The skin on the exposed surface of a solid.
+/// The skin on the exposed surface of a solid; `caps`: triangles that were added are coated too.
 fn skin_of(
     solid: &Solid<'_>,
     exposure: &Exposure,
     coated: &[bool],
-    face: Side,
-    thickness: Length,
-    accuracy: Accuracy,
+    caps: bool,
+    (face, thickness, accuracy): (Side, Length, Accuracy),
 ) -> Skin {
-    let is_coated = |source: usize| coated.get(source).copied().unwrap_or(false);
+    let is_coated = |source: usize| coated.get(source).copied().unwrap_or(caps);
     let inside = solid.mesh();
     if exposure.is_whole() {
         let coated: Vec<bool> = (0..inside.triangles().len()).map(is_coated).collect();
@@ -417,7 +421,10 @@ fn skin_of(
         return skin(inside, &coat, accuracy, None);
     }
     let (surface, facets) = exposure.surface(solid);
-    let coated: Vec<bool> = facets.iter().map(|facet| facet.coat && is_coated(facet.source as usize)).collect();
+    let coated: Vec<bool> = facets
+        .iter()
+        .map(|facet| (facet.coat || caps && solid.is_added(facet.source as usize)) && is_coated(facet.source as usize))
+        .collect();
     let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
     skin_between(inside, &surface, &coat, accuracy, None)
 }

@@ -19,11 +19,16 @@ pub fn elevation(mesh: &Mesh, size: [Length; 3], counts: impl Fn(usize) -> bool 
     if cell <= 0.0 || !cell.is_finite() {
         return Area::ZERO;
     }
-    let (columns, rows) = ((width / cell).ceil() as usize + 1, (height / cell).ceil() as usize + 1);
+    let (columns, rows) = ((width / cell).ceil().max(1.0) as usize, (height / cell).ceil().max(1.0) as usize);
+    // A whole number of cells each way, so that a plain wall comes to what its sides say.
+    let (across, up) = (width / columns as f64, height / rows as f64);
+    if across <= 0.0 || up <= 0.0 {
+        return Area::ZERO;
+    }
     let words = columns.div_ceil(64);
     let covered: Vec<AtomicU64> = (0..words * rows).map(|_| AtomicU64::new(0)).collect();
     (0..mesh.triangles().len()).into_par_iter().with_min_len(1 << 12).filter(|&face| counts(face)).for_each(|face| {
-        let [a, b, c] = mesh.corners(face).map(|p| (p.x / cell - 0.5, p.z / cell - 0.5));
+        let [a, b, c] = mesh.corners(face).map(|p| (p.x / across - 0.5, p.z / up - 0.5));
         let doubled = (b.0 - a.0) * (c.1 - a.1) - (b.1 - a.1) * (c.0 - a.0);
         // Counter-clockwise in this view is facing the visitor.
         if doubled <= 0.0 {
@@ -52,5 +57,5 @@ pub fn elevation(mesh: &Mesh, size: [Length; 3], counts: impl Fn(usize) -> bool 
         }
     });
     let cells: u64 = covered.iter().map(|word| u64::from(word.load(Relaxed).count_ones())).sum();
-    Area::from_square_metres(cells as f64 * cell * cell)
+    Area::from_square_metres(cells as f64 * (across * up))
 }

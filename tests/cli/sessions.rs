@@ -86,7 +86,7 @@ fn the_plain_box_by_hand() {
     near(number(&json, "as_modelled_area_m2") / SQ_FT, 312.0, 1e-6);
     near(number(&json, "area_by_class_m2.wall") / SQ_FT, 144.0, 1e-6);
     near(number(&json, "area_by_class_m2.top") / SQ_FT, 36.0, 1e-6);
-    near(number(&json, "projected_area_m2") / SQ_FT, 96.0, 0.1);
+    near(number(&json, "projected_area_m2") / SQ_FT, 96.0, 1e-9);
     near(number(&json, "skin_mm"), 19.05, 1e-9);
     near(number(&json, "area_times_skin_m3") / CU_FT, 11.25, 1e-6);
     // Square-cut to rounded corners.

@@ -278,33 +278,60 @@ impl Block<'_, '_> {
         let inner = |x: V3| x.map(|c| c.clamp(0.01, 0.99));
         let means = sums[..*count].iter().map(|(sum, n)| sum / *n);
         let vertices = match count {
-            1 => vec![self.settled(low, inner(fit(&corners, step, &(sums[0].0 / sums[0].1))))],
+            1 => {
+                let mean = sums[0].0 / sums[0].1;
+                vec![self.settled(low, [inner(fit(&corners, step, &mean)), inner(mean)])]
+            }
             _ => means.map(|mean| low + inner(mean) * step).collect(),
         };
         let place = (at[0] + BLOCK * (at[1] + BLOCK * at[2])) as u16;
         self.found.push((Cell { place, mask, first: 0 }, vertices));
     }
 
-    /// A point of a cell of side one, taken one step onto the surface if that leads there.
-    fn settled(&mut self, low: V3, start: V3) -> V3 {
+    /// A point of a cell of side one, taken onto the surface from the first start that leads there, else as near as any does.
+    fn settled(&mut self, low: V3, starts: [V3; 2]) -> V3 {
+        let step = self.local.field.grid.spacing;
+        let (mut best, mut least) = (starts[0], f64::INFINITY);
+        for start in starts {
+            let (x, off) = self.descended(&low, start);
+            if off < least {
+                (best, least) = (x, off);
+            }
+            if least < NEAR_ENOUGH * step {
+                break;
+            }
+        }
+        self.off = self.off.max(least);
+        low + best * step
+    }
+
+    /// Down the slope from a start, as long as it leads nearer; and how far off that ends.
+    fn descended(&mut self, low: &V3, start: V3) -> (V3, f64) {
         let step = self.local.field.grid.spacing;
         let to = |x: &V3| low + x * step;
-        let here = self.local.depth(FINEST, &to(&start), true);
-        let straight = start - here.slope * (here.depth / step);
-        let next = straight.map(|c| c.clamp(0.01, 0.99));
-        let (x, off) = if here.depth.abs() < NEAR_ENOUGH * step {
-            (start, here.depth)
-        } else if here.depth > 0.0 && next == straight && self.local.even.is_some() {
-            // What is nearest stays nearest on the way to it.
-            (next, 0.0)
-        } else {
-            let there = self.local.depth(FINEST, &to(&next), true).depth;
-            if there.abs() < here.depth.abs() { (next, there) } else { (start, here.depth) }
-        };
-        self.off = self.off.max(off.abs());
-        to(&x)
+        let (mut x, mut here) = (start, self.local.depth(FINEST, &to(&start), true));
+        for _ in 0..STEPS {
+            if here.depth.abs() < NEAR_ENOUGH * step {
+                break;
+            }
+            let straight = x - here.slope * (here.depth / step);
+            let next = straight.map(|c| c.clamp(0.01, 0.99));
+            if here.depth > 0.0 && next == straight && self.local.even.is_some() {
+                // What is nearest stays nearest on the way to it.
+                return (next, 0.0);
+            }
+            let there = self.local.depth(FINEST, &to(&next), true);
+            if there.depth.abs() >= here.depth.abs() {
+                break;
+            }
+            (x, here) = (next, there);
+        }
+        (x, here.depth.abs())
     }
 }
+
+/// Steps down the slope at most; two bring all but one vertex in a thousand there.
+const STEPS: usize = 6;
 
 /// In steps: a vertex this near the surface is not moved.
 const NEAR_ENOUGH: f64 = 1.0 / 64.0;

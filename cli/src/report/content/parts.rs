@@ -20,6 +20,9 @@ pub(super) fn sent(report: &TakeoffReport) -> Section {
         Row::named("width", metres(width)),
         Row::named("depth", metres(depth)),
         Row::named("height", metres(height)),
+        Row::named("finished width", metres(report.finished_size_m[0])),
+        Row::named("finished depth", metres(report.finished_size_m[1])),
+        Row::named("finished height", metres(report.finished_size_m[2])),
         Row::named("triangles", Value::Count(report.triangles as f64, String::new())),
         Row::named("drawn in", Value::words(report.units)),
         Row::named("up, visitors stand at", Value::words(format!("{}, {}", report.up, report.front))),
@@ -51,6 +54,7 @@ pub(super) fn coat(report: &TakeoffReport) -> Section {
     }
     rows.push(Row::named("bare", Value::m2(report.bare_area_m2)).faces(Faces::Bare));
     rows.push(Row::named("left out (not ours)", Value::m2(report.left_out_area_m2)));
+    rows.push(Row::named("drawn twice in one place, counted once", Value::m2(report.drawn_again_area_m2)));
     rows.push(Row::named("in the open, coated or bare", Value::m2(report.exposed_area_m2)));
     rows.push(Row::named("inside another body, not coated", Value::m2(report.buried_area_m2)));
     rows.push(Row::named("front elevation of the coated faces", Value::m2(report.projected_area_m2)));
@@ -210,20 +214,32 @@ pub(super) fn lath(report: &TakeoffReport) -> Section {
 
 pub(super) fn foam(report: &TakeoffReport) -> Section {
     let volume = |m3: Option<f64>| m3.map_or(Value::NotDefined, cubic);
-    let rows = vec![
+    let mut rows = vec![
         Row::named("core", volume(report.core_volume_m3)).mark(report.quality.mark("core volume")),
         Row::named("coated face of the core", report.core_area_m2.map_or(Value::NotDefined, Value::m2)),
         Row::named("all bodies together, counted once", volume(report.union_volume_m3)),
         Row::named("sum of the bodies", volume(report.sum_of_parts_volume_m3)),
         Row::named("to glue, one side of every contact", Value::m2(report.glue_area_m2)),
     ];
+    if let (Some(fill), Some(bound)) = (report.crevice_fill_m3, report.crevice_fill_bound_m3) {
+        rows.push(Row::named("mix that fills crevices", cubic(fill)));
+        rows.push(Row::named("known to within", cubic(bound)));
+    }
+    let places = report.no_foam.iter().flatten().map(|place| {
+        let [left, back, up] = place.at_m.map(tape);
+        Row::new(vec![Value::words(place.kind), tape(place.length_m), cubic(place.volume_m3), left, back, up])
+    });
+    let places: Vec<Row> = places.collect();
+    let unlooked = report.no_foam_reason.iter().map(|why| format!("Places without foam were not looked for: {why}."));
     let twice = report.counted_twice.iter().map(|shared| {
         let [a, b] = &shared.parts;
         Row::new(vec![Value::words(format!("{a} and {b}")), Value::words(shared.how), cubic(shared.volume_m3)])
     });
     let mut section = Section::new("foam", "Foam")
         .table(&["", ""], rows)
+        .table(&["no foam, or little", "long", "volume", "from left", "back", "up"], places)
         .table(&["counted twice in the sum", "how", "volume"], twice.collect());
+    section.words.extend(unlooked);
     section.tables.extend(order("", "", &picked(&report.order, "foam")).tables);
     section
 }

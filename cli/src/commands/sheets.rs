@@ -6,8 +6,10 @@ use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
 use crate::report::table::plain;
 use crate::request::Request;
+use crate::steep::joint_rules;
 use cragskin_geom::export::{Paper, SheetText, View, elevation};
 use cragskin_geom::units::feet_inches;
+use cragskin_geom::zones::joints;
 
 /// Runs it.
 pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
@@ -20,8 +22,10 @@ pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
         PaperSize::A4 => Paper::A4,
     };
     let mut files = Files::default();
+    let (mesh, zones) = (takeoff.checked.model.mesh(), &takeoff.steep.zones);
+    let joints = joints(mesh, &takeoff.checked.topology, zones, &joint_rules(&request.book));
     for view in View::ALL {
-        let svg = elevation(takeoff.checked.model.mesh(), &takeoff.steep.zones, view, paper, &text);
+        let svg = elevation(mesh, zones, &joints, view, paper, &text);
         files.add(args.out.join(format!("{}.svg", view.name())), svg);
     }
     let written: Vec<String> = files.write()?.iter().map(|path| format!("{}\n", path.display())).collect();

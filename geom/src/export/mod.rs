@@ -12,7 +12,7 @@ mod stl;
 pub use glb::glb;
 pub use obj::{ObjFiles, obj};
 pub use ply::ply;
-pub use sheet::{Paper, SheetText, View, elevation};
+pub use sheet::{Paper, SheetText, View, elevation, joint_numbers};
 pub use stl::{plain_obj, stl};
 
 use crate::lean::Class;

@@ -8,7 +8,6 @@ use super::Zones;
 use crate::lean::Class;
 use crate::mesh::Mesh;
 use crate::units::{Angle, Area, Density, Length};
-use nalgebra::Point3;
 use rayon::prelude::*;
 
 /// Two readings from the shop's tilt board, and what is to be put on.

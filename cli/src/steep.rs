@@ -6,7 +6,7 @@ use cragskin_geom::lean::{Class, Leans};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::topology::Topology;
 use cragskin_geom::units::{Angle, Area, Length};
-use cragskin_geom::zones::{LathPlan, LathRules, LiftRules, Lifts, ZoneRules, Zones};
+use cragskin_geom::zones::{JointRules, LathPlan, LathRules, LiftRules, Lifts, ZoneRules, Zones};
 
 /// A face this near a class limit may change class when it is carved.
 const NEAR_LIMIT: Angle = Angle::from_degrees(2.0);
@@ -78,7 +78,9 @@ impl Steep {
     #[must_use]
     pub fn laid(&self) -> Laid {
         Laid {
-            sheets: self.lath.zones.iter().map(|lath| lath.by_laying).sum(),
+            pieces: self.lath.zones.iter().map(|lath| lath.laid).sum(),
+            from_offcuts: self.lath.zones.iter().map(|lath| lath.from_offcuts).sum(),
+            courses: self.lath.zones.iter().map(|lath| lath.courses).sum(),
             edge_fixings: self.lath.zones.iter().map(|lath| lath.fixings_edge).sum(),
         }
     }
@@ -103,5 +105,16 @@ fn lath_rules(book: &Book) -> LathRules {
         past_edge: lath.return_past_edge,
         fixing_grid: lath.fixing_grid.0,
         strips_above: STRIPS_ABOVE,
+    }
+}
+
+/// The book's rules for movement joints.
+#[must_use]
+pub const fn joint_rules(book: &Book) -> JointRules {
+    JointRules {
+        area_wall: book.zones.joint_area_wall,
+        area_other: book.zones.joint_area_other,
+        length: book.zones.joint_length,
+        ratio: book.zones.joint_ratio.0,
     }
 }

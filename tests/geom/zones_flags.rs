@@ -238,12 +238,35 @@ fn sheets_are_well_formed_and_stay_on_the_paper() {
     for paper in [Paper::Letter, Paper::A4] {
         for side in Side::ALL {
             let text = SheetText { title: "<Otter & Cliff>", length: &length };
-            let svg = elevation(&mesh, &zones, side, paper, &text);
+            let svg = elevation(&mesh, &zones, &[], side, paper, &text);
             assert!(svg.contains("&lt;Otter &amp; Cliff&gt;") && !svg.contains("<Otter"));
             let seen = ["W1", "bare", "W1", "W1", "T1"][side as usize];
             assert_eq!(svg.contains(">W1<"), seen == "W1", "{side:?}");
             assert_eq!(svg.contains(">T1<"), seen == "T1", "{side:?}");
-            assert_eq!(svg, elevation(&mesh, &zones, side, paper, &text));
+            assert_eq!(svg, elevation(&mesh, &zones, &[], side, paper, &text));
         }
+    }
+}
+
+/// A wall of 30 x 10 ft has two joints, 10 and 20 ft along: both are drawn and numbered on the front, on no other sheet.
+#[test]
+fn joints_are_drawn_where_the_wall_faces() {
+    let form = plate(30.0, 10.0, 90.0, 40.0);
+    let (mesh, zones) = form.zones();
+    let rules = JointRules {
+        area_wall: Area::from_square_feet(144.0),
+        area_other: Area::from_square_feet(100.0),
+        length: Length::from_feet(18.0),
+        ratio: 2.5,
+    };
+    let joints = joints(&mesh, &Topology::of(&mesh), &zones, &rules);
+    let length = |l: Length| format!("{:.1} ft", l.feet());
+    let text = SheetText { title: "wall", length: &length };
+    for view in Side::ALL {
+        let svg = elevation(&mesh, &zones, &joints, view, Paper::Letter, &text);
+        let drawn = [">J1<", ">J2<", ">J3<"].map(|name| svg.contains(name));
+        assert_eq!(drawn, [view == Side::Front, view == Side::Front, false], "{view:?}");
+        // The legend, and two lines.
+        assert_eq!(svg.matches("stroke-dasharray").count(), if view == Side::Front { 3 } else { 1 });
     }
 }

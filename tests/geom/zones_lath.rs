@@ -77,6 +77,38 @@ fn a_cone_frustum() {
     assert!(!plan.zones[0].strips, "a cone is not curved both ways");
 }
 
+/// Two towers of 3 x 8 ft on a base 12 ft wide and 1 ft high. The towers take four courses of 6 ft, the last one 16 in
+/// high; the 6 ft of base between them is 12 in high, two strips to a sheet: (4 x 72 + 72 / 2) / 95 = 3.41 sheets. Other
+/// heights of the first course may do with less, but never with less than 54 sq ft by net cover, 3.09. The longest girth
+/// of each course would make it (144 + 3 x 72) / 95 = 3.79.
+#[test]
+fn courses_are_cut_where_the_patch_is_not() {
+    let wall = |x: [f64; 2], z: [f64; 2]| {
+        let [[a, b], [c, d]] = [x, z];
+        Form::default().quad([[a, 0.0, c], [b, 0.0, c], [b, 0.0, d], [a, 0.0, d]], true)
+    };
+    let parts = [
+        wall([0.0, 3.0], [0.0, 1.0]),
+        wall([3.0, 9.0], [0.0, 1.0]),
+        wall([9.0, 12.0], [0.0, 1.0]),
+        wall([0.0, 3.0], [1.0, 8.0]),
+        wall([9.0, 12.0], [1.0, 8.0]),
+    ];
+    let mut form = Form::default();
+    for part in parts {
+        form.triangles.extend(part.triangles);
+        form.coated.extend(part.coated);
+    }
+    for form in [form.clone(), (0..4).fold(form, |f, _| f.split())] {
+        let plan = plan(&form);
+        let laid = &plan.zones[0];
+        assert_eq!((plan.zones.len(), laid.laying), (1, Laying::Courses));
+        near(plan.area.square_feet(), 54.0, 1e-6);
+        assert!((54.0 / 17.482_639..=(4.0 * 72.0 + 72.0 / 2.0) / 95.0 + 0.01).contains(&laid.by_laying));
+        near(laid.laid.inches() - laid.from_offcuts.inches(), laid.by_laying * 95.0, 1e-6);
+    }
+}
+
 /// Grid of 8 in on 120 sq ft: 120 x 144 / 64 = 270; of 6 in: 480.
 #[test]
 fn fixings_on_a_grid() {

@@ -15,7 +15,7 @@ use crate::quantities::skin::Applied;
 use crate::quantities::{Grade, Measured as Figure, Measures, Quality, lath::Laid};
 use crate::request::Request;
 use crate::revisions::{Measured, Revisions};
-use cragskin_geom::units::{Area, Volume};
+use cragskin_geom::units::{Area, Length, Volume};
 use serde::{Deserialize, Serialize};
 
 /// A measured model, as it is kept.
@@ -24,7 +24,7 @@ pub struct Facts {
     summary: Summary,
     coated: Kept<f64>,
     under_lath: Kept<[f64; 5]>,
-    laid: Option<(f64, u64)>,
+    laid: Option<(f64, f64, usize, u64)>,
     primed: Kept<f64>,
     skin: Kept<f64>,
     core: Kept<f64>,
@@ -71,7 +71,9 @@ impl Facts {
             summary: Summary::of(&measured.takeoff),
             coated: Kept::of(coated, area),
             under_lath: Kept::of(under_lath, |areas| areas.0.map(|a| a.square_metres())),
-            laid: laid.as_ref().map(|laid| (laid.sheets, laid.edge_fixings)),
+            laid: laid
+                .as_ref()
+                .map(|laid| (laid.pieces.metres(), laid.from_offcuts.metres(), laid.courses, laid.edge_fixings)),
             primed: Kept::of(primed, area),
             skin: Kept::of(skin, volume),
             core: Kept::of(core, volume),
@@ -95,7 +97,12 @@ impl Facts {
         let measures = Measures {
             coated: self.coated.figure(|a| Area::from_square_metres(*a))?,
             under_lath: self.under_lath.figure(|areas| PerClass(areas.map(Area::from_square_metres)))?,
-            laid: self.laid.map(|(sheets, edge_fixings)| Laid { sheets, edge_fixings }),
+            laid: self.laid.map(|(pieces, from_offcuts, courses, edge_fixings)| Laid {
+                pieces: Length::from_metres(pieces),
+                from_offcuts: Length::from_metres(from_offcuts),
+                courses,
+                edge_fixings,
+            }),
             primed: self.primed.figure(|a| Area::from_square_metres(*a))?,
             skin: self.skin.figure(|v| Volume::from_cubic_metres(*v))?,
             core: self.core.figure(|v| Volume::from_cubic_metres(*v))?,

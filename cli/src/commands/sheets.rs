@@ -7,9 +7,11 @@ use crate::output::{self, Files};
 use crate::progress::Progress;
 use crate::report::table::plain;
 use crate::request::Request;
+use crate::steep::joint_rules;
 use cragskin_geom::export::{Paper, SheetText, elevation};
 use cragskin_geom::units::feet_inches;
 use cragskin_geom::view::Side;
+use cragskin_geom::zones::joints;
 
 /// Runs it.
 pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> {
@@ -22,8 +24,10 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         PaperSize::A4 => Paper::A4,
     };
     let mut files = Files::default();
+    let (mesh, zones) = (takeoff.checked.model.mesh(), &takeoff.steep.zones);
+    let joints = joints(mesh, &takeoff.checked.topology, zones, &joint_rules(&request.book));
     for side in Side::ALL {
-        let svg = elevation(takeoff.checked.model.mesh(), &takeoff.steep.zones, side, paper, &text);
+        let svg = elevation(mesh, zones, &joints, side, paper, &text);
         files.add(args.out.join(format!("{}.svg", side.name())), svg);
     }
     let written: Vec<String> = files.write()?.iter().map(|path| format!("{}\n", path.display())).collect();

@@ -60,21 +60,41 @@ fn class_words(book: &Lath) -> String {
 /// Lath as laid out on the unrolled zones, beside what the area alone says.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Laid {
-    /// Sheets of all zones, not rounded.
-    pub sheets: f64,
+    /// Length of all pieces laid, full width or ripped.
+    pub pieces: Length,
+    /// Of that, strips and offcuts from beside other pieces of the same sheets.
+    pub from_offcuts: Length,
+    /// Courses, or columns, of all zones.
+    pub courses: usize,
     /// Fixings along the edges of the zones.
     pub edge_fixings: u64,
 }
 
+/// Sheets by laying: the length of sheets that goes into the pieces, by the length that a sheet covers.
+fn by_laying(lath: &Lath, laid: &Laid) -> Sum {
+    let inches = |length: Length, key| book(length.inches(), "in", key);
+    let new = num(laid.pieces.feet(), "ft laid") - num(laid.from_offcuts.feet(), "ft from strips and offcuts");
+    let net = inches(lath.sheet.0[1], "lath.sheet, length") - inches(lath.end_lap, "lath.end_lap");
+    Sum::default().then("laid out on the unrolled zones", new, "ft of sheet").then(
+        "",
+        step(0, "ft") * fixed(12.0, "") / net,
+        "sheets",
+    )
+}
+
 /// The larger of the two counts, with the other in its note.
-fn larger(by_area: Sum, laid: Option<&Laid>) -> Sum {
+fn larger(lath: &Lath, by_area: Sum, laid: Option<&Laid>) -> Sum {
     let exact = by_area.exact();
-    match laid {
-        None => by_area,
-        Some(laid) if laid.sheets > exact => Sum::default()
-            .then("laid out in courses on the unrolled zones", num(laid.sheets, ""), "sheets")
-            .note(format!("by area it is {exact:.2}; the larger is ordered")),
-        Some(laid) => by_area.note(format!("laid out in courses it is {:.2}; the larger is ordered", laid.sheets)),
+    let Some(laid) = laid else { return by_area };
+    let by_laying = by_laying(lath, laid);
+    let sheets = by_laying.exact();
+    if sheets > exact {
+        by_laying.note(format!(
+            "{} courses, each cut where the zone is not; by area it is {exact:.2}; the larger is ordered",
+            laid.courses
+        ))
+    } else {
+        by_area.note(format!("laid out in {} courses it is {sheets:.2}; the larger is ordered", laid.courses))
     }
 }
 
@@ -108,7 +128,7 @@ fn fixings(lath: &Lath, by_class: &PerClass<Area>, laid: Option<&Laid>) -> Sum {
 
 pub(super) fn lines(book: &Lath, under_lath: &Measured<PerClass<Area>>, laid: Option<&Laid>) -> [OrderLine; 2] {
     [
-        OrderLine::packed("lath", "sheet", under_lath.map(|areas| larger(sheets(book, area(book, areas)), laid))),
+        OrderLine::packed("lath", "sheet", under_lath.map(|areas| larger(book, sheets(book, area(book, areas)), laid))),
         OrderLine::packed("lath fixings", "each", under_lath.map(|areas| fixings(book, areas, laid))),
     ]
 }

@@ -5,11 +5,10 @@ use super::table::{columns, plain, wrapped};
 use super::takeoff::{LimitRow, limit_row, limits_text};
 use super::zones::{self, ZoneRow};
 use crate::request::Request;
+use crate::steep::joint_rules;
 use crate::takeoff::Takeoff;
 use cragskin_geom::units::{Area, Length, feet_inches};
-use cragskin_geom::zones::{
-    Flag, FlagInput, FlagRules, FlagSize, JointRules, ZoneJoints, flags, joints, yield_stress_at_plumb,
-};
+use cragskin_geom::zones::{Flag, FlagInput, FlagRules, FlagSize, ZoneJoints, flags, joints, yield_stress_at_plumb};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -143,12 +142,6 @@ impl FlagReport {
         let coated = takeoff.coated();
         let thin_core = takeoff.looked.as_ref().map_or(&[][..], |looked| &looked.thin);
         let input = FlagInput { mesh, topology, coated: &coated, zones: &steep.zones, lifts: &steep.lifts, thin_core };
-        let joint_rules = JointRules {
-            area_wall: book.zones.joint_area_wall,
-            area_other: book.zones.joint_area_other,
-            length: book.zones.joint_length,
-            ratio: book.zones.joint_ratio.0,
-        };
         let joint_row = |joint: &ZoneJoints| JointRow {
             zone: steep.zones.zones[joint.zone].name.to_string(),
             fields: joint.fields,
@@ -176,7 +169,7 @@ impl FlagReport {
             two_lift_area_m2: steep.lifts.two_or_more.square_metres(),
             lift_table: steep.lift_rules.table().into_iter().map(lift_row).collect(),
             yield_stress_at_plumb_pa: yield_stress_at_plumb(book.thickness.build_plumb, book.mix.wet_density),
-            joints: joints(mesh, topology, &steep.zones, &joint_rules).iter().map(joint_row).collect(),
+            joints: joints(mesh, topology, &steep.zones, &joint_rules(book)).iter().map(joint_row).collect(),
             limits: request.limits.iter().map(|limit| limit_row(limit, takeoff)).collect(),
             quality: QualityJson::from(&takeoff.quality),
         }
@@ -240,9 +233,15 @@ impl FlagReport {
         if self.joints.is_empty() {
             out += "  no zone is larger than one field by the book's rules\n";
         }
+        let mut number = 0;
         for joint in &self.joints {
-            let tape =
-                |all: &[f64]| all.iter().map(|m| feet_inches(Length::from_metres(*m))).collect::<Vec<_>>().join(", ");
+            let mut tape = |all: &[f64]| {
+                let one = |m: &f64| {
+                    number += 1;
+                    format!("{} (J{number})", feet_inches(Length::from_metres(*m)))
+                };
+                all.iter().map(one).collect::<Vec<_>>().join(", ")
+            };
             let mut line = format!(
                 "{}: {} by {} fields, joints {}",
                 joint.zone,

@@ -2,7 +2,7 @@
 
 use super::table::columns;
 use crate::steep::Steep;
-use cragskin_geom::units::{Area, Length, feet_inches};
+use cragskin_geom::units::{Area, Length};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -103,39 +103,49 @@ pub fn rows(steep: &Steep) -> Vec<ZoneRow> {
 /// Area below which two lifts are not worth a word: a hand's breadth.
 pub(super) const WORTH_SAYING: Area = Area::from_square_feet(0.1);
 
+/// Feet and inches as written on a tape, to the inch: `4'3"`.
+fn tape(metres: f64) -> String {
+    #[expect(clippy::cast_possible_truncation, reason = "a length of a model in inches is small")]
+    let inches = Length::from_metres(metres).inches().round() as i64;
+    let sign = if inches < 0 { "-" } else { "" };
+    format!("{sign}{}'{}\"", inches.abs() / 12, inches.abs() % 12)
+}
+
 /// The zones as a table for the wall; tape to the inch.
 #[must_use]
 pub fn text(rows: &[ZoneRow]) -> String {
-    let header = ["zone", "area", "high", "wide", "from left", "from floor", "lean", "lath", "lifts"];
+    let header = ["zone", "sq ft", "m2", "high", "wide", "from left", "from floor", "lean", "worst", "sheets", "lifts"];
     let mut cells = vec![header.map(str::to_owned).to_vec()];
     for row in rows {
-        let tape = |metres: f64| feet_inches(Length::from_inches(Length::from_metres(metres).inches().round()));
         let lath = match (row.lath_sheets_by_area, row.lath_sheets_by_laying) {
             (Some(area), Some(laid)) => {
-                format!("{:.1} sheets{}", area.max(laid), if row.cut_to_strips { ", in strips" } else { "" })
+                format!("{:.1}{}", area.max(laid), if row.cut_to_strips { " strips" } else { "" })
             }
             _ => "-".to_owned(),
         };
         let two = Area::from_square_metres(row.two_lift_area_m2);
         let lifts = if two > WORTH_SAYING {
-            format!("{} on {:.1} sq ft", row.lifts, two.square_feet())
+            format!("{} on {:.1}", row.lifts, two.square_feet())
         } else if Area::from_square_metres(row.at_limit_area_m2) > WORTH_SAYING {
             "1, at limit".to_owned()
         } else {
             "1".to_owned()
         };
-        let area = Area::from_square_metres(row.area_m2);
         cells.push(vec![
             row.letter.clone(),
-            format!("{:.1} sq ft, {:.2} m2", area.square_feet(), area.square_metres()),
+            format!("{:.1}", Area::from_square_metres(row.area_m2).square_feet()),
+            format!("{:.2}", row.area_m2),
             tape(row.height_m),
             tape(row.width_m),
-            format!("{} - {}", tape(row.x_low_m), tape(row.x_high_m)),
-            format!("{} - {}", tape(row.z_low_m), tape(row.z_high_m)),
-            format!("{:.0}, worst {:.0}", row.lean_mean_deg, row.lean_worst_deg),
+            format!("{}-{}", tape(row.x_low_m), tape(row.x_high_m)),
+            format!("{}-{}", tape(row.z_low_m), tape(row.z_high_m)),
+            format!("{:.0}", row.lean_mean_deg),
+            format!("{:.0}", row.lean_worst_deg),
             lath,
             lifts,
         ]);
     }
-    columns(&cells)
+    let legend = "high and wide along the surface; tape in feet and inches; lean in degrees from straight up; sheets of lath; lifts, \
+                  and the sq ft that take two or more";
+    columns(&cells) + &super::table::wrapped("  ", legend)
 }

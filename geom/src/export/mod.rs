@@ -12,7 +12,7 @@ mod stl;
 pub use glb::{glb, glb_of};
 pub use obj::{ObjFiles, obj, obj_of};
 pub use ply::{ply, ply_of};
-pub use sheet::{Paper, SheetText, changed_elevation, elevation};
+pub use sheet::{Paper, SheetText, changed_elevation, elevation, joint_numbers};
 pub use stl::{plain_obj, stl};
 
 use crate::lean::Class;

@@ -12,7 +12,8 @@ use crate::lean::Class;
 use crate::mesh::Mesh;
 use crate::units::Length;
 use crate::view::Side;
-use crate::zones::Zones;
+use crate::zones::{ZoneJoints, Zones};
+use nalgebra::Vector3;
 use std::collections::HashMap;
 use std::fmt::Write;
 
@@ -55,8 +56,18 @@ const CELLS: f64 = 900.0;
 const HALF_INCH: f64 = 0.0127;
 
 /// One elevation as an SVG document in true paper size.
+///
+/// Each zone's `joints` are drawn in the view that it faces most, dash-dot, numbered as by [`joint_numbers`]; upright ones
+/// at their share of the width seen, which on a zone that runs round a corner is about where the tape says.
 #[must_use]
-pub fn elevation(mesh: &Mesh, zones: &Zones, view: Side, paper: Paper, text: &SheetText<'_>) -> String {
+pub fn elevation(
+    mesh: &Mesh,
+    zones: &Zones,
+    joints: &[ZoneJoints],
+    view: Side,
+    paper: Paper,
+    text: &SheetText<'_>,
+) -> String {
     let seen = Seen::of(mesh, view);
     let raster = Raster::of(mesh, &|face| zones.of(face).map_or(BARE, |k| k as u32), &seen);
     let place = Place::of(&seen, view, paper);
@@ -74,6 +85,21 @@ pub fn elevation(mesh: &Mesh, zones: &Zones, view: Side, paper: Paper, text: &Sh
         svg.zone(&d, fill, hatch);
     }
     let mut taken: Vec<[f64; 4]> = Vec::new();
+    let numbers = joint_numbers(joints);
+    for (joint, first) in joints.iter().zip(numbers).filter(|(j, _)| faces(mesh, zones, j.zone) == Some(view)) {
+        for (n, runs) in (first..).zip(raster.joints(zones, joint, view, seen.low)) {
+            for [a, b] in &runs {
+                svg.joint([x(a[0]), y(a[1])], [x(b[0]), y(b[1])]);
+            }
+            // Its number at the end of its longest run.
+            let long = |r: &[[f64; 2]; 2]| (r[1][0] - r[0][0]).hypot(r[1][1] - r[0][1]);
+            if let Some(run) = runs.iter().max_by(|a, b| long(a).total_cmp(&long(b))) {
+                let at = [x(run[1][0]) - 1.0, y(run[1][1]) - 0.8];
+                svg.text(at[0], at[1], 2.6, "end", &format!("J{n}"), true);
+                taken.push([at[0] - 6.0, at[1] - 2.6, at[0], at[1]]);
+            }
+        }
+    }
     for spot in raster.spots() {
         let zone = &zones.zones[spot.zone as usize];
         let middle = [x(spot.middle[0]), y(spot.middle[1])];
@@ -162,6 +188,27 @@ impl Place {
     }
 }
 
+/// The number of the first joint of each zone: upright ones from the left, then those across from below, zone by zone.
+#[must_use]
+pub fn joint_numbers(joints: &[ZoneJoints]) -> Vec<usize> {
+    joints
+        .iter()
+        .scan(1, |next, joint| {
+            let first = *next;
+            *next += joint.upright.len() + joint.across.len();
+            Some(first)
+        })
+        .collect()
+}
+
+/// The view that a zone faces most; none for a ceiling.
+fn faces(mesh: &Mesh, zones: &Zones, zone: usize) -> Option<Side> {
+    let sum: Vector3<f64> = zones.zones[zone].faces().iter().map(|&f| mesh.area_vector(f as usize)).sum();
+    let toward = |side: &Side| side.axes()[2].dot(&sum);
+    let best = Side::ALL.into_iter().max_by(|a, b| toward(a).total_cmp(&toward(b)))?;
+    (toward(&best) > 0.0).then_some(best)
+}
+
 /// Nothing seen in a cell, and a bare face.
 const EMPTY: u32 = u32::MAX;
 const BARE: u32 = u32::MAX - 1;
@@ -229,6 +276,60 @@ impl Raster {
     fn at(&self, i: isize, j: isize) -> u32 {
         let inside = i >= 0 && j >= 0 && (i as usize) < self.size[0] && (j as usize) < self.size[1];
         if inside { self.id[j as usize * self.size[0] + i as usize] } else { EMPTY }
+    }
+
+    /// Where each joint of a zone is seen, as runs in metres from the corner of the picture.
+    fn joints(&self, zones: &Zones, joint: &ZoneJoints, view: Side, low: [f64; 2]) -> Vec<Vec<[[f64; 2]; 2]>> {
+        let own = joint.zone as u32;
+        let [w, h] = self.size;
+        let seen = |i: usize, j: usize| self.id[j * w + i] == own;
+        let columns: Vec<usize> = (0..w).filter(|&i| (0..h).any(|j| seen(i, j))).collect();
+        let (Some(&left), Some(&right)) = (columns.first(), columns.last()) else {
+            return vec![Vec::new(); joint.upright.len() + joint.across.len()];
+        };
+        let upright = joint.upright.len() + 1;
+        let way = zones.zones[joint.zone].unrolled.direction;
+        // On top the girth runs across the way of the courses; on an elevation it is level.
+        let flat = view == Side::Top && way.z == 0.0;
+        let along = |k: usize, i: usize, j: usize| {
+            let p = [i, j].map(|c| (c as f64 + 0.5) * self.cell);
+            let p = [p[0] + low[0], p[1] + low[1]];
+            match (flat, k < joint.upright.len()) {
+                (true, true) => None,
+                (true, false) => Some(p[0] * way.x + p[1] * way.y - joint.across[k - joint.upright.len()].metres()),
+                (false, true) => {
+                    let at = left as f64 + (right + 1 - left) as f64 * (k + 1) as f64 / upright as f64;
+                    Some((i as f64 + 0.5 - at) * self.cell)
+                }
+                (false, false) => Some(p[1] - joint.across[k - joint.upright.len()].metres()).filter(|_| way.z > 0.0),
+            }
+        };
+        (0..joint.upright.len() + joint.across.len())
+            .map(|k| {
+                let mut runs: Vec<[[f64; 2]; 2]> = Vec::new();
+                let on = |i: usize, j: usize| {
+                    let at = |i: usize, j: usize| along(k, i, j).map(|d| d >= 0.0);
+                    seen(i, j)
+                        && at(i, j) == Some(true)
+                        && ((i > 0 && at(i - 1, j) == Some(false)) || (j > 0 && at(i, j - 1) == Some(false)))
+                };
+                // Upright joints run through rows, the others through columns.
+                let by_rows = k < joint.upright.len() || (flat && way.x.abs() > way.y.abs());
+                let cells: Vec<[usize; 2]> = if by_rows {
+                    (0..h).flat_map(|j| (left..=right).map(move |i| [i, j])).filter(|c| on(c[0], c[1])).collect()
+                } else {
+                    (left..=right).flat_map(|i| (0..h).map(move |j| [i, j])).filter(|c| on(c[0], c[1])).collect()
+                };
+                for [i, j] in cells {
+                    let p = [i, j].map(|c| c as f64 * self.cell);
+                    match runs.last_mut() {
+                        Some(run) if (run[1][0] - p[0]).hypot(run[1][1] - p[1]) < 2.5 * self.cell => run[1] = p,
+                        _ => runs.push([p, p]),
+                    }
+                }
+                runs
+            })
+            .collect()
     }
 
     /// Single cells that agree with none beside them take what most of those are: hairs and pin holes of the grid.
@@ -433,6 +534,14 @@ impl Svg {
         );
     }
 
+    fn joint(&mut self, a: [f64; 2], b: [f64; 2]) {
+        let d = format!("M{:.2} {:.2}L{:.2} {:.2}", a[0], a[1], b[0], b[1]);
+        let _ = writeln!(
+            self.0,
+            r##"<path d="{d}" stroke="#fff" stroke-width="1.6"/><path d="{d}" stroke="#000" stroke-width="0.7" stroke-dasharray="5 1.2 0.8 1.2"/>"##
+        );
+    }
+
     fn grid(&mut self, x: [f64; 2], y: [f64; 2], scale: f64) {
         let foot = FT * scale;
         for k in 0..=((x[1] - x[0]) / foot + 1e-6) as usize {
@@ -459,7 +568,7 @@ impl Svg {
         let top = at[1] + 0.35 * size - 1.3 * lines.len() as f64;
         self.text(at[0], top, size, "middle", name, true);
         for (k, line) in lines.iter().enumerate() {
-            self.text(at[0], top + 3.0 * (k + 1) as f64, 2.3, "middle", line, false);
+            self.text(at[0], top + 0.6 + 3.0 * (k + 1) as f64, 2.4, "middle", line, false);
         }
     }
 
@@ -507,6 +616,8 @@ impl Svg {
         let bare = x + 30.0 * 5.0;
         self.zone(&format!("M{bare:.2} {y:.2}h8v5h-8Z"), [255; 3], "bare");
         self.text(bare + 9.5, y + 3.6, 3.0, "start", "bare", false);
+        self.joint([x, y + 9.5], [x + 8.0, y + 9.5]);
+        self.text(x + 9.5, y + 10.5, 3.0, "start", "J1 ... movement joint", false);
     }
 
     /// Feet, with metres under them; right end at `x`.

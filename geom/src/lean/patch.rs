@@ -41,32 +41,49 @@ pub(crate) struct Spots {
 }
 
 impl Spots {
-    /// Patches of about `step` across; coarse faces are cut small first.
-    pub(crate) fn gather(mesh: &Mesh, topology: &Topology, label: &[u32], step: f64) -> Self {
+    /// Patches of about `step` across; coarse faces are cut small first. Their areas are of the `share` of each face.
+    pub(crate) fn gather(
+        mesh: &Mesh,
+        topology: &Topology,
+        label: &[u32],
+        share: impl Fn(u32) -> f64,
+        step: f64,
+    ) -> Self {
         match super::refine::refine(mesh, f64::INFINITY, |f| label[f] != NOWHERE, step * 2.0) {
-            None => Self::of(mesh, topology, label, step, |f| f as u32),
+            None => Self::of(mesh, topology, label, step, share, |f| f as u32),
             Some(fine) => {
                 let labels: Vec<u32> = fine.parent.iter().map(|&f| label[f as usize]).collect();
-                Self::of(&fine.mesh, &Topology::of(&fine.mesh), &labels, step, |f| fine.parent[f])
+                Self::of(&fine.mesh, &Topology::of(&fine.mesh), &labels, step, share, |f| fine.parent[f])
             }
         }
     }
 
-    fn of(mesh: &Mesh, topology: &Topology, label: &[u32], step: f64, parent: impl Fn(usize) -> u32) -> Self {
+    fn of(
+        mesh: &Mesh,
+        topology: &Topology,
+        label: &[u32],
+        step: f64,
+        share: impl Fn(u32) -> f64,
+        parent: impl Fn(usize) -> u32,
+    ) -> Self {
         let (patch_of, patches) = gather(mesh, topology, label, step);
         let beside = neighbours(topology, label, &patch_of, patches.len());
         let mut face = vec![NOWHERE; patches.len()];
+        let mut area = vec![0.0; patches.len()];
         for (f, &p) in patch_of.iter().enumerate().filter(|(_, p)| **p != NOWHERE) {
+            let own = parent(f);
+            area[p as usize] += mesh.area_vector(f).norm() * share(own);
             if face[p as usize] == NOWHERE {
-                face[p as usize] = parent(f);
+                face[p as usize] = own;
             }
         }
         let list = patches
             .iter()
-            .map(|p| PatchSpot {
+            .zip(area)
+            .map(|(p, area)| PatchSpot {
                 centre: p.centre,
                 direction: p.normal.try_normalize(0.0).unwrap_or_else(Vector3::zeros),
-                area: p.area,
+                area,
             })
             .collect();
         Self { list, face, beside }

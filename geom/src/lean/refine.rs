@@ -12,6 +12,9 @@ pub(crate) struct Refined {
     pub(crate) parent: Vec<u32>,
 }
 
+/// A few coarse faces on a fine model are patches as they stand: less than one part in so many of the area.
+const FEW: u64 = 200;
+
 /// Pieces at most, whatever the model: beyond it pieces stay longer than the limit.
 const MOST: usize = 4_000_000;
 
@@ -23,16 +26,26 @@ pub(crate) fn coarseness(mesh: &Mesh, face: usize) -> f64 {
     longest.min(4.0 * mesh.area_vector(face).norm())
 }
 
-/// `None` when no face that `counts` is coarser than `limit`; `coarsest` is a bound for all of them.
+/// `None` when hardly any face that `counts` is coarser than `limit`; `coarsest` is a bound for all of them.
 ///
 /// Whether an edge is halved depends on its two ends alone, so both its faces agree and no gap opens.
 pub(crate) fn refine(mesh: &Mesh, coarsest: f64, counts: impl Fn(usize) -> bool + Sync, limit: f64) -> Option<Refined> {
     let long = |p: &[Point3<f64>], a: u32, b: u32| distance_squared(&p[a as usize], &p[b as usize]) > limit * limit;
-    let coarse = |f: usize| counts(f) && coarseness(mesh, f) > limit * limit;
-    if coarsest <= limit * limit || !(0..mesh.triangles().len()).into_par_iter().with_min_len(1 << 12).any(coarse) {
+    if coarsest <= limit * limit {
         return None;
     }
-
+    // Areas as whole numbers, so that the sums are the same in any order.
+    let area = |f: usize| (mesh.area_vector(f).norm() * 1e9) as u64;
+    let both = |f: usize| (area(f), if coarseness(mesh, f) > limit * limit { area(f) } else { 0 });
+    let (all, coarse) = (0..mesh.triangles().len())
+        .into_par_iter()
+        .with_min_len(1 << 12)
+        .filter(|&f| counts(f))
+        .map(both)
+        .reduce(|| (0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
+    if coarse * FEW <= all {
+        return None;
+    }
     let mut positions = mesh.positions().to_vec();
     let whole = |f: u32| (mesh.triangles()[f as usize], f);
     // Most faces are small enough: only the others are worked on, round by round.

@@ -159,7 +159,11 @@ pub struct FlagInput<'a> {
 /// The fix list: by kind, the largest first, numbered from 1.
 #[must_use]
 pub fn flags(input: &FlagInput<'_>, rules: &FlagRules) -> Vec<Flag> {
-    let FlagInput { mesh, topology, coated, zones, lifts, .. } = *input;
+    let FlagInput { mesh, topology, zones, lifts, .. } = *input;
+    // What lies buried in another body is no place to settle; a face counts with what of it lies exposed.
+    let coated: Vec<bool> = (0..zones.size.len()).map(|f| input.coated[f] && zones.size[f] > 0.0).collect();
+    let coated = coated.as_slice();
+    let share = |f: u32| zones.size[f as usize] / mesh.area_vector(f as usize).norm().max(f64::MIN_POSITIVE);
     let mut found: Vec<(FlagCode, u32, Point3<f64>, FlagSize)> = Vec::new();
     let place = |f: u32| (f, centroid(mesh, f as usize));
     for (zone, lift) in zones.zones.iter().zip(&lifts.zones) {
@@ -181,7 +185,7 @@ pub fn flags(input: &FlagInput<'_>, rules: &FlagRules) -> Vec<Flag> {
         let (face, at) = place(thin.face);
         found.push((FlagCode::ThinCore, face, at, FlagSize::Area(thin.area)));
     }
-    for (length, face, at) in sharp_edges(mesh, topology, coated, rules) {
+    for (length, face, at) in sharp_edges(mesh, topology, coated, share, rules) {
         found.push((FlagCode::SharpEdge, face, at, FlagSize::Length(length)));
     }
     // Widest first: what a trowel cannot reach is not listed again for the nozzle.
@@ -191,14 +195,14 @@ pub fn flags(input: &FlagInput<'_>, rules: &FlagRules) -> Vec<Flag> {
         (FlagCode::NoNozzle, rules.nozzle, rules.trowel.max(rules.skin * 2.0)),
     ];
     for (code, width, below) in probes {
-        for Pocket { face, at, area } in pockets(mesh, topology, coated, width, below) {
+        for Pocket { face, at, area } in pockets(mesh, topology, coated, share, width, below) {
             if area >= rules.min_area {
                 found.push((code, face, at, FlagSize::Area(area)));
             }
         }
     }
     for pool in pools(mesh, topology, rules.water_depth) {
-        if pool.area >= rules.min_area {
+        if pool.area >= rules.min_area && share(pool.face) > 0.0 {
             found.push((FlagCode::StandingWater, pool.face, pool.at, FlagSize::Area(pool.area)));
         }
     }
@@ -230,6 +234,7 @@ fn sharp_edges(
     mesh: &Mesh,
     topology: &Topology,
     coated: &[bool],
+    share: impl Fn(u32) -> f64,
     rules: &FlagRules,
 ) -> Vec<(Length, u32, Point3<f64>)> {
     let limit = rules.sharp_turn.radians();
@@ -292,7 +297,7 @@ fn sharp_edges(
         let (p, q) = (c[side as usize], c[(side as usize + 1) % 3]);
         let name = names[&mesh.triangles()[f as usize][side as usize]];
         let line = lines.entry(find(&mut root, name)).or_insert((0.0, Vector3::zeros(), f));
-        let length = (q - p).norm();
+        let length = (q - p).norm() * share(f).min(1.0);
         line.0 += length;
         line.1 += (p.coords + q.coords) * (0.5 * length);
     }

@@ -1,7 +1,8 @@
 //! Lath: which zones take it, how many sheets and fixings.
 //!
 //! Two counts are made. By area: zone areas, cutting waste on top, over the net cover of a sheet. By laying: courses on
-//! the unrolled patch, the last one ripped from whole sheets, returns ripped likewise. The larger one is ordered.
+//! the unrolled patch, cut where it is absent and ripped where it is narrow, returns ripped likewise. The larger one is
+//! ordered.
 
 use super::Zones;
 use super::unroll::Unrolled;
@@ -67,6 +68,10 @@ pub struct ZoneLath {
     pub by_area: f64,
     /// Sheets by laying, not rounded: offcuts of one course begin the next.
     pub by_laying: f64,
+    /// Length of all pieces laid for that, whatever their width.
+    pub laid: Length,
+    /// Of that, what comes from beside another piece of the same sheets: strips and offcuts.
+    pub from_offcuts: Length,
     /// The laying that takes fewer.
     pub laying: Laying,
     /// Courses (or columns), the ripped one included.
@@ -135,18 +140,32 @@ fn zone(zones: &Zones, k: usize, rules: &LathRules) -> Option<ZoneLath> {
     if !rules.classes.contains(&class) || (small && rules.large_only.contains(&class)) {
         return None;
     }
-    let courses = lay(&z.unrolled, rules, Laying::Courses);
-    let upright = lay(&z.unrolled, rules, Laying::Upright);
-    let (laying, (courses, sheets)) =
-        if upright.1 < courses.1 { (Laying::Upright, upright) } else { (Laying::Courses, courses) };
-    let ripped = strip(rules.past_edge, z.outline.outer, rules);
+    let net = (rules.sheet[1] - rules.end_lap).metres();
+    let outer = z.outline.outer.metres();
+    // The first one that takes least.
+    let mut best: Option<(f64, Laying, usize, [f64; 2])> = None;
+    let starts = (0..STARTS).map(|k| (Laying::Courses, k as f64 / STARTS as f64));
+    for (laying, start) in starts.chain([(Laying::Upright, 0.0)]) {
+        let (courses, mut pieces) = lay(&z.unrolled, rules, laying, start);
+        pieces.push([
+            (rules.past_edge + rules.side_lap).metres(),
+            if rules.past_edge > Length::ZERO { outer } else { 0.0 },
+        ]);
+        let [laid, new] = cut(pieces, rules.sheet[0].metres());
+        if best.is_none_or(|b| new / net < b.0 - 1e-9) {
+            best = Some((new / net, laying, courses, [laid, new]));
+        }
+    }
+    let (by_laying, laying, courses, [laid, new]) = best?;
     let grid = rules.fixing_grid[class as usize];
     Some(ZoneLath {
         zone: k,
         area: z.area,
         returns: z.outline.outer * rules.past_edge,
         by_area: z.area * (1.0 + rules.waste) / rules.net_cover(),
-        by_laying: sheets + ripped,
+        by_laying,
+        laid: Length::from_metres(laid),
+        from_offcuts: Length::from_metres(laid - new),
         laying,
         courses,
         fixings_grid: whole(z.area / (grid * grid)),
@@ -155,53 +174,100 @@ fn zone(zones: &Zones, k: usize, rules: &LathRules) -> Option<ZoneLath> {
     })
 }
 
-/// Courses and sheets: full ones, and what is ripped for the rest.
-fn lay(patch: &Unrolled, rules: &LathRules, laying: Laying) -> (usize, f64) {
-    let net = rules.sheet.map(Length::metres);
-    let net = [net[0] - rules.side_lap.metres(), net[1] - rules.end_lap.metres()];
+/// Strips ripped from one width, at most, and the narrowest offcut kept. Common practice, no source.
+const RIPS: f64 = 6.0;
+const KEPT: f64 = 0.1016;
+
+/// Cuts pieces (width with its lap, length) from sheets end to end, widest first, from offcuts where one is wide enough.
+/// All lengths, and the length of sheets that goes into them.
+fn cut(mut pieces: Vec<[f64; 2]>, sheet: f64) -> [f64; 2] {
+    pieces.retain(|p| p[1] > 0.0);
+    pieces.sort_by(|a, b| b[0].total_cmp(&a[0]).then(b[1].total_cmp(&a[1])));
+    let (mut laid, mut new) = (0.0, 0.0);
+    // Width and length, by width.
+    let mut offcuts: Vec<[f64; 2]> = Vec::new();
+    for [wide, long] in pieces {
+        laid += long;
+        let mut rest = long;
+        let strips = |from: f64| (from / wide + 1e-9).floor().clamp(1.0, RIPS);
+        while rest > 1e-9 {
+            // The narrowest that will do.
+            let at = offcuts.partition_point(|o| o[0] < wide - 1e-9);
+            let (from, taken) = if at < offcuts.len() {
+                let [from, length] = offcuts.remove(at);
+                let taken = length.min(rest / strips(from));
+                if taken < length {
+                    offcuts.insert(at, [from, length - taken]);
+                }
+                (from, taken)
+            } else {
+                new += rest / strips(sheet);
+                (sheet, rest / strips(sheet))
+            };
+            rest -= taken * strips(from);
+            let beside = from - strips(from) * wide;
+            if beside >= KEPT {
+                offcuts.insert(offcuts.partition_point(|o| o[0] < beside), [beside, taken]);
+            }
+        }
+    }
+    [laid, new]
+}
+
+/// Girth of a band of a tile that asks for no lath.
+const NOTHING: f64 = 1e-3;
+
+/// Heights tried for the first course, as parts of one.
+const STARTS: usize = 4;
+
+/// Courses, and the pieces laid: width with its lap, and length. The first course is less wide by its share `start`.
+fn lay(patch: &Unrolled, rules: &LathRules, laying: Laying, start: f64) -> (usize, Vec<[f64; 2]>) {
+    let (sheet, lap) = (rules.sheet[0].metres(), rules.side_lap.metres());
+    let net = [sheet - lap, (rules.sheet[1] - rules.end_lap).metres()];
     // The first course needs no lap below it.
-    let parts = |way: f64| {
-        let over = (way - rules.side_lap.metres()).max(0.0);
-        let full = (over / net[0] + 1e-9).floor();
-        (full as usize, (over - full * net[0]).max(0.0))
+    let courses = |way: f64| {
+        let over = (way - lap).max(0.0) / net[0];
+        ((over + 1e-9).floor(), over - (over + 1e-9).floor() > 1e-6)
     };
     match laying {
         Laying::Upright => {
-            let (full, rest) = parts(patch.widest());
+            let way = patch.widest();
+            let (full, more) = courses(way);
             let height = Length::from_metres(patch.height());
-            let columns = full + usize::from(rest > 1e-6);
             // A column shorter than a sheet takes one piece of it; a longer one is lapped end to end.
             let one = if height <= rules.sheet[1] {
-                1.0 / (rules.sheet[1] / height).floor().max(1.0)
+                net[1] / (rules.sheet[1] / height).floor().max(1.0)
             } else {
-                (height - rules.end_lap).metres() / net[1]
+                (height - rules.end_lap).metres()
             };
-            (
-                columns,
-                full as f64 * one + if rest > 1e-6 { strip(Length::from_metres(rest), height, rules) } else { 0.0 },
-            )
+            let ripped = if more { height.metres() } else { 0.0 };
+            (full as usize + usize::from(more), vec![[sheet, full * one], [way - full * net[0], ripped]])
         }
         Laying::Courses => {
-            let (full, rest) = parts(patch.height());
-            let courses = full + usize::from(rest > 1e-6);
-            let mut longest = vec![0.0_f64; courses.max(1)];
-            let mut way = 0.0;
-            for band in &patch.bands {
-                let k = ((way / net[0]) as usize).min(longest.len() - 1);
-                longest[k] = longest[k].max(band.girth);
-                way += band.way;
+            let before = start * net[0];
+            let (full, more) = courses(patch.height() + before);
+            let count = (full as usize + usize::from(more)).max(1);
+            let course: Vec<usize> = patch
+                .bands
+                .iter()
+                .scan(before - lap, |way, band| {
+                    *way += band.way;
+                    Some((((*way - 0.5 * band.way).max(0.0) / net[0]) as usize).min(count - 1))
+                })
+                .collect();
+            // Along a course, tile by tile: a piece as wide as the patch is high there, as long as its girth.
+            let mut pieces = Vec::new();
+            for tile in &patch.tiles {
+                let mut need = vec![[0.0_f64; 2]; count];
+                for (band, &girth) in tile.iter().enumerate().filter(|b| *b.1 > NOTHING) {
+                    let piece = &mut need[course[band]];
+                    *piece = [piece[0] + patch.bands[band].way, piece[1].max(girth)];
+                }
+                pieces.extend(
+                    need.into_iter().filter(|p| p[1] > 0.0).map(|[wide, long]| [(wide + lap).min(sheet), long]),
+                );
             }
-            let whole_courses: f64 = longest.iter().take(full).map(|l| l / net[1]).sum();
-            let last =
-                longest.get(full).map_or(0.0, |&l| strip(Length::from_metres(rest), Length::from_metres(l), rules));
-            (courses, whole_courses + if rest > 1e-6 { last } else { 0.0 })
+            (count, pieces)
         }
     }
-}
-
-/// Sheets for a strip that wide (and a lap) and that long, ripped from whole sheets.
-fn strip(wide: Length, long: Length, rules: &LathRules) -> f64 {
-    let net_length = rules.sheet[1] - rules.end_lap;
-    let from_one = (rules.sheet[0] / (wide + rules.side_lap) + 1e-9).floor().max(1.0);
-    long / net_length / from_one
 }

@@ -266,7 +266,7 @@ fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
         lean_worst: Angle::from_radians(f64::from(worst)),
         near_limit: Area::from_square_metres(near),
         double_curvature: double_curvature(mesh, topology, of, within, &faces),
-        outline: Outline::of(mesh, topology, of, coated, &faces),
+        outline: Outline::of(mesh, topology, of, coated, within, &faces),
         unrolled,
         faces,
     }

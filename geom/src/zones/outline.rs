@@ -1,6 +1,6 @@
 //! The edges of a zone.
 
-use crate::lean::centroid;
+use crate::lean::{Leans, centroid};
 use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
 use crate::units::Length;
@@ -18,11 +18,21 @@ pub struct Outline {
     pub outer: Length,
 }
 
+/// An outer edge that turns less is no corner to carry lath round. Common practice, no source.
+const CORNER: f32 = 30.0 * std::f32::consts::PI / 180.0;
+
 /// A line is straightened as long as it stays this close: a triangulated edge zigzags, a sprayed letter does not.
 const STRAIGHT: f64 = 0.0254;
 
 impl Outline {
-    pub(super) fn of(mesh: &Mesh, topology: &Topology, zone_of: &[u32], coated: &[bool], faces: &[u32]) -> Self {
+    pub(super) fn of(
+        mesh: &Mesh,
+        topology: &Topology,
+        zone_of: &[u32],
+        coated: &[bool],
+        within: &Leans,
+        faces: &[u32],
+    ) -> Self {
         let own = faces.first().map(|&f| zone_of[f as usize]);
         let mut from: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
         let (mut all, mut outer) = (0.0, 0.0);
@@ -39,8 +49,11 @@ impl Outline {
                 from.entry(a).or_default().push(b);
                 let length = (mesh.positions()[b as usize] - mesh.positions()[a as usize]).norm();
                 all += length;
+                // A corner of the whole, not of its texture: averaged directions turn there.
                 let round_the_corner = beyond.is_some_and(|g| {
-                    coated[g] && (centroid(mesh, g) - centroid(mesh, f)).dot(&mesh.area_vector(f)) <= 0.0
+                    coated[g]
+                        && within.mean[g].angle(&within.mean[f]) > CORNER
+                        && (centroid(mesh, g) - centroid(mesh, f)).dot(&mesh.area_vector(f)) <= 0.0
                 });
                 outer += if round_the_corner { length } else { 0.0 };
             }

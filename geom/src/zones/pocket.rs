@@ -24,14 +24,21 @@ const OPPOSITE: f32 = -0.3;
 const INSIDE: f64 = 0.85;
 
 /// Pockets narrower than `width`, those mostly narrower than `below` left out.
-pub(super) fn pockets(mesh: &Mesh, topology: &Topology, coated: &[bool], width: Length, below: Length) -> Vec<Pocket> {
+pub(super) fn pockets(
+    mesh: &Mesh,
+    topology: &Topology,
+    coated: &[bool],
+    share: impl Fn(u32) -> f64,
+    width: Length,
+    below: Length,
+) -> Vec<Pocket> {
     let label: Vec<u32> = coated.iter().map(|&c| if c { 0 } else { NOWHERE }).collect();
     let radius = 0.5 * width.metres();
     if radius <= 0.0 {
         return Vec::new();
     }
     // Patches of a quarter of the width, no finer than 10 mm: a probe for hairline cracks would have no end.
-    let spots = Spots::gather(mesh, topology, &label, (radius / 2.0).max(0.01));
+    let spots = Spots::gather(mesh, topology, &label, share, (radius / 2.0).max(0.01));
     // Spots by cell, cells in order: a ball reaches into eight of them at most.
     let cell = 2.0 * radius;
     let key = |p: &Point3<f64>| [p.x, p.y, p.z].map(|x| (x / cell).floor() as i32);

@@ -6,7 +6,8 @@
 //! without any unfolding: exact for plates, cylinders and cones.
 
 use crate::mesh::Mesh;
-use nalgebra::{Matrix2, Vector2, Vector3};
+use nalgebra::{Matrix2, Point3, Vector2, Vector3};
+use std::collections::HashMap;
 
 /// One band of the patch between two levels.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,7 +25,12 @@ pub(crate) struct Unrolled {
     pub(crate) low: f64,
     pub(crate) step: f64,
     pub(crate) bands: Vec<Band>,
+    /// Girth of each band by tile in plan, in no order that matters: where along a course the patch is present.
+    pub(crate) tiles: Vec<Vec<f64>>,
 }
+
+/// Tiles are this wide: a shorter piece of lath is not worth keeping. Common practice, no source.
+const TILE: f64 = 0.6096;
 
 /// Bands are at most this high: the girth of a course is the largest of its bands.
 const BAND: f64 = 0.0254;
@@ -34,7 +40,7 @@ impl Unrolled {
     ///
     /// `sizes` is the area that counts of each face of the model.
     pub(crate) fn of(mesh: &Mesh, faces: &[u32], sizes: &[f64]) -> Self {
-        let direction = direction(mesh, faces);
+        let Frame { direction, centre, ways } = frame(mesh, faces);
         let level = |f: u32| mesh.corners(f as usize).map(|p| p.coords.dot(&direction));
         let (low, high) = faces
             .iter()
@@ -44,6 +50,11 @@ impl Unrolled {
         let count = (span / BAND).ceil().clamp(1.0, 1e6) as usize;
         let step = span / count as f64;
         let mut areas = vec![(0.0, 0.0); count];
+        let mut named: HashMap<[i32; 2], usize> = HashMap::new();
+        let mut tiles: Vec<Vec<f64>> = Vec::new();
+        // In tiles from the centre; the middle one has it in its middle.
+        let place = |p: &Point3<f64>| ways.map(|way| (p.xy().coords - centre).dot(&way) / TILE + 0.5);
+        let mut pieces: Vec<([i32; 2], Vec<Point3<f64>>)> = Vec::new();
         for &f in faces {
             let a = mesh.area_vector(f as usize);
             let area = a.norm();
@@ -51,24 +62,60 @@ impl Unrolled {
                 continue;
             }
             let slope = (1.0 - (a.dot(&direction) / area).powi(2)).max(0.0).sqrt();
-            let mut x = level(f);
-            x.sort_by(f64::total_cmp);
-            let first = (((x[0] - low) / step) as usize).min(count - 1);
-            let last = (((x[2] - low) / step) as usize).min(count - 1);
-            let mut below = 0.0;
-            for (k, band) in areas.iter_mut().enumerate().take(last + 1).skip(first) {
-                let up_to = if k == last { 1.0 } else { share_below(x, low + step * (k + 1) as f64) };
-                let part = sizes[f as usize] * (up_to - below);
-                below = up_to;
-                band.0 += part;
-                band.1 += part * slope;
+            let share = sizes[f as usize] / area;
+            let mut file = |tile: [i32; 2], [p, q, r]: [Point3<f64>; 3]| {
+                let tile = *named.entry(tile).or_insert_with(|| {
+                    tiles.push(vec![0.0; count]);
+                    tiles.len() - 1
+                });
+                let size = 0.5 * (q - p).cross(&(r - p)).norm() * share;
+                let mut x = [p, q, r].map(|p| p.coords.dot(&direction));
+                x.sort_by(f64::total_cmp);
+                let [first, last] = [x[0], x[2]].map(|x| (((x - low) / step).max(0.0) as usize).min(count - 1));
+                let mut below = 0.0;
+                for k in first..=last {
+                    let up_to = if k == last { 1.0 } else { share_below(x, low + step * (k + 1) as f64) };
+                    let part = size * (up_to - below);
+                    below = up_to;
+                    areas[k].0 += part;
+                    areas[k].1 += part * slope;
+                    tiles[tile][k] += part * slope / step;
+                }
+            };
+            let corners = mesh.corners(f as usize);
+            let [x, y, z] = corners.map(|p| place(&p).map(|t| t.floor() as i32));
+            if x == y && y == z {
+                file(x, corners);
+                continue;
+            }
+            pieces.clear();
+            pieces.push(([0, 0], corners.to_vec()));
+            for axis in 0..2 {
+                for (mut tile, mut rest) in std::mem::take(&mut pieces) {
+                    let at = |p: &Point3<f64>| place(p)[axis];
+                    let (low, high) =
+                        rest.iter().map(at).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)));
+                    let [first, last] = [low, high].map(|x| x.floor() as i32);
+                    for own in first..=last {
+                        tile[axis] = own;
+                        let below = if own == last {
+                            std::mem::take(&mut rest)
+                        } else {
+                            cut(&mut rest, at, f64::from(own + 1))
+                        };
+                        pieces.push((tile, below));
+                    }
+                }
+            }
+            for (tile, piece) in &pieces {
+                (2..piece.len()).for_each(|k| file(*tile, [piece[0], piece[k - 1], piece[k]]));
             }
         }
         let bands = areas
             .into_iter()
             .map(|(area, risen)| Band { girth: risen / step, way: if risen > 0.0 { step * area / risen } else { 0.0 } })
             .collect();
-        Self { direction, low, step, bands }
+        Self { direction, low, step, bands, tiles }
     }
 
     /// Way along the surface from the lowest to the highest level.
@@ -95,7 +142,31 @@ fn share_below(x: [f64; 3], level: f64) -> f64 {
     }
 }
 
-fn direction(mesh: &Mesh, faces: &[u32]) -> Vector3<f64> {
+/// Cuts off what of a convex piece lies below `end`.
+fn cut(piece: &mut Vec<Point3<f64>>, at: impl Fn(&Point3<f64>) -> f64, end: f64) -> Vec<Point3<f64>> {
+    let (mut below, mut above) = (Vec::new(), Vec::new());
+    for k in 0..piece.len() {
+        let (p, q) = (piece[k], piece[(k + 1) % piece.len()]);
+        let (from, to) = (at(&p) - end, at(&q) - end);
+        (if from < 0.0 { &mut below } else { &mut above }).push(p);
+        if (from < 0.0) != (to < 0.0) {
+            let middle = p + (q - p) * (from / (from - to));
+            below.push(middle);
+            above.push(middle);
+        }
+    }
+    *piece = above;
+    below
+}
+
+/// The way up a patch, its centre in plan, and its long and short way in plan.
+struct Frame {
+    direction: Vector3<f64>,
+    centre: Vector2<f64>,
+    ways: [Vector2<f64>; 2],
+}
+
+fn frame(mesh: &Mesh, faces: &[u32]) -> Frame {
     let (mut area, mut risen, mut first, mut second) = (0.0, 0.0, Vector2::zeros(), Matrix2::zeros());
     for &f in faces {
         let a = mesh.area_vector(f as usize);
@@ -108,14 +179,16 @@ fn direction(mesh: &Mesh, faces: &[u32]) -> Vector3<f64> {
         first += sum * (size / 3.0);
         second += corners.iter().map(|p| p * p.transpose()).fold(sum * sum.transpose(), |m, p| m + p) * (size / 12.0);
     }
-    if risen >= 0.5 * area || area <= 0.0 {
-        return Vector3::z();
+    if area <= 0.0 {
+        return Frame { direction: Vector3::z(), centre: Vector2::zeros(), ways: [Vector2::x(), Vector2::y()] };
     }
-    let mean = first / area;
-    let spread = (second / area - mean * mean.transpose()).symmetric_eigen();
+    let centre = first / area;
+    let spread = (second / area - centre * centre.transpose()).symmetric_eigen();
     let short = if spread.eigenvalues[0] <= spread.eigenvalues[1] { 0 } else { 1 };
     let d = spread.eigenvectors.column(short);
     // Away from the visitor, so that a turn of the axes by rounding does not swap first and last course.
     let sign = if d.y < 0.0 || (d.y == 0.0 && d.x < 0.0) { -1.0 } else { 1.0 };
-    Vector3::new(d.x * sign, d.y * sign, 0.0)
+    let short = Vector2::new(d.x, d.y) * sign;
+    let direction = if risen >= 0.5 * area { Vector3::z() } else { Vector3::new(short.x, short.y, 0.0) };
+    Frame { direction, centre, ways: [Vector2::new(-short.y, short.x), short] }
 }

@@ -377,8 +377,7 @@ fn a_changed_book_recomputes_only_what_depends_on_it() {
     all.sort_unstable();
     assert_eq!(keys, all, "a row for every key of the book: {default}");
     let scratch = Scratch::new("batch-book");
-    let model = pairs::wall_with_boulders();
-    scratch.write("m/a.obj", model.to_obj());
+    scratch.write("m/a.obj", solid::block(0.6, 0.3, 1.9).to_obj());
     let kept = || files(&scratch.0.join("cache")).len();
     let row = |words: &[&str]| {
         let words = [&["batch", "m", "--units", "m", "--floor", "bare", "--jsonl"], words].concat();
@@ -408,7 +407,7 @@ fn a_changed_book_recomputes_only_what_depends_on_it() {
         ];
         assert!(fresh != before || !must.contains(&key), "{key}");
     }
-    assert!(other >= 15, "{other}");
+    assert!(other >= 12, "{other}");
     // With an approved model the tolerance counts as well, and so does what that was measured with.
     let count = |words: &[&str]| {
         row(&[&["--baseline", "m/a.obj"], words].concat());
@@ -464,10 +463,8 @@ fn tiny_files(count: u32) {
     }
     let words = ["batch", "m", "--units", "in", "--jsonl"];
     let said = [0; 2].map(|_| {
-        let start = std::time::Instant::now();
         let said = scratch.run(&words);
         assert_eq!((said.code, said.out.lines().count()), (0, count as usize), "{}", said.err);
-        println!("{count} tiny files: {:?}", start.elapsed());
         said.out
     });
     assert_eq!(said[0], said[1]);

@@ -183,7 +183,8 @@ impl Ruler<'_> {
             return found.unchanged(corners, farthest, most);
         }
         let off = far.map(|far| far > self.tolerance);
-        let mixed = !settled && !(off == [true; 3] && distance > self.tolerance);
+        let all_off = settled || (off == [true; 3] && distance > self.tolerance);
+        let mixed = !all_off;
         if mixed && reach > FINEST * self.smallest {
             return self.quarters(corners, found);
         }

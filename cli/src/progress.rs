@@ -13,8 +13,7 @@ pub enum Stage {
     Reading,
     Checking,
     Exposed,
-    Skin,
-    Zones,
+    SkinAndZones,
     Thin,
     Core,
     Comparing,
@@ -23,15 +22,14 @@ pub enum Stage {
 
 impl Stage {
     /// Those of a takeoff.
-    pub const TAKEOFF: [Self; 6] = [Self::Reading, Self::Checking, Self::Exposed, Self::Skin, Self::Zones, Self::Thin];
+    pub const TAKEOFF: [Self; 5] = [Self::Reading, Self::Checking, Self::Exposed, Self::SkinAndZones, Self::Thin];
 
     const fn words(self) -> &'static str {
         match self {
             Self::Reading => "reading the model",
             Self::Checking => "checking the model",
             Self::Exposed => "finding what is exposed",
-            Self::Skin => "measuring the skin",
-            Self::Zones => "finding zones, lath and lifts",
+            Self::SkinAndZones => "measuring the skin, finding zones, lath and lifts",
             Self::Thin => "looking for thin places",
             Self::Core => "finding the core",
             Self::Comparing => "measuring both revisions",
@@ -45,8 +43,7 @@ impl Stage {
             Self::Reading => 0.4,
             Self::Checking => 0.6,
             Self::Exposed => 0.4,
-            Self::Skin => 2.0,
-            Self::Zones => 1.0,
+            Self::SkinAndZones => 2.5,
             Self::Thin => 1.0,
             Self::Core => 8.0,
             Self::Comparing => 14.0,

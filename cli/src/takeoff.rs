@@ -202,16 +202,28 @@ impl Takeoff {
         let backed = (!closed && !by_formula).then(|| backed(mesh, &checked.topology, applied.thickness));
         let backed = backed.as_ref().map(|solid| (solid, Exposure::of(solid, request.book.foam.contact_gap)));
         let (bounds, outside) = backed.as_ref().map_or((&solid, &exposure), |(solid, exposure)| (solid, exposure));
-        stage(Stage::Skin);
-        let skin = if by_formula {
-            let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
-            skin_by_formula(mesh, &checked.topology, &coat, closed.then_some(exposure.union))
-        } else {
-            // Pinholes in a coat that goes all round are coated over; any other triangle that was added stays bare.
-            let caps = closed && request.close.is_none() && solid.holes().area < coated_area * PINHOLES;
-            let caps = caps && !coated.contains(&false);
-            skin_of(bounds, outside, &coated, caps, (face, applied.thickness, request.accuracy))
-        };
+        // Pinholes in a coat that goes all round are coated over; any other triangle that was added stays bare.
+        let caps = closed && request.close.is_none() && solid.holes().area < coated_area * PINHOLES;
+        let caps = caps && !coated.contains(&false);
+        // Neither needs the other, and much of the search for zones goes step by step while the skin takes every thread.
+        stage(Stage::SkinAndZones);
+        let (skin, steep) = rayon::join(
+            || {
+                if by_formula {
+                    let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
+                    skin_by_formula(mesh, &checked.topology, &coat, closed.then_some(exposure.union))
+                } else {
+                    skin_of(bounds, outside, &coated, caps, (face, applied.thickness, request.accuracy))
+                }
+            },
+            || {
+                if too_large {
+                    Steep::not_looked_for(&request.book, applied.thickness)
+                } else {
+                    Steep::new(mesh, &checked.topology, &coated, share, &request.book, applied.thickness)
+                }
+            },
+        );
         let core = closed.then(|| match request.face {
             Face::Core => exposure.union,
             Face::Finished => {
@@ -221,13 +233,6 @@ impl Takeoff {
                 Volume::from_cubic_metres((exposure.union - skin).cubic_metres().max(0.0))
             }
         });
-
-        let steep = if too_large {
-            Steep::not_looked_for(&request.book, applied.thickness)
-        } else {
-            stage(Stage::Zones);
-            Steep::new(mesh, &checked.topology, &coated, share, &request.book, applied.thickness)
-        };
 
         let mut quality = graded(checked.quality.clone(), &scoped);
         let closed_as_asked = request.close.is_some() && !checked.all_closed() && closed;

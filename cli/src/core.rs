@@ -91,6 +91,9 @@ impl Looked {
     /// # Errors
     /// Why nobody looked.
     pub fn quickly(takeoff: &Takeoff, request: &Request) -> Result<Self, String> {
+        if !takeoff.closed {
+            return Err("the model is open, so it has no core".to_owned());
+        }
         if half_cells(takeoff) > QUICK.0 || takeoff.checked.model.mesh().triangles().len() > QUICK.1 {
             return Err("not looked for, the model is large: run core".to_owned());
         }

@@ -127,7 +127,7 @@ impl PlacingWords {
             let fits = (share(unit) - 1.0).abs() <= CONTROL_WITHIN;
             let notes = if fits {
                 vec![format!(
-                    "control length fits: {name} is {length}, the model in {} gives {:.1} % of it",
+                    "control length fits: {name} is {length}, read in {} the model has {:.1} % of it",
                     unit.symbol(),
                     100.0 * share(unit)
                 )]

@@ -145,7 +145,7 @@ pub fn text(rows: &[ZoneRow]) -> String {
             lifts,
         ]);
     }
-    let legend = "high and wide along the surface; tape in feet and inches; lean in degrees from straight up; sheets of lath; lifts, \
+    let legend = "high along the surface, wide on average (area / high); a zone takes its class by lean averaged at lath scale; tape in feet and inches; lean in degrees from straight up; sheets of lath; lifts, \
                   and the sq ft that take two or more";
     columns(&cells) + &super::table::wrapped("  ", legend)
 }

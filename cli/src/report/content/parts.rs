@@ -120,7 +120,11 @@ pub(super) fn steep(report: &TakeoffReport) -> Section {
     let changed =
         changed.map(|m2| Row::named("changes class at lath scale, face by face against joined", Value::m2(m2)));
     Section::new("steep", "Where it is steep")
-        .say("Coated area by lean: 0 deg faces up, 90 is plumb, 180 faces down.")
+        .say("Coated area by lean, face by face: 0 deg faces up, 90 is plumb, 180 faces down.")
+        .say(
+            "Zones take their class by lean averaged at lath scale, so their areas differ from those of the classes; lath and lifts \
+             follow the zones. High is along the surface, wide is on average: area / high. Tape a zone by where it begins and ends.",
+        )
         .table(&["class", "lean", "area", "of the coated"], rows.collect())
         .table(&["within 2 deg of the limit", "lean", "area"], near.collect())
         .table(&["", ""], changed.collect())
@@ -203,6 +207,7 @@ fn zone_lifts(zone: &ZoneRow) -> Option<Row> {
 pub(super) fn lath(report: &TakeoffReport) -> Section {
     let mut section = Section::new("lath", "Where lath goes")
         .say("Zones are joined patches of one class, lettered as painted on the foam: T top, S slope, W wall, U undercut, F soffit. Their places are under Where it is steep.")
+        .say("A wall too small or too low for the book's limits takes none. Sheets of a zone are rounded up for that zone alone; offcuts move on, so the order is less than their sum.")
         .table(&["zone", "area", "sheets", "by area", "laid out", "fixings"], zones(report, zone_lath))
         .table(&["", ""], vec![Row::named("area under lath", Value::m2(report.lath_area_m2))]);
     if report.zones.iter().all(|zone| zone.lath_sheets.is_none()) {

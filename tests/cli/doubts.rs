@@ -1,0 +1,124 @@
+//! What the program says of drawings it has its doubts about: open, holed, mis-scaled, misnamed. Figures by hand.
+#![allow(clippy::unwrap_used, reason = "a test may")]
+
+mod common;
+
+use common::{Folder, number};
+use cragskin_fixtures::solid::block;
+use serde_json::Value;
+
+const SQ_FT: f64 = 0.3048 * 0.3048;
+const CU_FT: f64 = 0.3048 * SQ_FT;
+
+fn near(got: f64, want: f64, by: f64) {
+    assert!((got - want).abs() <= by, "{got} is not {want} to {by}");
+}
+
+fn finding<'a>(json: &'a Value, code: &str) -> Option<&'a str> {
+    json["findings"].as_array().unwrap().iter().find(|f| f["code"] == code)?["text"].as_str()
+}
+
+/// Faces of a wall 12 ft wide, 3 deep, 8 high: front, sides and top alone, or what `faces` says.
+fn wall(faces: &str) -> String {
+    format!("v 0 0 0\nv 12 0 0\nv 12 3 0\nv 0 3 0\nv 0 0 8\nv 12 0 8\nv 12 3 8\nv 0 3 8\n{faces}")
+}
+
+const FACADE: &str = "f 1 2 6 5\nf 2 3 7 6\nf 4 1 5 8\nf 5 6 7 8\n";
+
+/// 4 x 8 ft plates drawn at a lean, each a sheet by itself. One that faces the visitor stays as drawn, a soffit as well as a
+/// top; a plumb one that faces away is turned over.
+#[test]
+fn a_sheet_keeps_the_side_it_is_drawn_to_face() {
+    for (lean, drawn) in [(20.0_f64, 20.0), (90.0, 90.0), (135.0, 135.0), (150.0, 150.0), (180.0, 180.0), (-90.0, 90.0)]
+    {
+        let (sin, cos) = lean.to_radians().sin_cos();
+        // Up the plate, square to where it faces: (0, -sin, cos).
+        let (y, z) = (8.0 * cos, 8.0 * sin);
+        let plate = format!("v 0 0 0\nv 4 0 0\nv 4 {y:.6} {z:.6}\nv 0 {y:.6} {z:.6}\nf 1 2 3 4\n");
+        let at = Folder::new().with("plate.obj", plate);
+        let json = at.json(&["takeoff", "plate.obj", "--units", "ft", "--face", "core", "--json"]);
+        near(number(&json, "zones.0.lean_mean_deg"), drawn, 1e-3);
+        assert_eq!(finding(&json, "sheet_turned").is_some(), lean != drawn, "{lean}");
+    }
+}
+
+/// A box of 12 x 3 x 8 ft that lost a triangle of its front (48 sq ft of 312) still faces outward: top 36 above, nothing turned.
+#[test]
+fn a_box_with_a_large_hole_keeps_its_outside() {
+    let faces = "f 1 4 3\nf 1 3 2\nf 5 6 7 8\nf 1 2 6\nf 2 3 7 6\nf 3 4 8 7\nf 4 1 5 8\n";
+    let at = Folder::new().with("hole.obj", wall(faces));
+    let json = at.json(&["takeoff", "hole.obj", "--units", "ft", "--face", "core", "--floor", "bare", "--json"]);
+    near(number(&json, "area_by_class_m2.top") / SQ_FT, 36.0, 1e-6);
+    assert_eq!(finding(&json, "sheet_turned"), None);
+    assert_eq!(json["quality"]["core_volume"], "not defined");
+}
+
+/// A hole of 6 sq ft (2 x 6 / 2) in 312 is small enough to close, and too large to be passed over: area is a lower bound.
+#[test]
+fn a_hole_that_matters_makes_a_lower_bound() {
+    let faces = "v 6 0 4\nv 8 0 4\nv 8 0 10\nf 1 4 3 2\nf 2 3 7 6\nf 3 4 8 7\nf 4 1 5 8\nf 5 6 7 8\n\
+        f 1 2 10 9\nf 2 6 11 10\nf 6 5 11\nf 5 1 9 11\n";
+    let at = Folder::new().with("hole.obj", wall(&faces.replace("v 8 0 10", "v 8 0 7")));
+    let json = at.json(&[
+        "takeoff", "hole.obj", "--units", "ft", "--face", "core", "--floor", "bare", "--back", "bare", "--json",
+    ]);
+    // The hole is 2 x 3 / 2 = 3 sq ft, 1 % of 309.
+    near(number(&json, "coated_area_m2") / SQ_FT, 177.0, 1e-6);
+    assert_eq!(json["quality"]["area"], "lower bound");
+    assert_eq!(json["quality"]["skin_volume"], "lower bound");
+    assert!(finding(&json, "open_edges").unwrap().contains("3.0 sq ft"), "{}", json["findings"]);
+}
+
+/// 12 x 3 x 8 ft closed straight back: 288 cu ft. A flat front has nothing behind it.
+#[test]
+fn a_facade_is_closed_as_asked_or_not_at_all() {
+    let at = Folder::new().with("facade.obj", wall(FACADE)).with("front.obj", wall("f 1 2 6 5\n"));
+    let base = ["--units", "ft", "--face", "core", "--close", "back"];
+    let json = at.json(&[&["takeoff", "facade.obj", "--json"], &base[..]].concat());
+    near(number(&json, "core_volume_m3") / CU_FT, 288.0, 1e-6);
+    assert_eq!(json["quality"]["core_volume"], "good");
+    at.run(&[&["takeoff", "front.obj"], &base[..]].concat()).exits(2).says("encloses nothing").says("--close");
+}
+
+/// A drawing in millimetres read in feet is 12 000 ft wide: an answer at once, by formula, and a question.
+#[test]
+fn what_nobody_builds_is_bounded_and_asked_about() {
+    let at = Folder::new().with("mm.obj", block(3658.0, 914.0, 2438.0).to_obj());
+    let json = at.json(&[
+        "takeoff", "mm.obj", "--units", "ft", "--face", "core", "--floor", "coated", "--back", "coated", "--json",
+    ]);
+    assert!(finding(&json, "too_large").unwrap().contains("is the unit right?"));
+    assert_eq!((&json["zones_found"], &json["two_lift_area_m2"]), (&Value::Bool(false), &Value::Null));
+    // Convex, so Steiner's formula is exact and the bound is nothing: A t and a little.
+    let naive = number(&json, "area_times_skin_m3");
+    near(number(&json, "skin_volume_m3") / naive, 1.0, 1e-3);
+    near(number(&json, "skin_volume_bound_m3"), 0.0, 1e-9 * naive);
+    assert_eq!(json["quality"]["skin_volume"], "upper bound");
+    // No size at all is no takeoff.
+    let at = at.with("dot.obj", "v 0 0 0\nv 0 0 0\nv 0 0 0\nf 1 2 3\n");
+    at.run(&["takeoff", "dot.obj", "--units", "ft"]).exits(2);
+}
+
+/// 8 x 4 x 6 ft of foam with its floor bare under 3/4 in of skin ends at 8 ft 1-1/2 in x 4 ft 1-1/2 in x 6 ft 3/4 in.
+#[test]
+fn a_core_face_says_how_large_it_ends() {
+    let at = Folder::new().with("boulder.obj", block(8.0, 4.0, 6.0).named("boulder").to_obj());
+    let words = ["takeoff", "boulder.obj", "--units", "ft", "--skin", "3/4 in", "--floor", "bare", "--back", "coated"];
+    let core = [&words[..], &["--face", "core"]].concat();
+    at.run(&core).exits(0).says("8 ft 1-1/2 in wide, 4 ft 1-1/2 in deep, 6 ft 3/4 in high");
+    let json = at.json(&[&core[..], &["--json"]].concat());
+    near(number(&json, "finished_size_m.2") / 0.3048, 6.0625, 1e-9);
+    let json = at.json(&[&words[..], &["--json"]].concat());
+    near(number(&json, "finished_size_m.2") / 0.3048, 6.0, 1e-9);
+}
+
+#[test]
+fn rules_and_covers_that_do_not_hold_are_said() {
+    let at = Folder::new().with("boulder.obj", block(8.0, 4.0, 6.0).named("boulder").to_obj());
+    let base = ["takeoff", "boulder.obj", "--units", "ft", "--floor", "bare", "--back", "coated", "--json"];
+    let json = at.json(&[&base[..], &["--bare-part", "bouldr"]].concat());
+    assert!(finding(&json, "rule_finds_nothing").unwrap().contains("Did you mean `boulder`?"), "{}", json["findings"]);
+    assert!(finding(&at.json(&[&base[..], &["--skin", "1/4 in"]].concat()), "thin_cover").is_some());
+    let json = at.json(&base);
+    assert_eq!((finding(&json, "rule_finds_nothing"), finding(&json, "thin_cover")), (None, None));
+}

@@ -44,7 +44,7 @@ impl Stage {
             Self::Checking => 0.6,
             Self::Exposed => 0.4,
             Self::SkinAndZones => 2.5,
-            Self::Thin => 1.0,
+            Self::Thin => 1.5,
             Self::Core => 8.0,
             Self::Comparing => 14.0,
             Self::Pictures => 3.0,

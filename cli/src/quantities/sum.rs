@@ -156,12 +156,12 @@ impl Sum {
         let exact = self.exact();
         let order = whole_packages(exact);
         let mut line = String::new();
-        for decimals in decimals..decimals + 7 {
+        for decimals in decimals..decimals + 12 {
             let wanted = format!("{exact:.decimals$}");
             if packed && wanted.parse().is_ok_and(|shown: f64| whole_packages(shown) != order) {
                 continue;
             }
-            for figures in 4..=15 {
+            for figures in 4..=17 {
                 let (text, result) = self.written(figures, decimals);
                 line = text;
                 if result == wanted {

@@ -321,7 +321,7 @@ fn cautions_defer_and_promise_nothing() {
 /// A hair above what is forgiven as rounding, found by chance: 1681.000001002 bags are 1682, and the sum printed must say so.
 #[test]
 fn a_hair_above_a_whole_number_of_bags_is_printed_with_the_hair() {
-    let skin = Volume::from_cubic_feet(1681.000_001_002_106_5 * 0.60 / 1.10);
+    let skin = Volume::from_cubic_feet(1_681.000_001_002_106_5 * 0.60 / 1.10);
     let m = Measures { skin: Measured::good(skin), ..measures(1.0, 1.0, 0.0, 1.0) };
     redo(&find(&order(&hand_book(), &m), "mix"));
 }

@@ -4,12 +4,8 @@ use crate::failure::Failure;
 use crate::job::Face;
 use crate::request::Request;
 use crate::takeoff::{Takeoff, closing_plane};
-use cragskin_geom::mesh::Mesh;
-use cragskin_geom::skin::{
-    Coat, CoreMesh, Crevices, Face as Side, Place, core_mesh, crevices, local_thickness, places,
-};
-use cragskin_geom::solid::{Facet, Solid};
-use cragskin_geom::units::Length;
+use cragskin_geom::skin::{Coat, CoreMesh, Crevices, Face as Side, Place, core_mesh, crevices, places};
+use cragskin_geom::solid::Solid;
 use cragskin_geom::zones::ThinCore;
 
 /// The far side of the skin, and what to settle before foam is cut.
@@ -99,25 +95,4 @@ impl Looked {
         }
         Core::new(takeoff, request).map(|core| core.looked).map_err(|failure| failure.to_string())
     }
-}
-
-/// How thick the model is straight in from each of its triangles, for colouring: one value a triangle of
-/// `takeoff.checked.model`, infinite where there is no other side, none where all of it is buried. Where bodies overlap it is
-/// the thickness of all of them together; of a triangle cut by another body the least of its pieces.
-#[must_use]
-pub fn thickness_by_face(takeoff: &Takeoff, request: &Request) -> Vec<Option<Length>> {
-    let mesh = takeoff.checked.model.mesh();
-    let solid = Solid::of(mesh, &takeoff.checked.topology, closing_plane(mesh, request));
-    let (surface, facets) = takeoff.exposure.surface(&solid);
-    least_by_source(mesh, &facets, &local_thickness(&surface))
-}
-
-fn least_by_source(mesh: &Mesh, facets: &[Facet], thickness: &[Length]) -> Vec<Option<Length>> {
-    let mut least: Vec<Option<Length>> = vec![None; mesh.triangles().len()];
-    for (facet, &t) in facets.iter().zip(thickness) {
-        if let Some(least) = least.get_mut(facet.source as usize) {
-            *least = Some(least.map_or(t, |before| before.min(t)));
-        }
-    }
-    least
 }

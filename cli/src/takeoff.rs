@@ -132,6 +132,7 @@ impl Takeoff {
         stage(Stage::Checking);
         let checked = Checked::new(model, left_out);
         let once = measure::area(checked.model.mesh(), diagonal, |_| true);
+        has_size(&file, once, diagonal)?;
         let drawn_again_area = Area::from_square_metres(checked.area_as_sent) - once;
         let parts = measure::parts(checked.model.mesh(), diagonal, checked.model.parts().len());
         let hollow = |face: usize| checked.body_facts[checked.bodies.by_face()[face] as usize].cavity;
@@ -145,8 +146,6 @@ impl Takeoff {
             return Err(Failure::new(format!("{file}: every part is left out, so there is nothing to take off"))
                 .hint("look at the rules with `is = \"left out\"` and at --leave-out"));
         }
-        let kept = measure::area(checked.model.mesh(), diagonal, |_| true);
-        has_size(&file, kept, diagonal)?;
 
         let (model, mesh) = (&checked.model, checked.model.mesh());
         stage(Stage::Exposed);

@@ -1,7 +1,10 @@
 //! The core that a finished face leaves: closed, as large as hand sums say, and the places where there is none.
 
+mod common;
+
+use common::mesh;
+use cragskin_fixtures::rock;
 use cragskin_fixtures::solid::{block, frustum, icosphere, ngon, prism};
-use cragskin_fixtures::{Shape, rock};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::skin::{
     Accuracy, Coat, CoreMesh, Face, Lack, Place, core_mesh, crevices, local_thickness, places, skin,
@@ -9,23 +12,9 @@ use cragskin_geom::skin::{
 use cragskin_geom::solid::{Exposure, Solid};
 use cragskin_geom::topology::Topology;
 use cragskin_geom::units::Length;
-use nalgebra::{Point3, Vector3};
+use nalgebra::Vector3;
 use std::collections::HashMap;
 use std::f64::consts::PI;
-
-fn mesh(shape: &Shape) -> Mesh {
-    let mut seen = HashMap::new();
-    let mut positions = Vec::new();
-    let weld: Vec<u32> = (shape.positions.iter())
-        .map(|p| {
-            *seen.entry(p.map(|c| (c + 0.0).to_bits())).or_insert_with(|| {
-                positions.push(Point3::from(*p));
-                positions.len() as u32 - 1
-            })
-        })
-        .collect();
-    Mesh::new(positions, shape.triangles.iter().map(|t| t.map(|v| weld[v as usize])).collect(), Vec::new())
-}
 
 fn inches(n: f64) -> Length {
     Length::from_inches(n)

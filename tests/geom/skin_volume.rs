@@ -5,6 +5,9 @@
 //! `V (1 - (1 - t/r)^3)`. Others are worked out beside the check.
 #![allow(clippy::unwrap_used, reason = "a test may")]
 
+mod common;
+
+use common::mesh;
 use cragskin_fixtures::solid::{block, icosahedron, icosphere, octahedron, prism, torus};
 use cragskin_fixtures::{Shape, rock};
 use cragskin_geom::mesh::Mesh;
@@ -12,23 +15,8 @@ use cragskin_geom::skin::{Accuracy, Coat, Face, Skin, skin, skin_between, skin_o
 use cragskin_geom::solid::{Exposure, Solid};
 use cragskin_geom::topology::Topology;
 use cragskin_geom::units::Length;
-use nalgebra::Point3;
 use std::collections::HashMap;
 use std::f64::consts::PI;
-
-fn mesh(shape: &Shape) -> Mesh {
-    let mut seen = HashMap::new();
-    let mut positions = Vec::new();
-    let weld: Vec<u32> = (shape.positions.iter())
-        .map(|p| {
-            *seen.entry(p.map(|c| (c + 0.0).to_bits())).or_insert_with(|| {
-                positions.push(Point3::from(*p));
-                positions.len() as u32 - 1
-            })
-        })
-        .collect();
-    Mesh::new(positions, shape.triangles.iter().map(|t| t.map(|v| weld[v as usize])).collect(), Vec::new())
-}
 
 fn posed(shape: &Shape, pose: u32) -> Mesh {
     let turned =

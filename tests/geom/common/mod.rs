@@ -5,8 +5,26 @@
 use cragskin_fixtures::Shape;
 use cragskin_geom::drawing::{Axis, Drawing, Model, Placing};
 use cragskin_geom::intake::{Corners, PartName, Receipt, Soup};
+use cragskin_geom::mesh::Mesh;
 use cragskin_geom::soundness::Checked;
 use cragskin_geom::units::ModelUnit;
+use nalgebra::Point3;
+use std::collections::HashMap;
+
+/// Equal positions joined, the order of the shape kept; nothing else is touched.
+pub(crate) fn mesh(shape: &Shape) -> Mesh {
+    let mut seen = HashMap::new();
+    let mut positions = Vec::new();
+    let weld: Vec<u32> = (shape.positions.iter())
+        .map(|p| {
+            *seen.entry(p.map(|c| (c + 0.0).to_bits())).or_insert_with(|| {
+                positions.push(Point3::from(*p));
+                positions.len() as u32 - 1
+            })
+        })
+        .collect();
+    Mesh::new(positions, shape.triangles.iter().map(|t| t.map(|v| weld[v as usize])).collect(), Vec::new())
+}
 
 pub(crate) fn soup(shape: &Shape) -> Soup<'static> {
     Soup {

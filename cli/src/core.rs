@@ -50,6 +50,10 @@ impl Core {
             return Err(Failure::new(format!("{file}: the model is open, so it has no core"))
                 .hint("--close back or --close floor closes it against a plane"));
         }
+        if !takeoff.steep.looked {
+            return Err(Failure::new(format!("{file}: too large to cut a core at this thickness"))
+                .hint("look at the size that `cragskin takeoff` prints: is the unit right?"));
+        }
         let thickness = takeoff.applied.thickness;
         let mesh = takeoff.checked.model.mesh();
         let solid = Solid::of(mesh, &takeoff.checked.topology, closing_plane(mesh, request));

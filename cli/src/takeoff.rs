@@ -238,6 +238,18 @@ impl Takeoff {
         if closed_as_asked && quality.core_volume.grade == Grade::NotDefined {
             quality.core_volume = Quality::good();
         }
+        if request.face == Face::Finished {
+            // The core is what the skin leaves: more of one is less of the other.
+            let grade = match quality.skin_volume.grade {
+                Grade::UpperBound => Grade::LowerBound,
+                Grade::LowerBound => Grade::UpperBound,
+                Grade::Good | Grade::NotDefined => Grade::Good,
+            };
+            if grade != Grade::Good {
+                let why = quality.skin_volume.reason.clone();
+                quality.core_volume = quality.core_volume.and(Quality::new(grade, why));
+            }
+        }
         if by_formula {
             let most = || Quality::new(Grade::UpperBound, "too large to measure: the most it can be, by formula");
             quality.skin_volume = quality.skin_volume.and(most());

@@ -187,17 +187,7 @@ impl Row {
                 return Self { number, path, state: "failed", reason: Some(reason), summary: None, limits: Vec::new() };
             }
         };
-        let limits: Vec<LimitRow> = limits
-            .iter()
-            .map(|limit| {
-                let measured = summary.value(limit);
-                LimitRow {
-                    rule: limit.to_string(),
-                    measured: measured.map(|value| value.to_string()),
-                    passed: measured.and_then(|value| limit.is_hit(value)).unwrap_or(false),
-                }
-            })
-            .collect();
+        let limits: Vec<LimitRow> = limits.iter().map(|limit| LimitRow::new(limit, summary.value(limit))).collect();
         let state = if limits.iter().any(|limit| limit.passed) { "passed" } else { "kept" };
         Self { number, path, state, reason: None, summary: Some(summary), limits }
     }

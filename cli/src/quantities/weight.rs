@@ -25,10 +25,16 @@ pub(super) fn lines(rates: &Book, measures: &Measures) -> Vec<OrderLine> {
         sum(area * book(rates.lath.weight.lb_per_sq_yd(), "lb per sq yd", "lath.weight") / fixed(9.0, ""))
             .note("laps and cutting not counted")
     });
+    // Where the core is what the skin leaves, foam gives way to mix that weighs ninety times as much: the sum of both errs the
+    // way the skin does.
+    let foam_beside = match (measures.whole, foam.value()) {
+        (Some(_), Some(sum)) => Measured::new(sum.clone(), measures.skin.quality().clone()),
+        _ => foam.clone(),
+    };
     let pounds = |m: &Measured<Sum>| m.map(Sum::exact);
     let water = (measures.standing_water * WATER).pounds();
     let total = |skin: &Measured<Sum>| {
-        pounds(skin).zip(&pounds(&foam)).zip(&pounds(&hung)).map(|&((skin, foam), lath)| {
+        pounds(skin).zip(&pounds(&foam_beside)).zip(&pounds(&hung)).map(|&((skin, foam), lath)| {
             let dry = num(skin, "lb skin") + num(foam, "lb foam") + num(lath, "lb lath");
             sum(if water > 0.0 { dry + num(water, "lb water") } else { dry })
         })

@@ -2,7 +2,7 @@
 
 use super::csv;
 use super::table::{columns, plain, wrapped};
-use super::takeoff::{LimitRow, OpenSide, TakeoffReport};
+use super::takeoff::{LimitRow, OpenSide, TakeoffReport, limits_text};
 use super::zones::ZoneRow;
 use crate::failure::Failure;
 use crate::request::Request;
@@ -151,11 +151,7 @@ impl CompareReport {
         let shape = &revisions.shape;
         let limits = new.limits.iter().map(|limit| {
             let measured = revisions.watched(limit.watched);
-            LimitRow {
-                rule: limit.to_string(),
-                measured: measured.map(|value| value.to_string()),
-                passed: measured.and_then(|value| limit.is_hit(value)).unwrap_or(false),
-            }
+            LimitRow::new(limit, measured)
         });
         Self {
             schema: 1,
@@ -301,15 +297,7 @@ impl CompareReport {
         out += "\nWHAT IT COSTS   (old, new, difference; changed lines marked *)\n";
         let rows: Vec<Vec<String>> = self.lines.iter().map(Line::cells).collect();
         out += &columns(&rows);
-        if !self.limits.is_empty() {
-            out += "\nLIMITS SET\n";
-            for limit in &self.limits {
-                let measured = limit.measured.as_deref().unwrap_or("not defined for this model");
-                let word = if limit.passed { "PASSED " } else { "kept   " };
-                out += &format!("  {word}  {}   measured {measured}\n", limit.rule);
-            }
-        }
-        out
+        out + &limits_text(&self.limits)
     }
 }
 

@@ -329,7 +329,7 @@ pub(super) fn unknown(report: &TakeoffReport) -> Section {
     }
     let limits = report.limits.iter().map(|limit| {
         let measured = limit.measured.as_deref().unwrap_or("not defined for this model");
-        let verdict = if limit.passed { "PASSED" } else { "kept" };
+        let verdict = limit.verdict();
         Row::new(vec![Value::words(&limit.rule), Value::words(measured), Value::words(verdict)])
     });
     section.table(&["limit set for this job", "measured", "is"], limits.collect())

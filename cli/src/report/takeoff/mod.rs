@@ -10,7 +10,7 @@ use super::shared::{FindingJson, QualityJson};
 
 use super::zones::{self, ZoneRow};
 use crate::book::Class;
-use crate::job::{Face, Limit};
+use crate::job::{Face, Limit, Value, Watched};
 use crate::quantities::{OrderLine, cautions::cautions};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
@@ -246,8 +246,29 @@ pub struct LimitRow {
     pub rule: String,
     /// What was measured; none when the model does not define it.
     pub measured: Option<String>,
-    /// True when the limit is passed.
+    /// True when the limit is passed, or when nothing is known of it: a gate does not open by itself. A change of area is
+    /// known to comparisons alone and left to them.
     pub passed: bool,
+}
+
+impl LimitRow {
+    pub(crate) fn new(limit: &Limit, measured: Option<Value>) -> Self {
+        let unknown = limit.watched != Watched::AreaChange;
+        Self {
+            rule: limit.to_string(),
+            measured: measured.map(|value| value.to_string()),
+            passed: measured.and_then(|value| limit.is_hit(value)).unwrap_or(unknown),
+        }
+    }
+
+    /// `PASSED`, `UNKNOWN` or `kept`.
+    pub(crate) const fn verdict(&self) -> &'static str {
+        match (&self.measured, self.passed) {
+            (None, _) => "UNKNOWN",
+            (_, true) => "PASSED",
+            (_, false) => "kept",
+        }
+    }
 }
 
 impl TakeoffReport {
@@ -405,9 +426,5 @@ fn state_word(state: State) -> &'static str {
 
 pub(super) fn limit_row(limit: &Limit, takeoff: &Takeoff) -> LimitRow {
     let measured = takeoff.watched(limit.watched);
-    LimitRow {
-        rule: limit.to_string(),
-        measured: measured.map(|value| value.to_string()),
-        passed: measured.and_then(|value| limit.is_hit(value)).unwrap_or(false),
-    }
+    LimitRow::new(limit, measured)
 }

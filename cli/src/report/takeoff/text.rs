@@ -311,13 +311,8 @@ pub(in crate::report) fn limits_text(limits: &[LimitRow]) -> String {
     }
     let mut out = "\nLIMITS SET FOR THIS JOB\n".to_owned();
     for limit in limits {
-        let verdict = match (&limit.measured, limit.passed) {
-            (None, _) => "UNKNOWN",
-            (_, true) => "PASSED ",
-            (_, false) => "kept   ",
-        };
         let measured = limit.measured.as_deref().unwrap_or("nothing: not defined for this model");
-        out += &format!("  {verdict}  {}   measured {measured}\n", limit.rule);
+        out += &format!("  {:<7}  {}   measured {measured}\n", limit.verdict(), limit.rule);
     }
     out
 }

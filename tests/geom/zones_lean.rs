@@ -105,14 +105,14 @@ fn averaged_lean_is_that_of_the_exact_neighbourhood() {
     assert!(raw_off > 50);
 }
 
-/// A bedded, rough rock, where the mean of a neighbourhood is often short and its lean soft: 90 of 100 faces within 2
-/// degrees, 95 within 3.
+/// A bedded, rough rock, where the mean of a neighbourhood is often short and its lean soft: 95 of 100 faces within 2
+/// degrees still.
 #[test]
 fn averaged_lean_of_a_rough_rock() {
     let shape = cragskin_fixtures::rock(7, 1_000_000, 4.0);
     let mesh = Mesh::new(shape.positions.iter().map(|p| Point3::from(*p)).collect(), shape.triangles, Vec::new());
-    let (off, raw_off) = off(&mesh, 200);
-    let text = format!("p50 {:.2}, p90 {:.2}, p95 {:.2}, worst {:.2}", off[100], off[180], off[190], off[199]);
-    assert!(off[100] <= 0.6 && off[180] <= 2.0 && off[190] <= 3.0, "{text}");
-    assert!(raw_off > 100);
+    let (off, raw_off) = off(&mesh, 2000);
+    let text = format!("p50 {:.2}, p90 {:.2}, p95 {:.2}, worst {:.2}", off[1000], off[1800], off[1900], off[1999]);
+    assert!(off[1000] <= 0.5 && off[1900] <= 2.0, "{text}");
+    assert!(raw_off > 1000);
 }

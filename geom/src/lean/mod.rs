@@ -6,20 +6,31 @@
 
 mod class;
 mod patch;
+mod pieces;
 mod refine;
 
 pub use class::{Class, ClassLimits};
 pub(crate) use patch::{NOWHERE, Spots, centroid};
+pub(crate) use pieces::{Clusters, Faces, Pieces};
 
 use crate::mesh::Mesh;
 use crate::topology::Topology;
 use crate::units::{Angle, Area, Length};
 use nalgebra::Vector3;
 use rayon::prelude::*;
+use refine::{Coarseness, refine};
 
 /// Patches along the radius, where the mean itself is asked for, and where it only tells classes apart.
 const FINE: f64 = 5.0;
-pub(crate) const COARSE: f64 = 4.0;
+const COARSE: f64 = 4.0;
+
+/// What lies farther off than so many radii along the surface does not enter a mean: the radius, the rim, the patch, and
+/// the patches blended.
+pub(crate) const REACH: f64 = 1.0 + (0.5 * patch::RIM + patch::ROUND + patch::BLEND) / FINE;
+
+/// Clusters along the radius that zones are made of: an inch, for a radius of six. Edges of zones are straightened that
+/// much anyway.
+const GRAIN: f64 = 6.0;
 
 /// Lean of every face, raw and averaged.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,8 +41,7 @@ pub struct Leans {
     pub(crate) fold: Vec<bool>,
     /// Lean of the mean; not a number where the mean has no direction.
     smooth: Vec<f32>,
-    /// The coarsest face, by [`refine::coarseness`].
-    coarsest: f64,
+    coarse: Coarseness,
 }
 
 /// Two sides that cancel have no direction in common.
@@ -60,15 +70,13 @@ impl Leans {
         let label: Vec<u32> = coated.iter().map(|&c| if c { 0 } else { NOWHERE }).collect();
         let every = || (0..label.len()).into_par_iter().with_min_len(1 << 12);
         let raw = every().map(|face| lean_of(&mesh.area_vector(face)).radians() as f32).collect();
-        let coarsest = every()
-            .map(|face| if coated[face] { refine::coarseness(mesh, face) } else { 0.0 })
-            .reduce(|| 0.0, f64::max);
-        let leans = Self { raw, coarsest, mean: Vec::new(), fold: Vec::new(), smooth: Vec::new() };
+        let coarse = Coarseness::of(mesh, |face| coated[face]);
+        let leans = Self { raw, coarse, mean: Vec::new(), fold: Vec::new(), smooth: Vec::new() };
         leans.within(mesh, topology, &label, radius, FINE, |_| true)
     }
 
     /// Means anew, over faces of one label only, for the faces that are `wanted`, by so many `patches` along the radius.
-    pub(crate) fn within(
+    fn within(
         &self,
         mesh: &Mesh,
         topology: &Topology,
@@ -81,16 +89,16 @@ impl Leans {
         let radius = radius.metres();
         let sizes = [radius, radius / patches];
 
-        let (raw, coarsest) = (self.raw.clone(), self.coarsest);
-        let Some(fine) = refine::refine(mesh, coarsest, |f| label[f] != NOWHERE, radius / 2.0) else {
-            let means = patch::means(mesh, topology, label, sizes, wanted);
+        let (raw, coarse) = (self.raw.clone(), self.coarse.clone());
+        if !coarse.beyond(radius / 2.0) {
+            let means = patch::means(&Faces { mesh, topology }, label, sizes, wanted);
             let smooth = means.normal.par_iter().with_min_len(1 << 12).map(lean_of_mean).collect();
-
-            return Self { raw, mean: means.normal, fold: means.fold, smooth, coarsest };
-        };
+            return Self { raw, mean: means.normal, fold: means.fold, smooth, coarse };
+        }
+        let fine = refine(mesh, |f| label[f] != NOWHERE, radius / 2.0);
         let labels: Vec<u32> = fine.parent.iter().map(|&f| label[f as usize]).collect();
-        let means =
-            patch::means(&fine.mesh, &Topology::of(&fine.mesh), &labels, sizes, |f| wanted(fine.parent[f] as usize));
+        let pieces = Faces { mesh: &fine.mesh, topology: &Topology::of(&fine.mesh) };
+        let means = patch::means(&pieces, &labels, sizes, |f| wanted(fine.parent[f] as usize));
         let n = label.len();
         let (mut mean, mut fold) = (vec![Vector3::zeros(); n], vec![false; n]);
         let mut first = 0;
@@ -113,7 +121,7 @@ impl Leans {
             fold[face] = 2.0 * folded > area;
         }
         let smooth = mean.par_iter().with_min_len(1 << 12).map(lean_of_mean).collect();
-        Self { raw, mean, fold, smooth, coarsest }
+        Self { raw, mean, fold, smooth, coarse }
     }
 
     /// Lean of the triangle alone.
@@ -137,5 +145,88 @@ impl Leans {
         Area::from_square_metres(
             (0..self.raw.len()).filter(changed).map(|f| mesh.area_vector(f).norm()).fold(0.0, |a, b| a + b),
         )
+    }
+}
+
+/// Averages over clusters of faces.
+pub(crate) struct Smoothed {
+    pub(crate) mean: Vec<Vector3<f32>>,
+    pub(crate) fold: Vec<bool>,
+    /// Lean of the mean; raw lean where the mean has no direction.
+    lean: Vec<f32>,
+}
+
+impl Smoothed {
+    fn new(clusters: &Clusters, mean: Vec<Vector3<f32>>, fold: Vec<bool>) -> Self {
+        let lean = |(k, mean)| {
+            let lean = lean_of_mean(mean);
+            if lean.is_nan() { lean_of(&clusters.vector(k)).radians() as f32 } else { lean }
+        };
+        let lean = mean.par_iter().with_min_len(1 << 12).enumerate().map(lean).collect();
+        Self { mean, fold, lean }
+    }
+
+    pub(crate) fn lean(&self, k: usize) -> Angle {
+        Angle::from_radians(f64::from(self.lean[k]))
+    }
+
+    /// These, but `anew` where it says so.
+    pub(crate) fn but(mut self, anew: &Self, here: &[bool]) -> Self {
+        for k in (0..here.len()).filter(|&k| here[k]) {
+            (self.mean[k], self.fold[k], self.lean[k]) = (anew.mean[k], anew.fold[k], anew.lean[k]);
+        }
+        self
+    }
+}
+
+/// A surface at the grain of its zones, and how to average over it.
+pub(crate) struct Grain<'a> {
+    faces: Faces<'a>,
+    leans: &'a Leans,
+    pub(crate) clusters: Clusters,
+}
+
+impl<'a> Grain<'a> {
+    /// Gathers the faces that count.
+    pub(crate) fn of(faces: Faces<'a>, counts: &[bool], leans: &'a Leans, radius: Length) -> Self {
+        let clusters = Clusters::gather(&faces, counts, radius.metres() / GRAIN);
+        Self { faces, leans, clusters }
+    }
+
+    /// The means that faces have, by cluster.
+    pub(crate) fn measured(&self) -> Smoothed {
+        self.gathered(self.leans)
+    }
+
+    fn gathered(&self, leans: &Leans) -> Smoothed {
+        let mut sums = vec![Vector3::zeros(); self.clusters.count()];
+        let mut folded = vec![0.0; self.clusters.count()];
+        for (f, &k) in self.clusters.of.iter().enumerate().filter(|(_, k)| **k != NOWHERE) {
+            let size = self.faces.area(f);
+            sums[k as usize] += leans.mean[f].cast::<f64>() * size;
+            folded[k as usize] += if leans.fold[f] { size } else { 0.0 };
+        }
+        let mean = |(k, sum): (usize, &Vector3<f64>)| (sum / self.clusters.area(k).max(f64::MIN_POSITIVE)).cast();
+        let fold = folded.iter().enumerate().map(|(k, folded)| 2.0 * folded > self.clusters.area(k)).collect();
+        Smoothed::new(&self.clusters, sums.iter().enumerate().map(mean).collect(), fold)
+    }
+
+    /// Faces are too large for a neighbourhood and have to be cut for it.
+    pub(crate) fn is_coarse(&self, radius: Length) -> bool {
+        self.leans.coarse.beyond(radius.metres() / 2.0)
+    }
+
+    /// Means anew, over clusters of one label only, for those that are `wanted`. Coarse: enough to tell classes apart.
+    pub(crate) fn means(&self, label: &[u32], radius: Length, wanted: &[bool]) -> Smoothed {
+        let of = &self.clusters.of;
+        let Faces { mesh, topology } = self.faces;
+        if self.is_coarse(radius) {
+            let labels: Vec<u32> = of.iter().map(|&k| if k == NOWHERE { k } else { label[k as usize] }).collect();
+            let wanted = |f: usize| of[f] != NOWHERE && wanted[of[f] as usize];
+            return self.gathered(&self.leans.within(mesh, topology, &labels, radius, COARSE, wanted));
+        }
+        let sizes = [radius.metres(), radius.metres() / COARSE];
+        let means = patch::means(&self.clusters, label, sizes, |k| wanted[k]);
+        Smoothed::new(&self.clusters, means.normal, means.fold)
     }
 }

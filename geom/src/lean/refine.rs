@@ -13,39 +13,60 @@ pub(crate) struct Refined {
 }
 
 /// A few coarse faces on a fine model are patches as they stand: less than one part in so many of the area.
-const FEW: u64 = 200;
+const FEW: u64 = 50;
 
 /// Pieces at most, whatever the model: beyond it pieces stay longer than the limit.
 const MOST: usize = 4_000_000;
 
 /// The square of the longest edge of a face, or four times its area if that is less: a sliver is long too, but weighs
 /// nothing.
-pub(crate) fn coarseness(mesh: &Mesh, face: usize) -> f64 {
+fn coarseness(mesh: &Mesh, face: usize) -> [f64; 2] {
     let [a, b, c] = mesh.corners(face);
     let longest = distance_squared(&a, &b).max(distance_squared(&b, &c)).max(distance_squared(&c, &a));
-    longest.min(4.0 * mesh.area_vector(face).norm())
+    let area = mesh.area_vector(face).norm();
+    [longest.min(4.0 * area), area]
 }
 
-/// `None` when hardly any face that `counts` is coarser than `limit`; `coarsest` is a bound for all of them.
+/// How much area has faces of which coarseness, by steps of a fifth in length.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Coarseness {
+    /// In whole units, so that sums are the same in any order.
+    area: [u64; STEPS],
+}
+
+const STEPS: usize = 128;
+
+fn step(squared: f64) -> usize {
+    // Exponent and first bit behind the point: two steps for each doubling of the square.
+    ((squared.to_bits() >> 51) as usize).saturating_sub((1023 - 40) * 2).min(STEPS - 1)
+}
+
+impl Coarseness {
+    /// Of the faces that count.
+    pub(crate) fn of(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync) -> Self {
+        let none = || [0; STEPS];
+        let add = |mut sums: [u64; STEPS], f: usize| {
+            let [coarse, area] = coarseness(mesh, f);
+            sums[step(coarse)] += (area * 1e9) as u64;
+            sums
+        };
+        let join = |a: [u64; STEPS], b: [u64; STEPS]| std::array::from_fn(|k| a[k] + b[k]);
+        let faces = (0..mesh.triangles().len()).into_par_iter().with_min_len(1 << 12);
+        Self { area: faces.filter(|&f| counts(f)).fold(none, add).reduce(none, join) }
+    }
+
+    /// More than hardly any of the area is in faces coarser than `limit`.
+    pub(crate) fn beyond(&self, limit: f64) -> bool {
+        let coarse: u64 = self.area[(step(limit * limit) + 1).min(STEPS - 1)..].iter().sum();
+        coarse * FEW > self.area.iter().sum()
+    }
+}
+
+/// Cuts the faces that count until they are no coarser than `limit`.
 ///
 /// Whether an edge is halved depends on its two ends alone, so both its faces agree and no gap opens.
-pub(crate) fn refine(mesh: &Mesh, coarsest: f64, counts: impl Fn(usize) -> bool + Sync, limit: f64) -> Option<Refined> {
+pub(crate) fn refine(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: f64) -> Refined {
     let long = |p: &[Point3<f64>], a: u32, b: u32| distance_squared(&p[a as usize], &p[b as usize]) > limit * limit;
-    if coarsest <= limit * limit {
-        return None;
-    }
-    // Areas as whole numbers, so that the sums are the same in any order.
-    let area = |f: usize| (mesh.area_vector(f).norm() * 1e9) as u64;
-    let both = |f: usize| (area(f), if coarseness(mesh, f) > limit * limit { area(f) } else { 0 });
-    let (all, coarse) = (0..mesh.triangles().len())
-        .into_par_iter()
-        .with_min_len(1 << 12)
-        .filter(|&f| counts(f))
-        .map(both)
-        .reduce(|| (0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
-    if coarse * FEW <= all {
-        return None;
-    }
     let mut positions = mesh.positions().to_vec();
     let whole = |f: u32| (mesh.triangles()[f as usize], f);
     // Most faces are small enough: only the others are worked on, round by round.
@@ -84,7 +105,7 @@ pub(crate) fn refine(mesh: &Mesh, coarsest: f64, counts: impl Fn(usize) -> bool 
     // In the order of the model, which keeps neighbours close together.
     done.par_sort_by_key(|piece| piece.1);
     let (triangles, parent) = done.into_iter().unzip();
-    Some(Refined { mesh: Mesh::new(positions, triangles, Vec::new()), parent })
+    Refined { mesh: Mesh::new(positions, triangles, Vec::new()), parent }
 }
 
 /// One to four pieces; `mid[k]` halves the side from corner `k` to the next.

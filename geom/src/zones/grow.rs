@@ -1,8 +1,7 @@
-//! Which face belongs to which joined patch.
+//! Which cluster of faces belongs to which joined patch.
 
-use crate::lean::{COARSE, Class, ClassLimits, Leans, NOWHERE, centroid};
+use crate::lean::{Class, ClassLimits, Clusters, NOWHERE, Pieces, Smoothed};
 use crate::mesh::Mesh;
-use crate::topology::{Across, Topology};
 use crate::units::{Angle, Area, Length};
 use nalgebra::Point3;
 use rayon::prelude::*;
@@ -20,85 +19,65 @@ const BLUR: f64 = 0.6;
 /// Rounds of joining: each makes fewer patches or settles a class; two or three are usual.
 const ROUNDS: usize = 12;
 
-/// Growing into a face of another raw class counts this many times its distance.
+/// Growing into a cluster of another raw class counts this many times its distance.
 const AGAINST: f64 = 8.0;
 
-/// Faces joined at a time. Fixed, as everything that results may depend on must be.
-const CHUNK: usize = 1 << 16;
-
 pub(super) struct Patches {
-    /// Patch of each face, `NOWHERE` for bare faces.
+    /// Patch of each cluster, `NOWHERE` for those that do not count.
     pub(super) of: Vec<u32>,
     pub(super) class: Vec<Class>,
 }
 
-/// What `patches` needs to know.
+/// What `patches` needs to know, of each cluster of faces.
 #[derive(Clone, Copy)]
 pub(super) struct Ground<'a> {
     pub(super) mesh: &'a Mesh,
-    pub(super) topology: &'a Topology,
-    pub(super) coated: &'a [bool],
-    pub(super) leans: &'a Leans,
+    pub(super) clusters: &'a Clusters,
+    pub(super) counts: &'a [bool],
+    pub(super) leans: &'a Smoothed,
     pub(super) limits: &'a ClassLimits,
-    /// Area of each face.
+    /// Area that counts.
     pub(super) size: &'a [f64],
-    /// Class of each face by raw lean.
+    /// Class by raw lean.
     pub(super) raw: &'a [u8],
 }
 
 impl Ground<'_> {
-    fn faces(&self) -> usize {
-        self.coated.len()
+    fn count(&self) -> usize {
+        self.counts.len()
     }
 
-    /// Neighbours of a face across edges that hang together, bare ones left out, with the side.
-    fn beside(&self, face: usize) -> impl Iterator<Item = (usize, usize)> {
-        (0..3).filter_map(move |side| match self.topology.across(face, side) {
-            Across::Face { face: g, consistent: true, .. } if self.coated[g as usize] => Some((side, g as usize)),
-            _ => None,
-        })
+    fn all(&self) -> impl Iterator<Item = usize> {
+        (0..self.count()).filter(|&k| self.counts[k])
     }
 
-    fn side_length(&self, face: usize, side: usize) -> f64 {
-        let c = self.mesh.corners(face);
-        (c[(side + 1) % 3] - c[side]).norm()
+    /// Neighbours across edges that hang together, with the length of the border.
+    fn beside(&self, k: usize) -> impl Iterator<Item = (usize, f64)> {
+        self.clusters.borders(k).map(|(g, l)| (g as usize, l)).filter(|&(g, _)| self.counts[g])
     }
 
-    /// Joined sets of coated faces, numbered by their lowest face.
-    fn joined(&self, link: impl Fn(usize, usize) -> bool + Sync) -> (Vec<u32>, usize) {
-        let mut root: Vec<u32> = (0..self.faces() as u32).collect();
-        // Each chunk for itself, then what hangs together across chunks: the sets are the same in any order.
-        let across: Vec<Vec<(u32, u32)>> = root
-            .par_chunks_mut(CHUNK)
-            .enumerate()
-            .map(|(c, root)| {
-                let first = c * CHUNK;
-                let mut across = Vec::new();
-                (0..root.len()).for_each(|k| root[k] = k as u32);
-                for face in (first..first + root.len()).filter(|&f| self.coated[f]) {
-                    for (_, g) in self.beside(face).filter(|&(_, g)| g < face && link(face, g)) {
-                        if g < first {
-                            across.push((face as u32, g as u32));
-                        } else {
-                            unite(root, (face - first) as u32, (g - first) as u32);
-                        }
-                    }
-                }
-                root.iter_mut().for_each(|r| *r += first as u32);
-                across
-            })
-            .collect();
-        across.into_iter().flatten().for_each(|(f, g)| unite(&mut root, f, g));
+    fn way(&self, k: usize, g: usize) -> f64 {
+        (self.clusters.centre(k) - self.clusters.centre(g)).norm()
+    }
+
+    /// Joined sets, numbered by their lowest cluster.
+    fn joined(&self, link: impl Fn(usize, usize) -> bool) -> (Vec<u32>, usize) {
+        let mut root: Vec<u32> = (0..self.count() as u32).collect();
+        for k in self.all() {
+            self.beside(k)
+                .filter(|&(g, _)| g < k && link(k, g))
+                .for_each(|(g, _)| unite(&mut root, k as u32, g as u32));
+        }
         let mut count = 0;
-        let mut of = vec![NOWHERE; self.faces()];
-        for face in (0..self.faces()).filter(|&f| self.coated[f]) {
-            // A root is the lowest of its set, so the face above this one in the tree has its number already.
-            let above = root[face] as usize;
-            if above == face {
-                of[face] = count;
+        let mut of = vec![NOWHERE; self.count()];
+        for k in self.all() {
+            // A root is the lowest of its set, so the one above this one in the tree has its number already.
+            let above = root[k] as usize;
+            if above == k {
+                of[k] = count;
                 count += 1;
             } else {
-                of[face] = of[above];
+                of[k] = of[above];
             }
         }
         (of, count as usize)
@@ -106,22 +85,47 @@ impl Ground<'_> {
 
     fn areas(&self, of: &[u32], count: usize) -> Vec<f64> {
         let mut area = vec![0.0; count];
-        for (&k, size) in of.iter().zip(self.size).filter(|(k, _)| **k != NOWHERE) {
-            area[k as usize] += size;
-        }
+        self.all().for_each(|k| area[of[k] as usize] += self.size[k]);
         area
     }
 
-    /// Of each coated face, what `pick` makes of it; in order of faces.
-    fn gather<T: Send>(&self, pick: impl Fn(usize) -> Option<T> + Sync + Send) -> Vec<T> {
-        (0..self.faces()).into_par_iter().with_min_len(1 << 12).filter(|&f| self.coated[f]).filter_map(&pick).collect()
+    /// Those for which `pick` holds, rising.
+    fn gather(&self, pick: impl Fn(usize) -> bool + Sync + Send) -> Vec<usize> {
+        (0..self.count()).into_par_iter().with_min_len(1 << 12).filter(|&k| self.counts[k] && pick(k)).collect()
     }
 
-    /// Class of every face by averaged lean; 0 for bare ones.
-    fn classes(&self) -> Vec<u8> {
-        let class = |f: usize| if self.coated[f] { self.limits.class(self.leans.smooth(f)) as u8 } else { 0 };
-        (0..self.faces()).into_par_iter().with_min_len(1 << 12).map(class).collect()
+    fn class(&self, k: usize) -> u8 {
+        self.limits.class(self.leans.lean(k)) as u8
     }
+}
+
+/// How far each cluster is from those of the `border`, over those that `go_on` lets through, up to `reach`; infinite
+/// beyond.
+fn near(ground: &Ground<'_>, border: Vec<usize>, go_on: impl Fn(usize, usize) -> bool, reach: f64) -> Vec<f64> {
+    let mut near = vec![f64::INFINITY; ground.count()];
+    border.iter().for_each(|&k| near[k] = 0.0);
+    // To go on from, by a rough distance; what is reached anew by a shorter way is taken up again.
+    let mut queue = vec![Vec::new(); 65];
+    queue[0] = border;
+    for at in 0..queue.len() {
+        while let Some(k) = queue[at].pop() {
+            for (g, _) in ground.beside(k).filter(|&(g, _)| go_on(k, g)) {
+                let way = near[k] + ground.way(k, g);
+                if way < near[g] && way <= reach {
+                    near[g] = way;
+                    queue[((way / reach * 64.0) as usize).max(at)].push(g);
+                }
+            }
+        }
+    }
+    near
+}
+
+/// Clusters within `reach` of another label, along their own.
+pub(super) fn near_borders(ground: &Ground<'_>, label: &[u32], reach: Length) -> Vec<bool> {
+    let border = ground.gather(|k| ground.beside(k).any(|(g, _)| label[g] != label[k]));
+    let near = near(ground, border, |k, g| label[k] == label[g], reach.metres());
+    near.into_iter().map(f64::is_finite).collect()
 }
 
 fn unite(root: &mut [u32], f: u32, g: u32) {
@@ -137,8 +141,15 @@ fn find(root: &mut [u32], mut k: u32) -> u32 {
     k
 }
 
-/// Joined patches of one class: narrow gaps closed, small islands given to their neighbour.
-pub(super) fn patches(ground: &Ground<'_>, smallest: Area, gap: Length, radius: Length) -> Patches {
+/// Joined patches of one class: narrow gaps closed, small islands given to their neighbour. `means` averages anew, over
+/// what counts and within a radius, for those that are wanted.
+pub(super) fn patches(
+    ground: &Ground<'_>,
+    means: impl Fn(&[bool], Length, &[bool]) -> Smoothed,
+    smallest: Area,
+    gap: Length,
+    radius: Length,
+) -> Patches {
     let smallest = smallest.square_metres();
     let narrow = gap.metres().max(STRIP * radius.metres());
     let mut seeds = seeds(ground, smallest, narrow);
@@ -148,14 +159,12 @@ pub(super) fn patches(ground: &Ground<'_>, smallest: Area, gap: Length, radius: 
     // scale: at twice the radius they are together what they are on the whole.
     // The first look wants more width, or the ceiling and the back of a crevice would stand together.
     for (scale, among_fallen, narrow) in [(0.5, true, 1.25 * narrow), (2.0, false, narrow)] {
-        let fallen: Vec<bool> = (0..ground.faces()).map(|f| ground.coated[f] && seeds.of[f] == NOWHERE).collect();
+        let fallen: Vec<bool> = (0..ground.count()).map(|k| ground.counts[k] && seeds.of[k] == NOWHERE).collect();
         if !fallen.contains(&true) {
             break;
         }
-        let counts = if among_fallen { fallen.as_slice() } else { ground.coated };
-        let counts: Vec<u32> = counts.iter().map(|&c| if c { 0 } else { NOWHERE }).collect();
-        let means = ground.leans.within(ground.mesh, ground.topology, &counts, radius * scale, COARSE, |f| fallen[f]);
-        let more = self::seeds(&Ground { coated: &fallen, leans: &means, ..*ground }, smallest, narrow);
+        let leans = means(if among_fallen { &fallen } else { ground.counts }, radius * scale, &fallen);
+        let more = self::seeds(&Ground { counts: &fallen, leans: &leans, ..*ground }, smallest, narrow);
         let first = seeds.class.len() as u32;
         for (of, new) in seeds.of.iter_mut().zip(&more.of).filter(|(_, new)| **new != NOWHERE) {
             *of = new + first;
@@ -167,66 +176,43 @@ pub(super) fn patches(ground: &Ground<'_>, smallest: Area, gap: Length, radius: 
     merge_islands(ground, label.of, class, smallest)
 }
 
-/// Patches that are large and wide enough to stand; faces of the others are `NOWHERE`.
+/// Patches that are large and wide enough to stand; clusters of the others are `NOWHERE`.
 fn seeds(ground: &Ground<'_>, smallest: f64, narrow: f64) -> Labels {
-    let class = ground.classes();
+    let class: Vec<u8> = (0..ground.count()).map(|k| ground.class(k)).collect();
     let fold = &ground.leans.fold;
-    let (mut of, count) = ground.joined(|f, g| class[f] == class[g] && fold[f] == fold[g]);
+    let (mut of, count) = ground.joined(|k, g| class[k] == class[g] && fold[k] == fold[g]);
     let area = ground.areas(&of, count);
     let mut class_of = vec![0_u8; count];
-    of.iter().zip(&class).filter(|(k, _)| **k != NOWHERE).for_each(|(&k, &c)| class_of[k as usize] = c);
     let mut border = vec![0.0; count];
     // A folded rim belongs to the sides it parts, when it has any.
     let mut gives_way = vec![false; count];
-    let edges = ground.gather(|face| {
-        let mut open = [true; 3];
-        let mut gives_way = false;
-        for (side, g) in ground.beside(face) {
-            open[side] = of[g] != of[face];
-            gives_way |= fold[face] && !fold[g] && class[g] == class[face];
+    for k in ground.all() {
+        let own = of[k] as usize;
+        class_of[own] = class[k];
+        border[own] += ground.clusters.rim[k];
+        for (g, length) in ground.clusters.borders(k) {
+            let g = g as usize;
+            border[own] += if of[g] == of[k] { 0.0 } else { length };
+            gives_way[own] |= ground.counts[g] && fold[k] && !fold[g] && class[g] == class[k];
         }
-        let length = (0..3).filter(|&side| open[side]).map(|side| ground.side_length(face, side)).sum::<f64>();
-        (length > 0.0).then_some((of[face] as usize, length, gives_way))
-    });
-    for (own, length, rim) in edges {
-        border[own] += length;
-        gives_way[own] |= rim;
     }
     // A strip of width w and length l has area w l and border 2 l (and its ends).
     let stands = |k: usize| !gives_way[k] && area[k] >= smallest && 2.0 * area[k] >= narrow * border[k];
     let stands: Vec<bool> = (0..count).map(stands).collect();
-    of.par_iter_mut().filter(|k| **k != NOWHERE && !stands[**k as usize]).for_each(|k| *k = NOWHERE);
+    of.iter_mut().filter(|k| **k != NOWHERE && !stands[**k as usize]).for_each(|k| *k = NOWHERE);
     Labels { of, class: class_of }
 }
 
-/// Frees faces near a border that by raw lean are not what their patch is: averaging has carried the class of one side
-/// over the crease. They are grown over again, and the border comes to lie on the crease.
+/// Frees clusters near a border that by raw lean are not what their patch is: averaging has carried the class of one
+/// side over the crease. They are grown over again, and the border comes to lie on the crease.
 fn release_borders(ground: &Ground<'_>, seeds: &mut Labels, reach: f64) {
     let Labels { of, class } = &*seeds;
-    let class_of = |f: usize| if of[f] == NOWHERE { u8::MAX } else { class[of[f] as usize] };
-    let mut near = vec![f64::INFINITY; ground.faces()];
-    // Faces to go on from, by a rough distance; a face reached anew by a shorter way is taken up again.
-    let mut queue = vec![Vec::new(); 65];
-    queue[0] = ground.gather(|f| {
-        let border = of[f] != NOWHERE && ground.beside(f).any(|(_, g)| class_of(g) != class_of(f));
-        border.then_some(f as u32)
-    });
-    queue[0].iter().for_each(|&f| near[f as usize] = 0.0);
-    for k in 0..queue.len() {
-        while let Some(f) = queue[k].pop() {
-            let f = f as usize;
-            let here = centroid(ground.mesh, f);
-            for (_, g) in ground.beside(f).filter(|&(_, g)| of[g] != NOWHERE && class_of(f) == class_of(g)) {
-                let way = near[f] + (here - centroid(ground.mesh, g)).norm();
-                if way < near[g] && way <= reach {
-                    near[g] = way;
-                    queue[((way / reach * 64.0) as usize).max(k)].push(g as u32);
-                }
-            }
-        }
-    }
-    let free = ground.gather(|f| (near[f].is_finite() && ground.raw[f] != class_of(f)).then_some(f));
-    free.into_iter().for_each(|f| seeds.of[f] = NOWHERE);
+    let class_of = |k: usize| if of[k] == NOWHERE { u8::MAX } else { class[of[k] as usize] };
+    let other = |k: usize, g: usize| class_of(g) != class_of(k);
+    let border = ground.gather(|k| of[k] != NOWHERE && ground.beside(k).any(|(g, _)| other(k, g)));
+    let near = near(ground, border, |k, g| of[g] != NOWHERE && !other(k, g), reach);
+    let free = ground.gather(|k| near[k].is_finite() && ground.raw[k] != class_of(k));
+    free.into_iter().for_each(|k| seeds.of[k] = NOWHERE);
 }
 
 struct Labels {
@@ -234,49 +220,42 @@ struct Labels {
     class: Vec<u8>,
 }
 
-/// Kept patches grow over the others, nearest first, and first over faces that are of their class by raw lean.
+/// Kept patches grow over the others, nearest first, and first over what is of their class by raw lean.
 fn spread(ground: &Ground<'_>, seeds: Labels) -> Labels {
-    let raw = |f: usize| ground.raw[f];
     let Labels { of: mut label, class: mut class_of } = seeds;
     // Distances as bits: positive floats sort as their bits do.
     let mut queue: BinaryHeap<Reverse<(u64, u32, u32)>> = BinaryHeap::new();
-    let push = |queue: &mut BinaryHeap<_>, label: &[u32], class: &[u8], face: usize, so_far: f64| {
-        let own = label[face];
-        for (_, g) in ground.beside(face).filter(|&(_, g)| label[g] == NOWHERE) {
-            let way = (centroid(ground.mesh, face) - centroid(ground.mesh, g)).norm();
-            let cost = so_far + if raw(g) == class[own as usize] { way } else { way * AGAINST };
+    let push = |queue: &mut BinaryHeap<_>, label: &[u32], class: &[u8], k: usize, so_far: f64| {
+        let own = label[k];
+        for (g, _) in ground.beside(k).filter(|&(g, _)| label[g] == NOWHERE) {
+            let way = ground.way(k, g);
+            let cost = so_far + if ground.raw[g] == class[own as usize] { way } else { way * AGAINST };
             queue.push(Reverse((cost.to_bits(), own, g as u32)));
         }
     };
-    let rim =
-        ground.gather(|f| (label[f] != NOWHERE && ground.beside(f).any(|(_, g)| label[g] == NOWHERE)).then_some(f));
-    rim.into_iter().for_each(|f| push(&mut queue, &label, &class_of, f, 0.0));
-    while let Some(Reverse((cost, own, face))) = queue.pop() {
-        if label[face as usize] == NOWHERE {
-            label[face as usize] = own;
-            push(&mut queue, &label, &class_of, face as usize, f64::from_bits(cost));
+    let rim = ground.gather(|k| label[k] != NOWHERE && ground.beside(k).any(|(g, _)| label[g] == NOWHERE));
+    rim.into_iter().for_each(|k| push(&mut queue, &label, &class_of, k, 0.0));
+    while let Some(Reverse((cost, own, k))) = queue.pop() {
+        if label[k as usize] == NOWHERE {
+            label[k as usize] = own;
+            push(&mut queue, &label, &class_of, k as usize, f64::from_bits(cost));
         }
     }
     // A connected part with nothing that stands is one patch, of the class that most of its area has.
-    let lost: Vec<bool> = (0..ground.faces()).map(|f| ground.coated[f] && label[f] == NOWHERE).collect();
+    let lost: Vec<bool> = (0..ground.count()).map(|k| ground.counts[k] && label[k] == NOWHERE).collect();
     if !lost.contains(&true) {
         return Labels { of: label, class: class_of };
     }
-    let (part, count) = ground.joined(|f, g| lost[f] && lost[g]);
+    let lost = Ground { counts: &lost, ..*ground };
+    let (part, count) = lost.joined(|_, _| true);
     let mut by_class = vec![[0.0; 5]; count];
-    for face in (0..ground.faces()).filter(|&f| lost[f]) {
-        by_class[part[face] as usize][class_at(ground, face)] += ground.size[face];
-    }
+    lost.all().for_each(|k| by_class[part[k] as usize][ground.class(k) as usize] += ground.size[k]);
     let first = class_of.len() as u32;
     class_of.extend(by_class.iter().map(|areas| {
         (0..5_u8).max_by(|&x, &y| areas[x as usize].total_cmp(&areas[y as usize]).then(y.cmp(&x))).unwrap_or(0)
     }));
-    (0..ground.faces()).filter(|&f| lost[f]).for_each(|f| label[f] = first + part[f]);
+    lost.all().for_each(|k| label[k] = first + part[k]);
     Labels { of: label, class: class_of }
-}
-
-fn class_at(ground: &Ground<'_>, face: usize) -> usize {
-    ground.limits.class(ground.leans.smooth(face)) as usize
 }
 
 /// Joins patches of a class that touch, then gives islands to the neighbour they share the longest border with.
@@ -284,15 +263,14 @@ fn merge_islands(ground: &Ground<'_>, mut label: Vec<u32>, mut class: Vec<u8>, s
     let fold = &ground.leans.fold;
     for round in 0.. {
         // Across a fold only what grew from one patch hangs together.
-        let (of, count) = ground.joined(|f, g| class[f] == class[g] && (label[f] == label[g] || !(fold[f] || fold[g])));
+        let (of, count) = ground.joined(|k, g| class[k] == class[g] && (label[k] == label[g] || !(fold[k] || fold[g])));
         let mut area = ground.areas(&of, count);
         let mut class_of = vec![0_u8; count];
         let mut shared: Vec<BTreeMap<u32, f64>> = vec![BTreeMap::new(); count];
-        of.iter().zip(&class).filter(|(k, _)| **k != NOWHERE).for_each(|(&k, &c)| class_of[k as usize] = c);
-        let rim = ground.gather(|f| ground.beside(f).any(|(_, g)| of[g] != of[f]).then_some(f));
-        for face in rim {
-            for (side, g) in ground.beside(face).filter(|&(_, g)| of[g] != of[face]) {
-                *shared[of[face] as usize].entry(of[g]).or_insert(0.0) += ground.side_length(face, side);
+        for k in ground.all() {
+            class_of[of[k] as usize] = class[k];
+            for (g, length) in ground.beside(k).filter(|&(g, _)| of[g] != of[k]) {
+                *shared[of[k] as usize].entry(of[g]).or_insert(0.0) += length;
             }
         }
         let mut root: Vec<u32> = (0..count as u32).collect();
@@ -325,9 +303,7 @@ fn merge_islands(ground: &Ground<'_>, mut label: Vec<u32>, mut class: Vec<u8>, s
         // What grew over much of another class may have become that class: the mean lean decides.
         if !changed {
             let mut leaning = vec![0.0; count];
-            for (face, lean) in ground.gather(|f| Some((f, ground.leans.smooth(f).radians()))) {
-                leaning[of[face] as usize] += lean * ground.size[face];
-            }
+            ground.all().for_each(|k| leaning[of[k] as usize] += ground.leans.lean(k).radians() * ground.size[k]);
             for k in (0..count).filter(|&k| area[k] > 0.0) {
                 let class = ground.limits.class(Angle::from_radians(leaning[k] / area[k])) as u8;
                 changed |= class != class_of[k];
@@ -338,9 +314,9 @@ fn merge_islands(ground: &Ground<'_>, mut label: Vec<u32>, mut class: Vec<u8>, s
             return strays(ground, of, &class_of, &area, smallest);
         }
         let root: Vec<u32> = (0..count as u32).map(|k| find(&mut root, k)).collect();
-        for face in (0..ground.faces()).filter(|&f| ground.coated[f]) {
-            label[face] = root[of[face] as usize];
-            class[face] = class_of[label[face] as usize];
+        for k in ground.all() {
+            label[k] = root[of[k] as usize];
+            class[k] = class_of[label[k] as usize];
         }
     }
     unreachable!("the loop ends at its last round")
@@ -350,9 +326,9 @@ fn merge_islands(ground: &Ground<'_>, mut label: Vec<u32>, mut class: Vec<u8>, s
 fn strays(ground: &Ground<'_>, mut of: Vec<u32>, class_of: &[u8], area: &[f64], smallest: f64) -> Patches {
     let mut boxes = vec![[Point3::from([f64::INFINITY; 3]), Point3::from([f64::NEG_INFINITY; 3])]; area.len()];
     let any = area.iter().any(|&a| a < smallest);
-    for face in (0..ground.faces()).filter(|&f| any && of[f] != NOWHERE) {
+    for (face, &k) in ground.clusters.of.iter().enumerate().filter(|(_, k)| any && **k != NOWHERE) {
         for p in ground.mesh.corners(face) {
-            let b = &mut boxes[of[face] as usize];
+            let b = &mut boxes[of[k as usize] as usize];
             *b = [b[0].inf(&p), b[1].sup(&p)];
         }
     }
@@ -372,13 +348,13 @@ fn strays(ground: &Ground<'_>, mut of: Vec<u32>, class_of: &[u8], area: &[f64], 
     // Numbers without holes.
     let mut name = vec![NOWHERE; area.len()];
     let mut class = Vec::new();
-    for face in (0..ground.faces()).filter(|&f| ground.coated[f]) {
-        let k = goes_to[of[face] as usize] as usize;
-        if name[k] == NOWHERE {
-            name[k] = class.len() as u32;
-            class.push(Class::ALL[class_of[k] as usize]);
+    for k in ground.all() {
+        let zone = goes_to[of[k] as usize] as usize;
+        if name[zone] == NOWHERE {
+            name[zone] = class.len() as u32;
+            class.push(Class::ALL[class_of[zone] as usize]);
         }
-        of[face] = name[k];
+        of[k] = name[zone];
     }
     Patches { of, class }
 }

@@ -10,11 +10,13 @@ mod pocket;
 mod unroll;
 mod water;
 
-use crate::lean::{COARSE, Class, ClassLimits, Leans, NOWHERE, centroid};
+use crate::lean::{
+    Class, ClassLimits, Clusters, Faces, Grain, Leans, NOWHERE, Pieces, REACH, Smoothed, centroid, lean_of,
+};
 use crate::mesh::Mesh;
-use crate::topology::{Across, Topology};
+use crate::topology::Topology;
 use crate::units::{Angle, Area, Length};
-use nalgebra::{Point3, Vector3};
+use nalgebra::{Matrix2, Matrix2x3, Point3, Vector3};
 use rayon::prelude::*;
 use std::fmt;
 use unroll::Unrolled;
@@ -145,15 +147,44 @@ impl Zones {
         let coated: &[bool] = &every().map(|f| coated[f] && share(f) > 0.0).collect::<Vec<_>>();
         let size: Vec<f64> =
             every().map(|f| if coated[f] { mesh.area_vector(f).norm() * share(f) } else { 0.0 }).collect();
-        let raw: Vec<u8> = every().map(|f| rules.limits.class(leans.raw(f)) as u8).collect();
-        let ground = grow::Ground { mesh, topology, coated, leans, limits: &rules.limits, size: &size, raw: &raw };
-        let grow::Patches { mut of, class } =
-            grow::patches(&ground, rules.min_area, rules.close_gap, rules.smooth_radius);
+        let grain = Grain::of(Faces { mesh, topology }, coated, leans, rules.smooth_radius);
+        let clusters = &grain.clusters;
+        let count = clusters.count();
+        let sizes = clusters.sum(&size);
+        let class_of = |k: usize| rules.limits.class(lean_of(&clusters.vector(k))) as u8;
+        let raw: Vec<u8> = (0..count).into_par_iter().with_min_len(1 << 12).map(class_of).collect();
+        let measured = grain.measured();
+        let all = vec![true; count];
+        let ground = grow::Ground {
+            mesh,
+            clusters,
+            counts: &all,
+            leans: &measured,
+            limits: &rules.limits,
+            size: &sizes,
+            raw: &raw,
+        };
+        let among = |counts: &[bool], radius: Length, wanted: &[bool]| {
+            let label: Vec<u32> = counts.iter().map(|&c| if c { 0 } else { NOWHERE }).collect();
+            grain.means(&label, radius, wanted)
+        };
+        let grow::Patches { of: patch_of, class } =
+            grow::patches(&ground, among, rules.min_area, rules.close_gap, rules.smooth_radius);
         // Averaged again, now within the zone: what lies beyond a crease is another zone and no longer counts.
-        let within = leans.within(mesh, topology, &of, rules.smooth_radius, COARSE, |_| true);
-        let lean: Vec<f32> = (0..of.len()).into_par_iter().map(|f| within.smooth(f).radians() as f32).collect();
+        let near = if grain.is_coarse(rules.smooth_radius) {
+            all
+        } else {
+            grow::near_borders(&ground, &patch_of, rules.smooth_radius * REACH)
+        };
+        let within = grain.means(&patch_of, rules.smooth_radius, &near);
+        let within = measured.but(&within, &near);
+        let of_cluster = |f: usize| Some(clusters.of[f]).filter(|&k| k != NOWHERE).map(|k| k as usize);
+        let lean = |f: usize| of_cluster(f).map_or_else(|| leans.raw(f), |k| within.lean(k)).radians() as f32;
+        let lean: Vec<f32> = every().map(lean).collect();
+        let mut of: Vec<u32> = every().map(|f| of_cluster(f).map_or(NOWHERE, |k| patch_of[k])).collect();
 
-        let changed = every().map(|f| coated[f] && rules.limits.class(leans.smooth(f)) as u8 != raw[f]);
+        let changed =
+            every().map(|f| coated[f] && rules.limits.class(leans.smooth(f)) != rules.limits.class(leans.raw(f)));
         let changed: f64 =
             changed.collect::<Vec<_>>().iter().zip(&size).filter(|(c, _)| **c).map(|(_, s)| s).fold(0.0, |a, b| a + b);
         let mut faces: Vec<Vec<u32>> = vec![Vec::new(); class.len()];
@@ -165,7 +196,17 @@ impl Zones {
             .zip(&class)
             .map(|(faces, &class)| {
                 zone(
-                    &Seen { mesh, topology, of: &of, coated, size: &size, lean: &lean, within: &within, rules },
+                    &Seen {
+                        mesh,
+                        topology,
+                        of: &of,
+                        patch_of: &patch_of,
+                        size: &size,
+                        lean: &lean,
+                        clusters,
+                        within: &within,
+                        rules,
+                    },
                     class,
                     faces,
                 )
@@ -213,15 +254,16 @@ struct Seen<'a> {
     mesh: &'a Mesh,
     topology: &'a Topology,
     of: &'a [u32],
-    coated: &'a [bool],
+    patch_of: &'a [u32],
     size: &'a [f64],
     lean: &'a [f32],
-    within: &'a Leans,
+    clusters: &'a Clusters,
+    within: &'a Smoothed,
     rules: &'a ZoneRules,
 }
 
 fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
-    let Seen { mesh, topology, of, coated, size: sizes, lean, within, rules } = *seen;
+    let Seen { mesh, topology, of, patch_of, size: sizes, lean, clusters, within, rules } = *seen;
     let (mut area, mut near, mut leaning, mut worst) = (0.0, 0.0, 0.0, 0.0_f32);
     let mut moment = Vector3::zeros();
     let low_high = |a: &Point3<f64>, b: &Point3<f64>| (a.z, a.x, a.y).partial_cmp(&(b.z, b.x, b.y));
@@ -265,8 +307,8 @@ fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
         lean_mean: Angle::from_radians(if area > 0.0 { leaning / area } else { 0.0 }),
         lean_worst: Angle::from_radians(f64::from(worst)),
         near_limit: Area::from_square_metres(near),
-        double_curvature: double_curvature(mesh, topology, of, within, &faces),
-        outline: Outline::of(mesh, topology, of, coated, within, &faces),
+        double_curvature: double_curvature(clusters, patch_of, within, &faces),
+        outline: Outline::of(mesh, topology, of, |f| within.mean[clusters.of[f] as usize], &faces),
         unrolled,
         faces,
     }
@@ -274,31 +316,30 @@ fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
 
 /// Mean of |Gauss curvature|: the area that the outward directions sweep on the unit ball, over the area of the surface.
 ///
-/// Taken between the centres of a face's three neighbours, from averaged directions: raw ones would measure the texture.
-fn double_curvature(mesh: &Mesh, topology: &Topology, of: &[u32], within: &Leans, faces: &[u32]) -> f64 {
+/// From how averaged directions change between a cluster and those beside it: raw ones would measure the texture.
+fn double_curvature(clusters: &Clusters, patch_of: &[u32], within: &Smoothed, faces: &[u32]) -> f64 {
+    let mut members: Vec<u32> = faces.iter().map(|&f| clusters.of[f as usize]).collect();
+    members.sort_unstable();
+    members.dedup();
     let (mut bent, mut area) = (0.0, 0.0);
-    for &f in faces {
-        let f = f as usize;
-        let mut beside = [0; 3];
-        let all = (0..3).all(|side| match topology.across(f, side) {
-            Across::Face { face, consistent: true, .. } if of[face as usize] == of[f] => {
-                beside[side] = face as usize;
-                true
-            }
-            _ => false,
-        });
-        if !all {
-            continue;
+    for &k in &members {
+        let k = k as usize;
+        let unit = |k: usize| within.mean[k].cast::<f64>().try_normalize(1e-3);
+        let Some(n) = unit(k) else { continue };
+        let along = if n.x.abs() < 0.9 { Vector3::x() } else { Vector3::y() };
+        let first = n.cross(&along).normalize();
+        let frame = Matrix2x3::from_rows(&[first.transpose(), n.cross(&first).transpose()]);
+        let (mut ways, mut turns) = (Matrix2::zeros(), Matrix2::zeros());
+        for g in clusters.beside(k).map(|g| g as usize).filter(|&g| patch_of[g] == patch_of[k]) {
+            let Some(there) = unit(g) else { continue };
+            let (way, turn) = (frame * (clusters.centre(g) - clusters.centre(k)), frame * (there - n));
+            ways += way * way.transpose();
+            turns += turn * way.transpose();
         }
-        let [a, b, c] = beside.map(|g| centroid(mesh, g));
-        let unit = |g: usize| within.mean[g].cast::<f64>().try_normalize(1e-3);
-        let [Some(x), Some(y), Some(z)] = beside.map(unit) else { continue };
-        let (Some(n), on_surface) = (unit(f), (b - a).cross(&(c - a)).norm()) else { continue };
-        let size = mesh.area_vector(f).norm();
-        let on_ball = (y - x).cross(&(z - x)).dot(&n);
-        if on_surface > 0.0 {
-            bent += on_ball * size / on_surface;
-            area += size;
+        // A cluster whose neighbours lie in a row tells nothing of the way across.
+        if ways.determinant() > 0.01 * ways.trace().powi(2) {
+            bent += turns.determinant() / ways.determinant() * clusters.area(k);
+            area += clusters.area(k);
         }
     }
     if area > 0.0 { (bent / area).abs() } else { 0.0 }

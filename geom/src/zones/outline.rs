@@ -1,10 +1,10 @@
 //! The edges of a zone.
 
-use crate::lean::{Leans, centroid};
+use crate::lean::{NOWHERE, centroid};
 use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
 use crate::units::Length;
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 use std::collections::BTreeMap;
 
 /// The edges of a zone, as closed loops on the surface, straightened to within an inch.
@@ -29,8 +29,7 @@ impl Outline {
         mesh: &Mesh,
         topology: &Topology,
         zone_of: &[u32],
-        coated: &[bool],
-        within: &Leans,
+        mean: impl Fn(usize) -> Vector3<f32>,
         faces: &[u32],
     ) -> Self {
         let own = faces.first().map(|&f| zone_of[f as usize]);
@@ -51,8 +50,8 @@ impl Outline {
                 all += length;
                 // A corner of the whole, not of its texture: averaged directions turn there.
                 let round_the_corner = beyond.is_some_and(|g| {
-                    coated[g]
-                        && within.mean[g].angle(&within.mean[f]) > CORNER
+                    zone_of[g] != NOWHERE
+                        && mean(g).angle(&mean(f)) > CORNER
                         && (centroid(mesh, g) - centroid(mesh, f)).dot(&mesh.area_vector(f)) <= 0.0
                 });
                 outer += if round_the_corner { length } else { 0.0 };

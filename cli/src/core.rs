@@ -77,7 +77,7 @@ impl Core {
         let source = |place: &Place| facets.get(place.face as usize).map(|facet| facet.source);
         let thin = places
             .iter()
-            .filter_map(|place| Some(ThinCore { face: source(place)?, area: place.area }))
+            .filter_map(|place| Some(ThinCore { face: source(place)?, at: place.at, area: place.area }))
             .filter(|thin| (thin.face as usize) < mesh.triangles().len())
             .collect();
         let crevices = crevices(solid.mesh(), &surface, thickness, grid, None);

@@ -5,6 +5,7 @@
 mod zones_shapes;
 
 use cragskin_geom::export::{Paper, SheetText, elevation, glb, obj, ply};
+use cragskin_geom::lean::Leans;
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::topology::Topology;
 use cragskin_geom::units::{Angle, Area, Length};
@@ -12,6 +13,7 @@ use cragskin_geom::view::Side;
 use cragskin_geom::zones::{
     Flag, FlagCode, FlagInput, FlagRules, FlagSize, JointRules, LiftRules, Lifts, ThinCore, Zones, flags, joints, pools,
 };
+use nalgebra::Point3;
 use zones_shapes::{Form, ball, block, bumpy_wall, frustum, plate};
 
 fn near(a: f64, b: f64, by: f64) {
@@ -23,9 +25,21 @@ fn inch(x: f64) -> Length {
 }
 
 fn list(form: &Form, thin_core: &[ThinCore]) -> (Mesh, Zones, Vec<Flag>) {
-    let (mesh, zones) = form.zones();
+    listed(form, thin_core, inch(1.25), |_| 1.0)
+}
+
+fn listed(
+    form: &Form,
+    thin_core: &[ThinCore],
+    applied: Length,
+    share: impl Fn(usize) -> f64 + Sync,
+) -> (Mesh, Zones, Vec<Flag>) {
+    let mesh = form.mesh();
     let topology = Topology::of(&mesh);
-    let rules = LiftRules { plumb: inch(2.0), ceiling: inch(0.75), applied: inch(1.25) };
+    let zone_rules = zones_shapes::rules();
+    let leans = Leans::measure(&mesh, &topology, &form.coated, zone_rules.smooth_radius);
+    let zones = Zones::find_exposed(&mesh, &topology, &form.coated, share, &leans, &zone_rules);
+    let rules = LiftRules { plumb: inch(2.0), ceiling: inch(0.75), applied };
     let lifts = Lifts::count(&mesh, &zones, &rules);
     let input =
         FlagInput { mesh: &mesh, topology: &topology, coated: &form.coated, zones: &zones, lifts: &lifts, thin_core };
@@ -101,6 +115,26 @@ fn a_two_lift_undercut() {
     near(square_feet(only(&list(&plate(4.0, 2.0, 134.0, 0.3), &[]).2, FlagCode::NearLimit)[0]), 8.0, 1e-6);
 }
 
+/// 2-1/2 in on a plumb wall that holds 2: two lifts on all of its 8 sq ft. A wall is listed like an undercut.
+#[test]
+fn a_two_lift_wall() {
+    let (_, _, flags) = listed(&plate(4.0, 2.0, 90.0, 0.3), &[], inch(2.5), |_| 1.0);
+    near(square_feet(only(&flags, FlagCode::TwoLift)[0]), 8.0, 1e-6);
+}
+
+/// One of the two triangles of a ledge lies inside another rock: its place, and half of the area, are not listed.
+#[test]
+fn what_is_buried_is_not_listed() {
+    let (mesh, _, flags) = listed(&plate(4.0, 2.0, 125.0, 5.0), &[], inch(1.25), |f| if f == 0 { 0.0 } else { 1.0 });
+    let two = only(&flags, FlagCode::TwoLift);
+    near(square_feet(two[0]), 4.0, 1e-6);
+    let low = mesh.positions().iter().fold(Point3::from([f64::INFINITY; 3]), |l, p| l.inf(p));
+    let middle = mesh.corners(1).iter().map(|p| p.x - low.x).sum::<f64>() / 3.0;
+    near(two[0].at[0].metres(), middle, 1e-9);
+    // All of it buried: nothing.
+    assert!(listed(&plate(4.0, 2.0, 125.0, 5.0), &[], inch(1.25), |_| 0.0).2.is_empty());
+}
+
 /// Slots 1 ft deep across a block, 2, 5, 9 and 14 in wide: filled, no trowel, no nozzle, nothing.
 #[test]
 fn slots_by_width() {
@@ -157,8 +191,15 @@ fn water_stands_in_a_pit() {
 
 #[test]
 fn thin_core_is_handed_in() {
-    let (_, _, flags) = list(&plate(4.0, 2.0, 90.0, 5.0), &[ThinCore { face: 0, area: Area::from_square_feet(2.0) }]);
-    assert_eq!(only(&flags, FlagCode::ThinCore).len(), 1);
+    let plate = plate(4.0, 2.0, 90.0, 5.0);
+    let low = plate.mesh().positions().iter().fold(Point3::from([f64::INFINITY; 3]), |l, p| l.inf(p));
+    let at = low + nalgebra::Vector3::new(0.3048, 0.0, 0.1524);
+    let (_, _, flags) = list(&plate, &[ThinCore { face: 0, at, area: Area::from_square_feet(2.0) }]);
+    let thin = only(&flags, FlagCode::ThinCore);
+    assert_eq!(thin.len(), 1);
+    // At its own middle, not at that of a triangle.
+    near(thin[0].at[0].inches(), 12.0, 1e-9);
+    near(thin[0].at[2].inches(), 6.0, 1e-9);
 }
 
 /// 144 sq ft, 18 ft, 2.5 to 1. A wall of 30 x 10 ft is 300 sq ft: three fields of 10 x 10.

@@ -135,6 +135,8 @@ pub struct Flag {
 pub struct ThinCore {
     /// Any face of it.
     pub face: u32,
+    /// Its middle.
+    pub at: Point3<f64>,
     /// How large.
     pub area: Area,
 }
@@ -167,23 +169,22 @@ pub fn flags(input: &FlagInput<'_>, rules: &FlagRules) -> Vec<Flag> {
     let mut found: Vec<(FlagCode, u32, Point3<f64>, FlagSize)> = Vec::new();
     let place = |f: u32| (f, centroid(mesh, f as usize));
     for (zone, lift) in zones.zones.iter().zip(&lifts.zones) {
-        let (face, at) = place(zone.at_face);
-        let mut push = |code, area: Area| {
+        let mut push = |code, face: u32, area: Area| {
             if area >= rules.min_area {
+                let (face, at) = place(face);
                 found.push((code, face, at, FlagSize::Area(area)));
             }
         };
-        if matches!(zone.name.class, Class::Undercut | Class::Soffit) {
-            push(FlagCode::TwoLift, lift.areas.iter().filter(|(n, _)| *n >= 2).map(|(_, a)| *a).sum());
-        }
+        // Of any class: the foot of a wall that bellies out slides as well.
+        let two = lift.areas.iter().filter(|(n, _)| *n >= 2).map(|(_, a)| *a).sum();
+        push(FlagCode::TwoLift, lift.two_at.unwrap_or(zone.at_face), two);
         if zone.name.class == Class::Soffit {
-            push(FlagCode::Soffit, zone.area);
+            push(FlagCode::Soffit, zone.at_face, zone.area);
         }
-        push(FlagCode::NearLimit, zone.near_limit);
+        push(FlagCode::NearLimit, zone.at_face, zone.near_limit);
     }
     for thin in input.thin_core {
-        let (face, at) = place(thin.face);
-        found.push((FlagCode::ThinCore, face, at, FlagSize::Area(thin.area)));
+        found.push((FlagCode::ThinCore, thin.face, thin.at, FlagSize::Area(thin.area)));
     }
     for (length, face, at) in sharp_edges(mesh, topology, coated, share, rules) {
         found.push((FlagCode::SharpEdge, face, at, FlagSize::Length(length)));

@@ -5,7 +5,7 @@
 //! like stresses at right angles. Published limits disagree too much to stand in for the board.
 
 use super::Zones;
-use crate::lean::Class;
+use crate::lean::{Class, centroid};
 use crate::mesh::Mesh;
 use crate::units::{Angle, Area, Density, Length};
 use rayon::prelude::*;
@@ -86,6 +86,8 @@ pub struct ZoneLifts {
     pub at_limit: Area,
     /// Lifts on the worst lean of the zone.
     pub most: u32,
+    /// The face nearest the middle of the area that takes two lifts or more.
+    pub two_at: Option<u32>,
     /// How far an undercut or soffit hangs out: level distance from its outermost lip back to the plumb line of its
     /// root, the point of its outline that lies farthest back. `None` for other classes.
     pub reach: Option<Length>,
@@ -126,6 +128,7 @@ impl Lifts {
                     zone: k,
                     most: areas.last().map_or(1, |a| a.0),
                     areas,
+                    two_at: middle(mesh, zone.faces().iter().copied().filter(|&f| lift[f as usize].lifts >= 2)),
                     at_limit: Area::from_square_metres(at_limit),
                     reach: hangs.then(|| reach(mesh, zone.faces())),
                 }
@@ -134,6 +137,16 @@ impl Lifts {
         let two = zones.iter().flat_map(|z| &z.areas).filter(|(n, _)| *n >= 2).map(|(_, a)| *a).sum();
         Self { zones, two_or_more: two }
     }
+}
+
+/// The face nearest the middle of some.
+fn middle(mesh: &Mesh, faces: impl Iterator<Item = u32> + Clone) -> Option<u32> {
+    let size = |f: u32| mesh.area_vector(f as usize).norm();
+    let (moment, area) = faces.clone().fold((nalgebra::Vector3::zeros(), 0.0), |(moment, area), f| {
+        (moment + centroid(mesh, f as usize).coords * size(f), area + size(f))
+    });
+    let away = |f: &u32| (centroid(mesh, *f as usize).coords - moment / area).norm_squared();
+    faces.min_by(|a, b| away(a).total_cmp(&away(b)).then(a.cmp(b)))
 }
 
 /// Extent along the way the patch looks out, taken in plan.

@@ -71,7 +71,7 @@ pub fn elevation(
     let place = Place::of(&seen, view, paper);
     let (scale, x, y) = (place.scale, |m| place.x(m), |m| place.y(m));
     let mut svg = Svg(String::new());
-    svg.begin(&place, &format!("seen from: {}   grid 1 ft", view.name()), text);
+    svg.begin(&place, &format!("seen from: {}; grid 1 ft", view.name()), text);
 
     let shapes = raster.trace();
     for (id, path) in &shapes {

@@ -5,11 +5,13 @@
 //! while the two sides of a fin stay apart.
 
 mod class;
+mod grain;
 mod patch;
 mod pieces;
 mod refine;
 
 pub use class::{Class, ClassLimits};
+pub(crate) use grain::{Grain, Smoothed};
 pub(crate) use patch::{NOWHERE, Spots, centroid};
 pub(crate) use pieces::{Clusters, Faces, Pieces};
 
@@ -27,10 +29,6 @@ const COARSE: f64 = 4.0;
 /// What lies farther off than so many radii along the surface does not enter a mean: the radius, the rim, the patch, and
 /// the patches blended.
 pub(crate) const REACH: f64 = 1.0 + (0.5 * patch::RIM + patch::ROUND + patch::BLEND) / FINE;
-
-/// Clusters along the radius that zones are made of: an inch, for a radius of six. Edges of zones are straightened that
-/// much anyway.
-const GRAIN: f64 = 6.0;
 
 /// Lean of every face, raw and averaged.
 #[derive(Clone, Debug, PartialEq)]
@@ -145,88 +143,5 @@ impl Leans {
         Area::from_square_metres(
             (0..self.raw.len()).filter(changed).map(|f| mesh.area_vector(f).norm()).fold(0.0, |a, b| a + b),
         )
-    }
-}
-
-/// Averages over clusters of faces.
-pub(crate) struct Smoothed {
-    pub(crate) mean: Vec<Vector3<f32>>,
-    pub(crate) fold: Vec<bool>,
-    /// Lean of the mean; raw lean where the mean has no direction.
-    lean: Vec<f32>,
-}
-
-impl Smoothed {
-    fn new(clusters: &Clusters, mean: Vec<Vector3<f32>>, fold: Vec<bool>) -> Self {
-        let lean = |(k, mean)| {
-            let lean = lean_of_mean(mean);
-            if lean.is_nan() { lean_of(&clusters.vector(k)).radians() as f32 } else { lean }
-        };
-        let lean = mean.par_iter().with_min_len(1 << 12).enumerate().map(lean).collect();
-        Self { mean, fold, lean }
-    }
-
-    pub(crate) fn lean(&self, k: usize) -> Angle {
-        Angle::from_radians(f64::from(self.lean[k]))
-    }
-
-    /// These, but `anew` where it says so.
-    pub(crate) fn but(mut self, anew: &Self, here: &[bool]) -> Self {
-        for k in (0..here.len()).filter(|&k| here[k]) {
-            (self.mean[k], self.fold[k], self.lean[k]) = (anew.mean[k], anew.fold[k], anew.lean[k]);
-        }
-        self
-    }
-}
-
-/// A surface at the grain of its zones, and how to average over it.
-pub(crate) struct Grain<'a> {
-    faces: Faces<'a>,
-    leans: &'a Leans,
-    pub(crate) clusters: Clusters,
-}
-
-impl<'a> Grain<'a> {
-    /// Gathers the faces that count.
-    pub(crate) fn of(faces: Faces<'a>, counts: &[bool], leans: &'a Leans, radius: Length) -> Self {
-        let clusters = Clusters::gather(&faces, counts, radius.metres() / GRAIN);
-        Self { faces, leans, clusters }
-    }
-
-    /// The means that faces have, by cluster.
-    pub(crate) fn measured(&self) -> Smoothed {
-        self.gathered(self.leans)
-    }
-
-    fn gathered(&self, leans: &Leans) -> Smoothed {
-        let mut sums = vec![Vector3::zeros(); self.clusters.count()];
-        let mut folded = vec![0.0; self.clusters.count()];
-        for (f, &k) in self.clusters.of.iter().enumerate().filter(|(_, k)| **k != NOWHERE) {
-            let size = self.faces.area(f);
-            sums[k as usize] += leans.mean[f].cast::<f64>() * size;
-            folded[k as usize] += if leans.fold[f] { size } else { 0.0 };
-        }
-        let mean = |(k, sum): (usize, &Vector3<f64>)| (sum / self.clusters.area(k).max(f64::MIN_POSITIVE)).cast();
-        let fold = folded.iter().enumerate().map(|(k, folded)| 2.0 * folded > self.clusters.area(k)).collect();
-        Smoothed::new(&self.clusters, sums.iter().enumerate().map(mean).collect(), fold)
-    }
-
-    /// Faces are too large for a neighbourhood and have to be cut for it.
-    pub(crate) fn is_coarse(&self, radius: Length) -> bool {
-        self.leans.coarse.beyond(radius.metres() / 2.0)
-    }
-
-    /// Means anew, over clusters of one label only, for those that are `wanted`. Coarse: enough to tell classes apart.
-    pub(crate) fn means(&self, label: &[u32], radius: Length, wanted: &[bool]) -> Smoothed {
-        let of = &self.clusters.of;
-        let Faces { mesh, topology } = self.faces;
-        if self.is_coarse(radius) {
-            let labels: Vec<u32> = of.iter().map(|&k| if k == NOWHERE { k } else { label[k as usize] }).collect();
-            let wanted = |f: usize| of[f] != NOWHERE && wanted[of[f] as usize];
-            return self.gathered(&self.leans.within(mesh, topology, &labels, radius, COARSE, wanted));
-        }
-        let sizes = [radius.metres(), radius.metres() / COARSE];
-        let means = patch::means(&self.clusters, label, sizes, |k| wanted[k]);
-        Smoothed::new(&self.clusters, means.normal, means.fold)
     }
 }

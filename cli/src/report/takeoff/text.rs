@@ -55,7 +55,7 @@ impl TakeoffReport {
         out += &self.zones_text();
         out += "\nHOW THICK\n";
         let thickness = Length::from_millimetres(self.skin_mm);
-        out += &format!("  applied  {thickness}   = {}\n", self.skin_sum);
+        out += &wrapped("  ", &format!("applied  {thickness}   = {}", self.skin_sum));
         let low = Length::from_millimetres(self.cover_at_low_pins_mm);
         out += &format!("  left after carving where the hand was low (one pin in twenty)  {}\n", signed(low));
         out += &format!("  area x thickness  {}\n", Volume::from_cubic_metres(self.area_times_skin_m3));
@@ -78,11 +78,14 @@ impl TakeoffReport {
             _ => out += "  with corners and hollows  not defined\n",
         }
         if let (Some(scale), Some(ratio)) = (self.skin_scale_area_m2, self.texture_ratio) {
-            out += &format!(
-                "  areas: as modelled and coated {}, at skin scale {}, front elevation {}\n",
-                Area::from_square_metres(self.coated_area_m2),
-                Area::from_square_metres(scale),
-                Area::from_square_metres(self.projected_area_m2)
+            out += &wrapped(
+                "  ",
+                &format!(
+                    "areas: as modelled and coated {}, at skin scale {}, front elevation {}",
+                    Area::from_square_metres(self.coated_area_m2),
+                    Area::from_square_metres(scale),
+                    Area::from_square_metres(self.projected_area_m2)
+                ),
             );
             // Rods thinner than two skins do the same, and are listed by themselves.
             if ratio > TEXTURED && self.no_foam.as_ref().is_none_or(Vec::is_empty) {
@@ -231,7 +234,10 @@ impl TakeoffReport {
         };
         let [two, changed] = [two, changed].map(Area::from_square_metres);
         zones::text(&self.zones)
-            + &format!("  under lath {lath}; two lifts or more {two}; {changed} changes class at lath scale\n")
+            + &wrapped(
+                "  ",
+                &format!("under lath {lath}; two lifts or more {two}; {changed} changes class at lath scale"),
+            )
     }
 
     fn class_text(&self) -> String {

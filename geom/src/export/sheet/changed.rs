@@ -23,7 +23,7 @@ pub fn changed_elevation(
     let seen = Seen::of(&marked.mesh, view);
     let place = &Place::of(&seen, view, paper);
     let mut svg = Svg(String::new());
-    svg.begin(place, &format!("changed places, seen from: {}   grid 1 ft", view.name()), text);
+    svg.begin(place, &format!("changed places, seen from: {}; grid 1 ft", view.name()), text);
     svg.0.push_str(PATTERNS);
     let zone = |face: usize| zones.of(marked.source[face] as usize).map_or(super::BARE, |k| k as u32);
     let outlines = Raster::of(&marked.mesh, &zone, &seen);

@@ -1,0 +1,95 @@
+//! The grain that zones are grown at, and averages over it.
+
+use super::patch::{self, NOWHERE};
+use super::pieces::{Clusters, Faces, Pieces};
+use super::{COARSE, Leans, lean_of, lean_of_mean};
+use crate::units::{Angle, Length};
+use nalgebra::Vector3;
+use rayon::prelude::*;
+
+/// Clusters along the radius that zones are made of: an inch, for a radius of six. Edges of zones are straightened that
+/// much anyway.
+const GRAIN: f64 = 6.0;
+
+/// Averages over clusters of faces.
+pub(crate) struct Smoothed {
+    pub(crate) mean: Vec<Vector3<f32>>,
+    pub(crate) fold: Vec<bool>,
+    /// Lean of the mean; raw lean where the mean has no direction.
+    lean: Vec<f32>,
+}
+
+impl Smoothed {
+    fn new(clusters: &Clusters, mean: Vec<Vector3<f32>>, fold: Vec<bool>) -> Self {
+        let lean = |(k, mean)| {
+            let lean = lean_of_mean(mean);
+            if lean.is_nan() { lean_of(&clusters.vector(k)).radians() as f32 } else { lean }
+        };
+        let lean = mean.par_iter().with_min_len(1 << 12).enumerate().map(lean).collect();
+        Self { mean, fold, lean }
+    }
+
+    pub(crate) fn lean(&self, k: usize) -> Angle {
+        Angle::from_radians(f64::from(self.lean[k]))
+    }
+
+    /// These, but `anew` where it says so.
+    pub(crate) fn but(mut self, anew: &Self, here: &[bool]) -> Self {
+        for k in (0..here.len()).filter(|&k| here[k]) {
+            (self.mean[k], self.fold[k], self.lean[k]) = (anew.mean[k], anew.fold[k], anew.lean[k]);
+        }
+        self
+    }
+}
+
+/// A surface at the grain of its zones, and how to average over it.
+pub(crate) struct Grain<'a> {
+    faces: Faces<'a>,
+    leans: &'a Leans,
+    pub(crate) clusters: Clusters,
+}
+
+impl<'a> Grain<'a> {
+    /// Gathers the faces that count.
+    pub(crate) fn of(faces: Faces<'a>, counts: &[bool], leans: &'a Leans, radius: Length) -> Self {
+        let clusters = Clusters::gather(&faces, counts, radius.metres() / GRAIN);
+        Self { faces, leans, clusters }
+    }
+
+    /// The means that faces have, by cluster.
+    pub(crate) fn measured(&self) -> Smoothed {
+        self.gathered(self.leans)
+    }
+
+    fn gathered(&self, leans: &Leans) -> Smoothed {
+        let mut sums = vec![Vector3::zeros(); self.clusters.count()];
+        let mut folded = vec![0.0; self.clusters.count()];
+        for (f, &k) in self.clusters.of.iter().enumerate().filter(|(_, k)| **k != NOWHERE) {
+            let size = self.faces.area(f);
+            sums[k as usize] += leans.mean[f].cast::<f64>() * size;
+            folded[k as usize] += if leans.fold[f] { size } else { 0.0 };
+        }
+        let mean = |(k, sum): (usize, &Vector3<f64>)| (sum / self.clusters.area(k).max(f64::MIN_POSITIVE)).cast();
+        let fold = folded.iter().enumerate().map(|(k, folded)| 2.0 * folded > self.clusters.area(k)).collect();
+        Smoothed::new(&self.clusters, sums.iter().enumerate().map(mean).collect(), fold)
+    }
+
+    /// Faces are too large for a neighbourhood and have to be cut for it.
+    pub(crate) fn is_coarse(&self, radius: Length) -> bool {
+        self.leans.coarse.beyond(radius.metres() / 2.0)
+    }
+
+    /// Means anew, over clusters of one label only, for those that are `wanted`. Coarse: enough to tell classes apart.
+    pub(crate) fn means(&self, label: &[u32], radius: Length, wanted: &[bool]) -> Smoothed {
+        let of = &self.clusters.of;
+        let Faces { mesh, topology } = self.faces;
+        if self.is_coarse(radius) {
+            let labels: Vec<u32> = of.iter().map(|&k| if k == NOWHERE { k } else { label[k as usize] }).collect();
+            let wanted = |f: usize| of[f] != NOWHERE && wanted[of[f] as usize];
+            return self.gathered(&self.leans.within(mesh, topology, &labels, radius, COARSE, wanted));
+        }
+        let sizes = [radius.metres(), radius.metres() / COARSE];
+        let means = patch::means(&self.clusters, label, sizes, |k| wanted[k]);
+        Smoothed::new(&self.clusters, means.normal, means.fold)
+    }
+}

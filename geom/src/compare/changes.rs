@@ -16,15 +16,21 @@ pub(crate) fn gather(spots: &[Spot], placement: &Placement, tolerance: f64) -> (
     let cell = |p: &V3| [0, 1, 2].map(|k| (p[k] / side).floor() as i64);
     let mut cells: BTreeMap<[i64; 3], u32> = BTreeMap::new();
     // By their corners, which neighbours share: pieces of a large change are themselves larger than a cell.
-    let of_corners: Vec<[u32; 3]> = spots
-        .iter()
-        .map(|spot| {
-            spot.corners.map(|corner| {
-                let next = cells.len() as u32;
-                *cells.entry(cell(&corner)).or_insert(next)
-            })
-        })
-        .collect();
+    let mut last = None;
+    let mut number = |corner: V3| {
+        let cell = cell(&corner);
+        // Neighbours mostly share a cell.
+        if let Some((same, number)) = last
+            && same == cell
+        {
+            return number;
+        }
+        let next = cells.len() as u32;
+        let number = *cells.entry(cell).or_insert(next);
+        last = Some((cell, number));
+        number
+    };
+    let of_corners: Vec<[u32; 3]> = spots.iter().map(|spot| spot.corners.map(&mut number)).collect();
     let mut forest = Forest::new(cells.len());
     for [a, b, c] in &of_corners {
         forest.join(*a, *b);

@@ -216,8 +216,8 @@ pub struct Compare {
     /// Print every line old, new and difference as CSV
     #[arg(long)]
     pub csv: bool,
-    /// Write into this folder, all or none: the page as text, JSON and CSV; the new model with its changed places marked (PLY, OBJ,
-    /// GLB); elevations with them hatched (SVG)
+    /// Write into this folder, all or none: the page as text, JSON and CSV; the new model with its changed places marked and what is
+    /// gone of the old one beside them (PLY, OBJ, GLB); elevations with them hatched (SVG)
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
 }

@@ -9,6 +9,26 @@ use cragskin_geom::scope::Scoped;
 use cragskin_geom::soundness::Checked;
 use cragskin_geom::units::{Length, feet_inches};
 
+/// That carving eats up the cover, if it does.
+#[must_use]
+pub fn thin_cover(applied: &Applied) -> Option<FindingJson> {
+    let left = if applied.at_low_pins < Length::ZERO {
+        "no cover at all where the hand was low: foam shows".to_owned()
+    } else {
+        format!("{} of cover where the hand was low (one pin in twenty)", applied.at_low_pins)
+    };
+    let text = format!(
+        "{} applied leaves, after carving, {left}; the book wants {}. Apply more, or carve less deep.",
+        applied.thickness, applied.cover
+    );
+    applied.is_thin().then(|| FindingJson { code: THIN_COVER.to_owned(), count: 1, text })
+}
+
+/// The code of [`thin_cover`]: the only notice that follows from the book's cover, with which nothing is measured.
+pub const THIN_COVER: &str = "thin_cover";
+/// The code of the notice that stands before all others.
+pub const TOO_LARGE: &str = "too_large";
+
 /// All notices, the ones that weigh most first.
 #[must_use]
 pub fn all(
@@ -24,7 +44,7 @@ pub fn all(
     if too_large {
         let size = model.size();
         say(
-            "too_large",
+            TOO_LARGE,
             format!(
                 "as placed this is {} wide, {} deep and {} high: is the unit right? At this thickness it is too large to measure, so \
                  the skin is the most it can be, by formula, and no zones were looked for.",
@@ -34,20 +54,8 @@ pub fn all(
             ),
         );
     }
-    if applied.is_thin() {
-        let left = if applied.at_low_pins < Length::ZERO {
-            "no cover at all where the hand was low: foam shows".to_owned()
-        } else {
-            format!("{} of cover where the hand was low (one pin in twenty)", applied.at_low_pins)
-        };
-        say(
-            "thin_cover",
-            format!(
-                "{} applied leaves, after carving, {left}; the book wants {}. Apply more, or carve less deep.",
-                applied.thickness, applied.cover
-            ),
-        );
-    }
+    notices.extend(thin_cover(applied));
+    let mut say = |code: &str, text: String| notices.push(FindingJson { code: code.to_owned(), count: 1, text });
     if request.close.is_some() && checked.all_closed() {
         say("nothing_to_close", "--close changes nothing: every body of the model is closed already.".to_owned());
     }

@@ -4,6 +4,7 @@ use crate::args::JobFlags;
 use crate::failure::Failure;
 use crate::job::{Value, Watched};
 use crate::load::{self, Loaded};
+use crate::quantities::{Grade, Measured as Figure, Quality};
 use crate::request::Request;
 use crate::settings::Share;
 use crate::takeoff::Takeoff;
@@ -219,7 +220,7 @@ impl<'a> Revisions<'a> {
     fn between(old: Cow<'a, Measured>, new: Measured, slip: Option<Slip>, request: &Request) -> Self {
         let tolerance = request.book.revision_tolerance;
         let shape = compare::compare(&old.revision(), &new.revision(), tolerance);
-        let scaled = (shape.placement.scale - 1.0).abs() > 1e-4;
+        let scaled = shape.placement.is_scaled(old.takeoff.checked.model.diagonal(), tolerance);
         let same_placing = old.takeoff.placing == new.takeoff.placing;
         let verdict = match shape.placement.stance(tolerance) {
             _ if old.hash == new.hash && same_placing => Verdict::SameBytes,
@@ -240,18 +241,53 @@ impl<'a> Revisions<'a> {
         self.slip.map_or(1.0 / self.shape.placement.scale, |slip| slip.factor)
     }
 
-    /// Change of the coated area, up or down, as a share of the old.
-    #[must_use]
-    pub fn area_change(&self) -> Share {
-        let [old, new] = [&self.old.takeoff, &self.new.takeoff].map(|takeoff| takeoff.coated_area.square_metres());
-        Share(if old > 0.0 { (new / old - 1.0).abs() } else { f64::from(u8::from(new > 0.0)) })
+    /// Change of the coated area, up or down, as a share of the old: with the sides that nobody has settled coated in both, and
+    /// with them bare in both.
+    fn area_changes(&self) -> [f64; 2] {
+        let takeoffs = [&self.old.takeoff, &self.new.takeoff];
+        let change = |area: fn(&Takeoff) -> Area| {
+            let [old, new] = takeoffs.map(|takeoff| area(takeoff).square_metres());
+            // An area that is only noise of a difference is none.
+            if old > 1e-9 { (new / old - 1.0).abs() } else { f64::from(u8::from(new > 1e-9)) }
+        };
+        [change(|takeoff| takeoff.coated_area), change(Takeoff::coated_area_if_open_sides_bare)]
     }
 
-    /// The value that a limit watches.
+    /// Change of the coated area, up or down, as a share of the old; the larger where a side is not settled.
     #[must_use]
-    pub fn watched(&self, watched: Watched) -> Option<Value> {
+    pub fn area_change(&self) -> Share {
+        let [coated, bare] = self.area_changes();
+        Share(coated.max(bare))
+    }
+
+    /// What the change of the coated area is worth.
+    fn area_change_quality(&self) -> Quality {
+        let changes = self.area_changes();
+        let takeoffs = [(&self.old.takeoff, "old"), (&self.new.takeoff, "new")];
+        let doubtful = takeoffs.into_iter().find(|(takeoff, _)| takeoff.checked.quality.area.grade != Grade::Good);
+        match doubtful {
+            _ if self.verdict == Verdict::SameBytes => Quality::good(),
+            // Of two bounds the difference is not even a bound.
+            Some((takeoff, which)) => Quality::new(
+                Grade::NotDefined,
+                format!("the area of the {which} revision is a {}", takeoff.checked.quality.area),
+            ),
+            None if (changes[0] - changes[1]).abs() > 1e-9 => {
+                let [coated, bare] = changes.map(|change| 100.0 * change);
+                let why =
+                    format!("{coated:.1} % with the sides coated that nobody has settled, {bare:.1} % with them bare");
+                Quality::new(Grade::UpperBound, why)
+            }
+            None => Quality::good(),
+        }
+    }
+
+    /// The value that a limit watches and what it is worth.
+    #[must_use]
+    pub fn watched(&self, watched: Watched) -> Figure<Value> {
         match watched {
-            Watched::AreaChange => Some(Value::Share(self.area_change())),
+            Watched::AreaChange => Figure::new(Value::Share(self.area_change()), self.area_change_quality()),
+            Watched::ChangedArea => Figure::good(Value::Area(self.shape.changed_area())),
             other => self.new.takeoff.watched(other),
         }
     }
@@ -260,7 +296,7 @@ impl<'a> Revisions<'a> {
     #[must_use]
     pub fn words(&self) -> String {
         let placement = &self.shape.placement;
-        let within = feet_inches(self.tolerance);
+        let within = self.tolerance;
         let same = format!("the same to {within}");
         let stance = match placement.stance(self.tolerance) {
             Stance::Same => String::new(),
@@ -268,8 +304,7 @@ impl<'a> Revisions<'a> {
                 let [x, y, z] = [0, 1, 2].map(|k| placement.moved[k]);
                 let way = |value: f64, plus: &str, minus: &str| {
                     let length = Length::from_metres(value.abs());
-                    (length > self.tolerance)
-                        .then(|| format!("{} {}", feet_inches(length), if value > 0.0 { plus } else { minus }))
+                    (length > self.tolerance).then(|| format!("{length} {}", if value > 0.0 { plus } else { minus }))
                 };
                 let ways = [way(x, "right", "left"), way(y, "back", "forward"), way(z, "up", "down")];
                 format!("shifted {}", ways.into_iter().flatten().collect::<Vec<_>>().join(", "))
@@ -308,13 +343,14 @@ impl<'a> Revisions<'a> {
             }
             Verdict::Mirrored => format!("mirrored: left and right exchanged, else {same}"),
             Verdict::Changed => {
-                let sheet = |area: Area| format!("{area}");
                 let also = if stance.is_empty() { String::new() } else { format!("; {stance}") };
+                let places = self.shape.changes.len();
                 format!(
-                    "changed: {} of the new surface lies more than {within} off the old one, in {} place{}{also}",
-                    sheet(self.shape.new_area),
-                    self.shape.changes.len(),
-                    if self.shape.changes.len() == 1 { "" } else { "s" }
+                    "changed: {} of surface is new and {} of the old is gone, each more than {within} off the other, in {places} \
+                     place{}{also}",
+                    self.shape.new_area,
+                    self.shape.old_area,
+                    if places == 1 { "" } else { "s" }
                 )
             }
         }

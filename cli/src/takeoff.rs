@@ -39,7 +39,7 @@ const NEAR_LIMIT_DEGREES: f64 = 2.0;
 
 /// Squares of the skin's thickness on the coated area from which nobody waits for an answer: 7 000 m2 under 19 mm. Mostly a
 /// drawing in another unit than was said, which wants a question at once instead of hours of measuring.
-const MOST_SQUARES: f64 = 2e7;
+pub const MOST_SQUARES: f64 = 2e7;
 
 /// Everything measured on one model for one request.
 #[derive(Clone, Debug)]
@@ -333,6 +333,13 @@ impl Takeoff {
         self.quality.skin_volume.grade != Grade::NotDefined
     }
 
+    /// Coated area if every side that nobody has settled is left bare.
+    #[must_use]
+    pub fn coated_area_if_open_sides_bare(&self) -> Area {
+        let open: f64 = self.scoped.questions.iter().map(|question| question.area_m2).sum();
+        self.coated_area - Area::from_square_metres(open)
+    }
+
     /// Everything found by the check and by the reader.
     #[must_use]
     pub fn findings(&self) -> Vec<FindingJson> {
@@ -341,30 +348,36 @@ impl Takeoff {
         self.notices.iter().cloned().chain(checked).chain(read.map(FindingJson::from)).collect()
     }
 
-    /// The value that a limit watches, if this model defines it.
+    /// The value that a limit watches and what it is worth.
     #[must_use]
-    pub fn watched(&self, watched: Watched) -> Option<Value> {
-        let class = |class: Class| Some(Value::Area(self.by_class[class]));
+    pub fn watched(&self, watched: Watched) -> Measured<Value> {
+        let area = |area: Area, quality: Quality| Measured::new(Value::Area(area), quality);
+        let facing = || self.quality.area.clone().and(self.quality.lean.clone());
+        let class = |class: Class| area(self.by_class[class], facing());
         match watched {
-            Watched::CoatedArea => Some(Value::Area(self.coated_area)),
-            Watched::BareArea => Some(Value::Area(self.bare_area)),
+            Watched::CoatedArea => area(self.coated_area, self.quality.area.clone()),
+            Watched::BareArea => area(self.bare_area, bare(&self.checked.quality.area, &self.scoped)),
             Watched::TopArea => class(Class::Top),
             Watched::SlopeArea => class(Class::Slope),
             Watched::WallArea => class(Class::Wall),
             Watched::UndercutArea => class(Class::Undercut),
             Watched::SoffitArea => class(Class::Soffit),
-            Watched::NearLimitArea => Some(Value::Area(self.near_limit.iter().copied().sum())),
-            Watched::SkinVolume => self.skin_defined().then_some(Value::Volume(self.skin.volume)),
-            Watched::CoreVolume => self.core.map(Value::Volume),
-            Watched::OpenEdgeLength => Some(Value::Length(Length::from_metres(open_length(&self.checked.open_runs)))),
-            Watched::Height => Some(Value::Length(self.checked.model.size()[2])),
+            Watched::NearLimitArea => area(self.near_limit.iter().copied().sum(), facing()),
+            Watched::SkinVolume => self.measures.skin.map(|volume| Value::Volume(*volume)),
+            Watched::CoreVolume => self.measures.core.map(|volume| Value::Volume(*volume)),
+            Watched::OpenEdgeLength => {
+                Measured::good(Value::Length(Length::from_metres(open_length(&self.checked.open_runs))))
+            }
+            Watched::Height => Measured::good(Value::Length(self.checked.model.size()[2])),
             Watched::WetMass | Watched::CuredMass | Watched::FloorLoad | Watched::Bags | Watched::Sheets => {
                 reckoned(&self.order, &self.weights, watched)
             }
-            Watched::TwoLiftArea => self.steep.looked.then_some(Value::Area(self.steep.lifts.two_or_more)),
-            Watched::LathArea => Some(Value::Area(self.lath_area)),
-            // Only a comparison of two revisions knows a change.
-            Watched::AreaChange => None,
+            Watched::TwoLiftArea if self.steep.looked => area(self.steep.lifts.two_or_more, facing()),
+            Watched::TwoLiftArea => Measured::not_defined("the model is too large to look for zones"),
+            Watched::LathArea => area(self.lath_area, facing()),
+            Watched::AreaChange | Watched::ChangedArea => {
+                Measured::not_defined("only a comparison of two revisions knows it")
+            }
         }
     }
 }
@@ -384,22 +397,45 @@ fn has_size(file: &str, area: Area, diagonal: f64) -> Result<(), Failure> {
         .hint("look at the sizes that `cragskin look` prints, check --units, or ask the designer to export again"))
 }
 
-/// The value that a limit watches, of those that follow from the order list and the weights alone.
+/// The value that a limit watches and what it is worth, of those that follow from the order list and the weights alone.
 #[must_use]
-pub fn reckoned(order: &[OrderLine], weights: &[OrderLine], watched: Watched) -> Option<Value> {
-    let of = |lines: &[OrderLine], item: &str| lines.iter().find(|line| line.item == item).cloned();
-    let pounds = |item: &str| of(weights, item)?.exact.map(|lb| Value::Mass(Mass::from_pounds(lb)));
-    let packages = |item: &str| of(order, item)?.packages.map(|n| Value::Count(n as f64));
-    match watched {
-        Watched::WetMass => pounds("total, wet on the day"),
-        Watched::CuredMass => pounds("total, cured"),
-        Watched::FloorLoad => {
-            of(weights, "floor load, wet on the day")?.exact.map(|psf| Value::Load(MassPerArea::from_psf(psf)))
+pub fn reckoned(order: &[OrderLine], weights: &[OrderLine], watched: Watched) -> Measured<Value> {
+    let of = |lines: &[OrderLine], item: &str, value: fn(&OrderLine) -> Option<Value>| {
+        let Some(line) = lines.iter().find(|line| line.item == item) else {
+            return Measured::not_defined("this model has no such line");
+        };
+        match value(line) {
+            Some(value) => Measured::new(value, line.quality.clone()),
+            None => Measured::not_defined(line.quality.reason.clone()),
         }
-        Watched::Bags => packages("mix"),
-        Watched::Sheets => packages("lath"),
-        _ => None,
+    };
+    let pounds = |line: &OrderLine| line.exact.map(|lb| Value::Mass(Mass::from_pounds(lb)));
+    let packages = |line: &OrderLine| line.packages.map(|n| Value::Count(n as f64));
+    match watched {
+        Watched::WetMass => of(weights, "total, wet on the day", pounds),
+        Watched::CuredMass => of(weights, "total, cured", pounds),
+        Watched::FloorLoad => of(weights, "floor load, wet on the day", |line| {
+            line.exact.map(|psf| Value::Load(MassPerArea::from_psf(psf)))
+        }),
+        Watched::Bags => of(order, "mix", packages),
+        Watched::Sheets => of(order, "lath", packages),
+        _ => Measured::not_defined("it does not follow from the order list"),
     }
+}
+
+/// What the bare area is worth by that of all areas: a side that nobody has settled is counted as coated, so it may be more.
+fn bare(area: &Quality, scoped: &Scoped) -> Quality {
+    match open_sides(scoped) {
+        Some(why) => area.clone().and(Quality::new(Grade::LowerBound, why)),
+        None => area.clone(),
+    }
+}
+
+/// Why areas are not settled, if they are not.
+fn open_sides(scoped: &Scoped) -> Option<String> {
+    let sides: Vec<&str> = scoped.questions.iter().map(|question| question.side).collect();
+    (!sides.is_empty())
+        .then(|| format!("nobody has said whether to coat the {}; counted as coated", sides.join(" and the ")))
 }
 
 /// The plane that the request closes open sheets against.
@@ -447,9 +483,7 @@ fn skin_of(
 
 /// The model's grades, and what an open question of scope does to them.
 fn graded(mut table: QualityTable, scoped: &Scoped) -> QualityTable {
-    if !scoped.questions.is_empty() {
-        let sides: Vec<&str> = scoped.questions.iter().map(|question| question.side).collect();
-        let why = format!("nobody has said whether to coat the {}; counted as coated", sides.join(" and the "));
+    if let Some(why) = open_sides(scoped) {
         table.area = table.area.and(Quality::new(Grade::UpperBound, why.clone()));
         table.skin_volume = table.skin_volume.and(Quality::new(Grade::UpperBound, why));
     }

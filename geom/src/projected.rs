@@ -51,8 +51,16 @@ pub fn elevation(mesh: &Mesh, size: [Length; 3], counts: impl Fn(usize) -> bool 
                     from = from.max((at - 1e-9).ceil().max(0.0) as usize);
                 }
             }
-            for column in from as i64..=to {
-                covered[row as usize * words + column as usize / 64].fetch_or(1 << (column % 64), Relaxed);
+            let Ok(to) = usize::try_from(to) else { continue };
+            if from > to {
+                continue;
+            }
+            // A word of cells at a time.
+            for word in from / 64..=to / 64 {
+                let first = if word == from / 64 { from % 64 } else { 0 };
+                let last = if word == to / 64 { to % 64 } else { 63 };
+                let cells = (u64::MAX << first) & (u64::MAX >> (63 - last));
+                covered[row as usize * words + word].fetch_or(cells, Relaxed);
             }
         }
     });

@@ -166,6 +166,77 @@ fn marks_are_what_was_counted() {
     }
 }
 
+/// A large block that grows each way by a multiple of a piece is one change of all its faces, not a place for each strip of pieces;
+/// two bumps a foot apart on one face are two.
+#[test]
+fn a_change_is_as_large_as_it_is() {
+    let placing = Placing { unit: ModelUnit::Metre, up: Axis::PLUS_Z, front: Axis::MINUS_Y };
+    let place = |shape: &cragskin_fixtures::Shape| drawing(&shape.to_obj()).place(placing).unwrap();
+    let block = cragskin_fixtures::solid::block;
+    let bump = |x: f64| block(0.2, 0.2, 0.1).translate([x, 1.0, 3.0]);
+    let plain = block(6.0, 4.0, 3.0);
+    for (old, new, changes, size) in [
+        (block(3.0, 2.0, 2.0), plain.clone(), 1, [6.0, 4.0, 3.0]),
+        (plain.clone(), plain.append(&bump(1.0)).append(&bump(1.5)), 2, [0.2, 0.2, 0.1]),
+    ] {
+        let models = [place(&old), place(&new)];
+        let [a, b] = models.each_ref().map(|model| Revision { model, low_in_file: Default::default() });
+        let found = compare(&a, &b, TOLERANCE);
+        assert_eq!(found.changes.len(), changes, "{:?}", found.changes);
+        // The bumps are changed from the tolerance up.
+        let (first, within) = (found.changes[0], 2.0 * TOLERANCE.metres());
+        assert!((0..3).all(|k| (first.high[k] - first.low[k] - size[k]).abs() < within), "{first:?}");
+    }
+}
+
+/// What is gone stands in the marked model where it was: by its area as counted, and by its box in the file's own coordinates,
+/// although the new revision is another size and so stands elsewhere in the room.
+#[test]
+fn what_is_gone_is_drawn_where_it_was() {
+    let all = pairs();
+    let deleted = all.iter().find(|pair| pair.name == "part_deleted").unwrap();
+    // Without the wall too the low corner of the whole moves by 0.8 m less the boulders' reach.
+    let mut only = deleted.clone();
+    let of_wall: Vec<bool> = only.new.part_of.iter().map(|&p| only.new.parts[p as usize] == "wall").collect();
+    only.new = only.new.delete(|i, _| of_wall[i]);
+    let higher = all.iter().find(|pair| pair.name == "wall_block").unwrap();
+    for (pair, gone_parts) in [(deleted, &["right boulder"][..]), (&only, &["wall", "right boulder"]), (higher, &[])] {
+        let found = compared(pair);
+        let unit = ModelUnit::ALL.into_iter().find(|unit| unit.symbol() == pair.unit).unwrap();
+        let placing = Placing { unit, up: Axis::PLUS_Z, front: Axis::MINUS_Y };
+        let [old, new] = [&pair.old, &pair.new].map(|shape| drawing(&shape.to_obj()));
+        let new_low = low_in_file(&new, &placing);
+        let [old, new] = [old, new].map(|drawing| drawing.place(placing).unwrap());
+        let marked = found.marked(new.mesh());
+        let (mesh, groups) = found.with_gone(&marked, old.mesh());
+        assert_eq!(groups[..groups.len() - 1], found.groups(&marked)[..], "{}", pair.name);
+        let gone = groups.last().unwrap();
+        assert_eq!((gone.name.as_str(), gone.number), ("gone", -1), "{}", pair.name);
+        let area: f64 = gone.faces.iter().map(|&f| mesh.area_vector(f as usize).norm()).sum();
+        assert!((area / found.old_area.square_metres() - 1.0).abs() < 1e-9, "{}: {area} {}", pair.name, found.old_area);
+        let corners: Vec<_> =
+            gone.faces.iter().flat_map(|&f| mesh.corners(f as usize)).map(|p| p.coords + new_low).collect();
+        let shape = &pair.old;
+        let of_part = |i: &usize| gone_parts.contains(&shape.parts[shape.part_of[*i] as usize].as_str());
+        let wanted: Vec<[f64; 3]> = if gone_parts.is_empty() {
+            // The old top, 12 x 3 ft, 8 ft up, less the tolerance where it meets the walls.
+            [[0.0, 0.0, 8.0], [12.0, 3.0, 8.0]].map(|p| p.map(|x| x * 0.3048)).to_vec()
+        } else {
+            let points = (0..shape.triangles.len()).filter(of_part).flat_map(|i| shape.triangles[i]);
+            points.map(|v| shape.positions[v as usize]).collect()
+        };
+        for k in 0..3 {
+            let span = |all: &mut dyn Iterator<Item = f64>| {
+                all.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], x| [a.min(x), b.max(x)])
+            };
+            let (a, b) = (span(&mut corners.iter().map(|p| p[k])), span(&mut wanted.iter().map(|p| p[k])));
+            // Where a boulder or the wall touches what stays, a rim of the tolerance stays too; a piece more is cut there.
+            let within = 4.0 * TOLERANCE.metres();
+            assert!((0..2).all(|end| (a[end] - b[end]).abs() < within), "{} {k}: {a:?} {b:?}", pair.name);
+        }
+    }
+}
+
 #[test]
 fn threads_change_nothing() {
     let all = pairs();

@@ -10,6 +10,7 @@
 //!   `lath.weight`, `foam.*`, `core.min`, `glue.*`, `floor.ask_limit`. A change of these reads and measures nothing again.
 
 use super::Summary;
+use super::row::grade_of;
 use crate::book::{Book, Foam, Lath, PerClass, Thickness};
 use crate::quantities::skin::Applied;
 use crate::quantities::{Grade, Measured as Figure, Measures, Quality, lath::Laid};
@@ -49,8 +50,7 @@ impl<T> Kept<T> {
 
     /// None when the grade is no word of ours: the file is damaged.
     fn figure<F>(&self, typed: impl FnOnce(&T) -> F) -> Option<Figure<F>> {
-        let grades = [Grade::Good, Grade::LowerBound, Grade::UpperBound, Grade::NotDefined];
-        let grade = grades.into_iter().find(|grade| grade.words() == self.grade)?;
+        let grade = grade_of(&self.grade)?;
         match &self.value {
             Some(value) => Some(Figure::new(typed(value), Quality { grade, reason: self.reason.clone() })),
             None => (grade == Grade::NotDefined).then(|| Figure::not_defined(self.reason.clone())),
@@ -91,9 +91,9 @@ impl Facts {
         facts
     }
 
-    /// What the model comes to by this book; none when what was kept is damaged.
+    /// What the model comes to by the book of a request; none when what was kept is damaged.
     #[must_use]
-    pub fn summary(&self, book: &Book) -> Option<Summary> {
+    pub fn summary(&self, request: &Request) -> Option<Summary> {
         let measures = Measures {
             coated: self.coated.figure(|a| Area::from_square_metres(*a))?,
             under_lath: self.under_lath.figure(|areas| PerClass(areas.map(Area::from_square_metres)))?,
@@ -114,7 +114,7 @@ impl Facts {
             standing_water: Volume::from_cubic_metres(self.standing_water),
         };
         let mut summary = self.summary.clone();
-        summary.reckon(book, &measures);
+        summary.reckon(request, &measures);
         Some(summary)
     }
 }

@@ -1,12 +1,15 @@
 //! A row: what a model comes to, or why it comes to nothing.
 
-use crate::book::Book;
 use crate::failure::Failure;
 use crate::job::{Limit, Value, Watched};
-use crate::quantities::{self, Measures};
+use crate::notices::{THIN_COVER, TOO_LARGE, thin_cover};
+use crate::quantities::skin::Applied;
+use crate::quantities::{self, Grade, Measured, Measures, Quality};
 use crate::report::csv;
+use crate::report::shared::FindingJson;
 use crate::report::table::{columns, plain};
 use crate::report::takeoff::LimitRow;
+use crate::request::Request;
 use crate::revisions::{Revisions, finds_nothing};
 use crate::settings::Share;
 use crate::takeoff::{Takeoff, reckoned};
@@ -19,10 +22,14 @@ use serde::{Deserialize, Serialize};
 pub struct Summary {
     /// Triangles in the file.
     pub triangles: usize,
-    /// Grade of the areas.
+    /// Grade of the areas: `good`, `lower bound`, `upper bound` or `not defined`, as are the next three.
     pub area_quality: String,
+    /// Grade of the leans.
+    pub lean_quality: String,
     /// Grade of the skin volume.
     pub skin_quality: String,
+    /// Grade of the core volume.
+    pub core_quality: String,
     /// Coated area.
     pub coated_area_m2: Option<f64>,
     /// Area that gets no skin.
@@ -65,12 +72,37 @@ pub struct Summary {
     pub area_change: Option<f64>,
     /// What the comparison with the approved model comes to.
     pub verdict: Option<String>,
-    /// Area of the new surface off the approved one.
+    /// Surface that is new or gone against the approved model, the larger of the two.
     pub changed_area_m2: Option<f64>,
+    /// Area of the new surface off the approved one.
+    pub new_surface_m2: Option<f64>,
+    /// Area of the approved surface off the new one.
+    pub gone_surface_m2: Option<f64>,
     /// Rules of the job that no longer find anything, and why.
     pub rules_that_find_nothing: Vec<String>,
     /// Sides that look bare and are not settled: `floor`, `back`.
     pub open_sides: Vec<String>,
+    /// Everything found while reading and checking, as `takeoff` says it.
+    pub findings: Vec<FindingJson>,
+    /// Figures that are not good, by the name that a limit gives them, and why.
+    pub doubts: Vec<Doubt>,
+}
+
+/// A figure that is a bound or is not defined.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Doubt {
+    /// Its name, as in a limit: `coated area`.
+    pub figure: String,
+    /// `lower bound`, `upper bound` or `not defined`.
+    pub grade: String,
+    /// Why.
+    pub reason: String,
+}
+
+/// A grade by its words; none for others.
+pub(super) fn grade_of(words: &str) -> Option<Grade> {
+    let grades = [Grade::Good, Grade::LowerBound, Grade::UpperBound, Grade::NotDefined];
+    grades.into_iter().find(|grade| grade.words() == words)
 }
 
 impl Summary {
@@ -80,31 +112,50 @@ impl Summary {
         let mut out = Self {
             triangles: takeoff.receipt.triangles_in_file,
             area_quality: takeoff.quality.area.grade.words().to_owned(),
+            lean_quality: takeoff.quality.lean.grade.words().to_owned(),
             skin_quality: takeoff.quality.skin_volume.grade.words().to_owned(),
+            core_quality: takeoff.quality.core_volume.grade.words().to_owned(),
             ..Self::default()
         };
-        for &watched in Watched::ALL.iter().filter(|watched| !watched.is_reckoned()) {
-            *out.slot(watched) = takeoff.watched(watched).map(si);
+        for &watched in Watched::ALL.iter().filter(|watched| !watched.is_reckoned() && !watched.is_compared()) {
+            out.take(watched, &takeoff.watched(watched));
         }
         let nothing = takeoff.scoped.found.iter().filter(|found| found.faces == 0);
         out.rules_that_find_nothing = nothing.map(|found| finds_nothing(&found.rule)).collect();
+        // What follows from the book alone comes with the book.
+        out.findings = takeoff.findings().into_iter().filter(|found| found.code != THIN_COVER).collect();
         out.open_sides = takeoff.scoped.questions.iter().map(|question| question.side.to_owned()).collect();
         out
     }
 
+    fn take(&mut self, watched: Watched, figure: &Measured<Value>) {
+        *self.slot(watched) = figure.value().copied().map(si);
+        let Quality { grade, reason } = figure.quality();
+        if *grade != Grade::Good {
+            let (figure, grade) = (watched.name().to_owned(), grade.words().to_owned());
+            self.doubts.push(Doubt { figure, grade, reason: reason.clone() });
+        }
+    }
+
     /// Fills in what follows from the measures by the book's rates.
-    pub fn reckon(&mut self, book: &Book, measures: &Measures) {
+    pub fn reckon(&mut self, request: &Request, measures: &Measures) {
+        let book = &request.book;
         let (order, weights) = (quantities::order(book, measures), quantities::weights(book, measures));
         for &watched in Watched::ALL.iter().filter(|watched| watched.is_reckoned()) {
-            *self.slot(watched) = reckoned(&order, &weights, watched).map(si);
+            self.take(watched, &reckoned(&order, &weights, watched));
         }
+        let first = self.findings.iter().take_while(|found| found.code == TOO_LARGE).count();
+        self.findings.splice(first..first, thin_cover(&Applied::new(&book.thickness, request.skin)));
     }
 
     /// Fills in what the comparison with the approved model gave.
     pub fn compared(&mut self, revisions: &Revisions<'_>) {
-        self.area_change = Some(revisions.area_change().0);
+        for &watched in Watched::ALL.iter().filter(|watched| watched.is_compared()) {
+            self.take(watched, &revisions.watched(watched));
+        }
         self.verdict = Some(revisions.verdict.key().to_owned());
-        self.changed_area_m2 = Some(revisions.shape.new_area.square_metres());
+        self.new_surface_m2 = Some(revisions.shape.new_area.square_metres());
+        self.gone_surface_m2 = Some(revisions.shape.old_area.square_metres());
     }
 
     fn slot(&mut self, watched: Watched) -> &mut Option<f64> {
@@ -129,13 +180,23 @@ impl Summary {
             Watched::Bags => &mut self.bags,
             Watched::Sheets => &mut self.sheets,
             Watched::AreaChange => &mut self.area_change,
+            Watched::ChangedArea => &mut self.changed_area_m2,
         }
     }
 
-    /// The value that a limit watches, typed again as the limit is.
-    fn value(&self, limit: &Limit) -> Option<Value> {
-        let si = (*self.clone().slot(limit.watched))?;
-        Some(match limit.value {
+    /// The value that a limit watches, typed again as the limit is, and what it is worth.
+    fn figure(&self, limit: &Limit) -> Measured<Value> {
+        let doubt = self.doubts.iter().find(|doubt| doubt.figure == limit.watched.name());
+        let quality = doubt.map_or_else(Quality::good, |doubt| {
+            Quality::new(grade_of(&doubt.grade).unwrap_or(Grade::NotDefined), doubt.reason.clone())
+        });
+        let Some(si) = *self.clone().slot(limit.watched) else {
+            return Measured::not_defined(match doubt {
+                Some(_) => quality.reason,
+                None => "there is no approved model to compare with".to_owned(),
+            });
+        };
+        let value = match limit.value {
             Value::Area(_) => Value::Area(Area::from_square_metres(si)),
             Value::Volume(_) => Value::Volume(Volume::from_cubic_metres(si)),
             Value::Mass(_) => Value::Mass(Mass::from_kilograms(si)),
@@ -143,7 +204,14 @@ impl Summary {
             Value::Load(_) => Value::Load(MassPerArea::from_kg_per_m2(si)),
             Value::Share(_) => Value::Share(Share(si)),
             Value::Count(_) => Value::Count(si),
-        })
+        };
+        Measured::new(value, quality)
+    }
+
+    /// Every doubt in one line.
+    fn doubts_in_words(&self) -> String {
+        let words = |doubt: &Doubt| format!("{}: {} ({})", doubt.figure, doubt.grade, doubt.reason);
+        self.doubts.iter().map(words).collect::<Vec<_>>().join("; ")
     }
 }
 
@@ -166,7 +234,8 @@ pub struct Row {
     pub number: usize,
     /// The model or job file.
     pub path: String,
-    /// `kept` (every limit kept), `passed` (a limit was passed) or `failed` (no figures).
+    /// `kept` (every limit kept), `passed` (a limit was passed), `unknown` (none was, but of one it is not known) or `failed` (no
+    /// figures).
     pub state: &'static str,
     /// Why there are no figures.
     pub reason: Option<String>,
@@ -187,8 +256,9 @@ impl Row {
                 return Self { number, path, state: "failed", reason: Some(reason), summary: None, limits: Vec::new() };
             }
         };
-        let limits: Vec<LimitRow> = limits.iter().map(|limit| LimitRow::new(limit, summary.value(limit))).collect();
-        let state = if limits.iter().any(|limit| limit.passed) { "passed" } else { "kept" };
+        let limits: Vec<LimitRow> = limits.iter().map(|limit| LimitRow::new(limit, &summary.figure(limit))).collect();
+        let stopped = |verdict: &str| limits.iter().any(|limit| limit.passed && limit.verdict == verdict);
+        let state = ["passed", "unknown"].into_iter().find(|verdict| stopped(verdict)).unwrap_or("kept");
         Self { number, path, state, reason: None, summary: Some(summary), limits }
     }
 
@@ -202,20 +272,34 @@ impl Row {
             .map_err(|error| Failure::new(format!("a row cannot be written as JSON: {error}")))
     }
 
-    fn passed(&self) -> String {
-        let passed = self.limits.iter().filter(|limit| limit.passed);
-        passed
-            .map(|limit| format!("{} ({})", limit.rule, limit.measured.as_deref().unwrap_or("")))
-            .collect::<Vec<_>>()
-            .join("; ")
+    /// Limits of this verdict that stop a model.
+    fn stopped(&self, verdict: &str) -> String {
+        let stopped = self.limits.iter().filter(|limit| limit.passed && limit.verdict == verdict);
+        stopped.map(|limit| format!("{} ({})", limit.rule, limit.measured_words())).collect::<Vec<_>>().join("; ")
     }
 }
 
 /// The rows as a page.
 #[must_use]
 pub fn text(rows: &[Row]) -> String {
-    let headings =
-        ["no", "state", "coated sq ft", "wall", "undercut", "soffit", "two lifts", "bags", "sheets", "verdict"];
+    let headings = [
+        "no",
+        "state",
+        "areas",
+        "lean",
+        "skin",
+        "core",
+        "asked",
+        "found",
+        "coated sq ft",
+        "wall",
+        "undercut",
+        "soffit",
+        "two lifts",
+        "bags",
+        "sheets",
+        "verdict",
+    ];
     let mut cells = vec![std::iter::once("model").chain(headings).map(str::to_owned).collect::<Vec<_>>()];
     for row in rows {
         let mut line = vec![plain(&row.path), row.number.to_string(), row.state.to_owned()];
@@ -224,6 +308,8 @@ pub fn text(rows: &[Row]) -> String {
                 m2.map_or_else(String::new, |m2| format!("{:.1}", Area::from_square_metres(m2).square_feet()))
             };
             let whole = |n: Option<f64>| n.map_or_else(String::new, |n| n.to_string());
+            line.extend([&s.area_quality, &s.lean_quality, &s.skin_quality, &s.core_quality].map(String::clone));
+            line.extend([s.open_sides.len(), s.findings.len()].map(|n| n.to_string()));
             line.extend(
                 [s.coated_area_m2, s.wall_area_m2, s.undercut_area_m2, s.soffit_area_m2, s.two_lift_area_m2].map(feet),
             );
@@ -239,17 +325,21 @@ pub fn text(rows: &[Row]) -> String {
         for rule in row.summary.iter().flat_map(|summary| &summary.rules_that_find_nothing) {
             out += &format!("  {}: {}\n", plain(&row.path), plain(rule));
         }
-        let passed = row.passed();
-        if !passed.is_empty() {
-            out += &format!("  {}: PASSED {passed}\n", plain(&row.path));
+        for verdict in ["passed", "unknown"] {
+            let stopped = row.stopped(verdict);
+            if !stopped.is_empty() {
+                out += &format!("  {}: {} {stopped}\n", plain(&row.path), verdict.to_uppercase());
+            }
         }
     }
     let count = |state: &str| rows.iter().filter(|row| row.state == state).count();
     out + &format!(
-        "  {} models: {} kept, {} passed a limit, {} failed\n",
+        "  {} models: {} kept, {} passed a limit, {} not known, {} failed\n  areas, lean, skin, core: what the figures are worth; asked: \
+         sides that nobody has settled; found: see `cragskin takeoff` of that model, or the JSON lines\n",
         rows.len(),
         count("kept"),
         count("passed"),
+        count("unknown"),
         count("failed")
     )
 }
@@ -259,13 +349,19 @@ pub fn text(rows: &[Row]) -> String {
 /// # Errors
 /// None in practice.
 pub fn table(rows: &[Row]) -> Result<String, Failure> {
-    const WIDTH: usize = 28;
+    const WIDTH: usize = 39;
     let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
     let headings: [&str; WIDTH] = [
         "number",
         "path",
         "state",
         "triangles",
+        "area_quality",
+        "lean_quality",
+        "skin_quality",
+        "core_quality",
+        "open_questions",
+        "findings",
         "coated_area_m2",
         "bare_area_m2",
         "top_area_m2",
@@ -286,20 +382,32 @@ pub fn table(rows: &[Row]) -> Result<String, Failure> {
         "bags",
         "sheets",
         "area_change",
+        "changed_area_m2",
+        "new_surface_m2",
+        "gone_surface_m2",
         "verdict",
         "rules_that_find_nothing",
+        "doubts",
         "limits_passed",
+        "limits_unknown",
         "reason",
     ];
     let mut out = vec![headings.map(str::to_owned)];
     for row in rows {
         let s = row.summary.clone().unwrap_or_default();
-        let triangles = if row.summary.is_some() { s.triangles.to_string() } else { String::new() };
+        let whole = |n: usize| if row.summary.is_some() { n.to_string() } else { String::new() };
+        let doubts = csv::text(&s.doubts_in_words());
         out.push([
             row.number.to_string(),
             csv::text(&row.path),
             row.state.to_owned(),
-            triangles,
+            whole(s.triangles),
+            s.area_quality,
+            s.lean_quality,
+            s.skin_quality,
+            s.core_quality,
+            whole(s.open_sides.len()),
+            whole(s.findings.len()),
             number(s.coated_area_m2),
             number(s.bare_area_m2),
             number(s.top_area_m2),
@@ -320,9 +428,14 @@ pub fn table(rows: &[Row]) -> Result<String, Failure> {
             number(s.bags),
             number(s.sheets),
             number(s.area_change),
+            number(s.changed_area_m2),
+            number(s.new_surface_m2),
+            number(s.gone_surface_m2),
             s.verdict.unwrap_or_default(),
             csv::text(&s.rules_that_find_nothing.join("; ")),
-            csv::text(&row.passed()),
+            doubts,
+            csv::text(&row.stopped("passed")),
+            csv::text(&row.stopped("unknown")),
             csv::text(row.reason.as_deref().unwrap_or("")),
         ]);
     }

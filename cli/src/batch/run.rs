@@ -4,8 +4,13 @@ use super::{Cache, Facts, Input, Memory, Row, Summary, measured_with};
 use crate::args::JobFlags;
 use crate::failure::Failure;
 use crate::job::Limit;
+use crate::quantities::skin::Applied;
 use crate::request::Request;
 use crate::revisions::{Measured, Revisions, requests};
+use crate::takeoff::MOST_SQUARES;
+use cragskin_geom::drawing::Drawing;
+use cragskin_geom::measure;
+use cragskin_geom::units::{Area, Length};
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::io::Read;
@@ -62,7 +67,7 @@ pub fn run(
     inputs: &[(usize, Input)],
     mut tell: impl FnMut(Event) -> Result<(), Failure>,
 ) -> Result<(), Failure> {
-    let budget = Budget { free: Mutex::new((plan.memory.0, 0)), changed: Condvar::new(), whole: plan.memory.0 };
+    let budget = Budget::of(plan.memory);
     let next = Mutex::new(0);
     let (send, events) = mpsc::channel::<(usize, Row, u64, Option<String>)>();
     std::thread::scope(|scope| {
@@ -75,14 +80,14 @@ pub fn run(
                     let Some((number, input)) = inputs.get(*at) else { break };
                     let place = *at;
                     let size = std::fs::metadata(&input.path).map_or(0, |facts| facts.len());
-                    let room = budget.take(need(plan, input));
+                    let mut room = budget.take(need(plan, input));
                     *at += 1;
                     drop(at);
-                    let work = AssertUnwindSafe(|| one(plan, input));
+                    let work = AssertUnwindSafe(|| one(plan, input, &mut room));
                     let (result, note) = catch_unwind(work).unwrap_or_else(|_| {
                         (Err("the program failed on this model: please report it, with the model".to_owned()), None)
                     });
-                    budget.give(room);
+                    drop(room);
                     let row = Row::new(*number, input.path.display().to_string(), result);
                     // A closed channel: whoever reads the rows has stopped.
                     if send.send((place, row, size, note)).is_err() {
@@ -121,34 +126,84 @@ fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
 
 /// Memory that models may take together.
 struct Budget {
-    /// Bytes left, and models at work.
-    free: Mutex<(u64, usize)>,
+    state: Mutex<State>,
     changed: Condvar,
     whole: u64,
 }
 
+struct State {
+    /// Bytes left.
+    free: u64,
+    /// Models at work, and those of them that wait for more room.
+    working: usize,
+    waiting: usize,
+}
+
 impl Budget {
-    /// Waits until there is room. A model too large for the budget runs alone.
-    fn take(&self, bytes: u64) -> u64 {
-        let bytes = bytes.min(self.whole);
-        let mut free = lock(&self.free);
-        while free.0 < bytes && free.1 > 0 {
-            free = self.changed.wait(free).unwrap_or_else(std::sync::PoisonError::into_inner);
-        }
-        *free = (free.0 - bytes, free.1 + 1);
-        bytes
+    const fn of(memory: Memory) -> Self {
+        let state = State { free: memory.0, working: 0, waiting: 0 };
+        Self { state: Mutex::new(state), changed: Condvar::new(), whole: memory.0 }
     }
 
-    fn give(&self, bytes: u64) {
-        let mut free = lock(&self.free);
-        *free = (free.0 + bytes, free.1 - 1);
-        self.changed.notify_all();
+    /// Waits until there is room. A model too large for the budget runs alone.
+    fn take(&self, bytes: u64) -> Room<'_> {
+        let bytes = bytes.min(self.whole);
+        let mut state = lock(&self.state);
+        // What is begun comes before what is new.
+        while (state.free < bytes || state.waiting > 0) && state.working > 0 {
+            state = self.wait(state);
+        }
+        state.free -= bytes;
+        state.working += 1;
+        drop(state);
+        Room { budget: self, bytes }
+    }
+
+    fn wait<'a>(&self, state: MutexGuard<'a, State>) -> MutexGuard<'a, State> {
+        self.changed.wait(state).unwrap_or_else(std::sync::PoisonError::into_inner)
     }
 }
 
-/// Memory that a model is likely to need at its worst. Measured: 250 MB for a million triangles in a binary STL of 50 MB, 340 MB for
-/// three overlapping shells of as many or for an STL text of 180 MB, 53 MB for 50 000 triangles of a rock 10 ft high, half of which is
-/// the grid of its skin. Of a text the triangles are not known before it is read: the shortest lines usual are taken.
+/// Room that a model at work holds.
+struct Room<'a> {
+    budget: &'a Budget,
+    bytes: u64,
+}
+
+impl Room<'_> {
+    /// Waits for more room, once the model is read and its size is known. When every model at work waits, one goes on without,
+    /// for none would ever end.
+    fn grow(&mut self, bytes: u64) {
+        let budget = self.budget;
+        let bytes = bytes.min(budget.whole - self.bytes);
+        let mut state = lock(&budget.state);
+        state.waiting += 1;
+        if state.waiting == state.working {
+            budget.changed.notify_all();
+        }
+        while state.free < bytes && state.waiting < state.working {
+            state = budget.wait(state);
+        }
+        state.waiting -= 1;
+        let bytes = bytes.min(state.free);
+        state.free -= bytes;
+        self.bytes += bytes;
+        budget.changed.notify_all();
+    }
+}
+
+impl Drop for Room<'_> {
+    fn drop(&mut self) {
+        let mut state = lock(&self.budget.state);
+        state.free += self.bytes;
+        state.working -= 1;
+        self.budget.changed.notify_all();
+    }
+}
+
+/// Memory that a model is likely to need for its triangles. Measured: 193 MB for a million triangles in a binary STL of 50 MB, 424 MB
+/// for three overlapping shells of as many, 335 MB for an STL text of 180 MB, the grid of the skin included. Of a text the triangles
+/// are not known before it is read: the shortest lines usual are taken.
 fn need(plan: &Plan, input: &Input) -> u64 {
     if input.fault.is_some() {
         return 0;
@@ -166,9 +221,33 @@ fn need(plan: &Plan, input: &Input) -> u64 {
     BASE + length + EACH * triangles
 }
 
-const BASE: u64 = 40 << 20;
+const BASE: u64 = 30 << 20;
 /// Bytes a triangle, beside the file's own.
-const EACH: u64 = 280;
+const EACH: u64 = 240;
+
+/// Memory for the search for zones and the grid of the skin, which follow the area whatever the triangles: known once the model is
+/// read.
+fn grid(drawing: &Drawing, request: &Request) -> Result<u64, Failure> {
+    let Some(placing) = request.placing.settle(drawing)?.placing(&request.placing) else { return Ok(0) };
+    let diagonal = drawing.size().iter().map(|s| s * s).sum::<f64>().sqrt();
+    let unit = placing.unit.one().metres();
+    let area = measure::area(drawing.mesh(), diagonal, |_| true) * (unit * unit);
+    Ok(grid_bytes(area, Applied::new(&request.book.thickness, request.skin).thickness))
+}
+
+fn grid_bytes(area: Area, thickness: Length) -> u64 {
+    let squares = area / (thickness * thickness);
+    // Beyond that a formula takes the place of the grid.
+    if squares > MOST_SQUARES {
+        return 0;
+    }
+    (BYTES_A_M2 * area.square_metres() + BYTES_A_SQUARE * squares) as u64
+}
+
+/// Bytes a square metre, for zones are looked for at the scale of lath. Measured on blocks; see the test.
+const BYTES_A_M2: f64 = 320e3;
+/// Bytes a square of the skin's thickness.
+const BYTES_A_SQUARE: f64 = 16.0;
 
 /// What the head of a binary STL says. A pipe is left alone: what is read of it is gone.
 fn binary_count(path: &Path) -> Option<u64> {
@@ -181,11 +260,11 @@ fn binary_count(path: &Path) -> Option<u64> {
 type Done = Result<(Summary, Vec<Limit>), String>;
 
 /// One model: its figures, or why there are none; and a note about the cache.
-fn one(plan: &Plan, input: &Input) -> (Done, Option<String>) {
+fn one(plan: &Plan, input: &Input, room: &mut Room<'_>) -> (Done, Option<String>) {
     if let Some(fault) = &input.fault {
         return (Err(fault.clone()), None);
     }
-    match figures(plan, &input.path) {
+    match figures(plan, &input.path, room) {
         Ok((summary, limits, note)) => (Ok((summary, limits)), note),
         Err(failure) => (Err(reason(&failure)), None),
     }
@@ -195,7 +274,7 @@ fn reason(failure: &Failure) -> String {
     failure.to_string().trim_start_matches("error: ").replace('\n', "; ")
 }
 
-fn figures(plan: &Plan, path: &Path) -> Result<(Summary, Vec<Limit>, Option<String>), Failure> {
+fn figures(plan: &Plan, path: &Path, room: &mut Room<'_>) -> Result<(Summary, Vec<Limit>, Option<String>), Failure> {
     let request = match &plan.baseline {
         // The approved job's rules are replayed on every model.
         Some(baseline) => requests(&baseline.path, path, &plan.flags)?[1].clone(),
@@ -208,16 +287,17 @@ fn figures(plan: &Plan, path: &Path) -> Result<(Summary, Vec<Limit>, Option<Stri
     let (here, there) = (told(&request), plan.baseline.as_ref().map(|baseline| told(&baseline.request)));
     let approved = plan.baseline.as_ref().map(|baseline| baseline.measured.hash).zip(there.as_deref());
     let key = Cache::key(&std::iter::once((hash, here.as_str())).chain(approved).collect::<Vec<_>>());
-    if let Some(summary) = plan.cache.find(key).and_then(|facts| facts.summary(&request.book)) {
+    if let Some(summary) = plan.cache.find(key).and_then(|facts| facts.summary(&request)) {
         return Ok((summary, limits, None));
     }
     let loaded = crate::load::parse(&request.model, &bytes)?;
     drop(bytes);
+    room.grow(grid(&loaded.drawing, &request)?);
     let facts = match &plan.baseline {
         Some(baseline) => Facts::compared(&Revisions::new(Cow::Borrowed(&baseline.measured), loaded, hash, &request)?),
         None => Facts::of(&Measured::new(loaded, hash, &request)?),
     };
-    let summary = facts.summary(&request.book).ok_or_else(|| Failure::new("a figure has no grade"))?;
+    let summary = facts.summary(&request).ok_or_else(|| Failure::new("a figure has no grade"))?;
     let note = plan
         .cache
         .keep(key, &facts)
@@ -238,4 +318,60 @@ fn steady(path: &Path) -> Result<Vec<u8>, Failure> {
         }
     }
     Err(Failure::new(format!("{} changes while it is read", path.display())).hint("run again when its export is done"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::atomic::{AtomicU64, Ordering::SeqCst};
+
+    /// Peak memory of `takeoff` on blocks of twelve triangles, measured (kB, the whole program): enough is asked for, and less than
+    /// twice as much from 70 MB up.
+    #[test]
+    fn a_large_block_of_few_triangles_asks_for_its_grid() {
+        for (sides, mm, kb) in [
+            ([6.0, 4.0, 3.0], 30.6, 34_652),
+            ([12.0, 6.0, 4.0], 30.6, 84_672),
+            ([12.0, 6.0, 4.0], 19.0, 86_380),
+            ([24.0, 12.0, 6.0], 8.0, 487_544),
+            ([24.0, 12.0, 6.0], 12.0, 359_448),
+            ([24.0, 12.0, 6.0], 19.0, 283_100),
+            ([24.0, 12.0, 6.0], 75.0, 267_384),
+            ([50.0, 20.0, 10.0], 19.0, 1_167_992),
+            ([50.0, 20.0, 10.0], 75.0, 1_074_728),
+        ] {
+            let [a, b, c]: [f64; 3] = sides;
+            let area = Area::from_square_metres(2.0 * (a * b + b * c + c * a));
+            let asked = (BASE + grid_bytes(area, Length::from_millimetres(mm))) as f64 / (1024.0 * f64::from(kb));
+            assert!(asked >= 1.0 && asked < if kb > 70_000 { 2.0 } else { 3.0 }, "{sides:?} {mm} mm: {asked}");
+        }
+        assert_eq!(grid_bytes(Area::from_square_metres(1e6), Length::from_millimetres(19.0)), 0, "by formula");
+    }
+
+    /// Eight workers take and grow at once: none waits for ever, and together they hold no more than there is.
+    #[test]
+    fn room_that_grows_stays_within_the_budget_and_never_locks_up() {
+        let budget = Budget::of(Memory(100));
+        let held = AtomicU64::new(0);
+        let more = |bytes: u64| assert!(held.fetch_add(bytes, SeqCst) + bytes <= 100, "more than there is");
+        std::thread::scope(|scope| {
+            for worker in 0..8_u64 {
+                let (budget, held, more) = (&budget, &held, &more);
+                scope.spawn(move || {
+                    let mut random = cragskin_fixtures::SplitMix(worker);
+                    for _ in 0..500 {
+                        let mut room = budget.take(random.next_u64() % 120);
+                        let first = room.bytes;
+                        more(first);
+                        room.grow(random.next_u64() % 200);
+                        more(room.bytes - first);
+                        // Given back before it is free, so the sum never reads too high.
+                        held.fetch_sub(room.bytes, SeqCst);
+                    }
+                });
+            }
+        });
+        let state = lock(&budget.state);
+        assert_eq!((state.free, state.working, state.waiting), (100, 0, 0));
+    }
 }

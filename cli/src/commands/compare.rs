@@ -35,16 +35,16 @@ pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
     Ok(if report.limit_passed() { Outcome::LimitPassed } else { Outcome::Done })
 }
 
-/// The new model with its changed places marked, and elevations with them hatched.
+/// The new model with its changed places marked and what is gone of the old one beside them, and elevations with them hatched.
 fn pictures(revisions: &Revisions<'_>, folder: &Path, files: &mut Files) {
     let takeoff = &revisions.new.takeoff;
     let marked = revisions.shape.marked(takeoff.checked.model.mesh());
-    let groups = revisions.shape.groups(&marked);
-    let obj = obj_of(&marked.mesh, &groups, "changed.mtl");
+    let (mesh, groups) = revisions.shape.with_gone(&marked, revisions.old.takeoff.checked.model.mesh());
+    let obj = obj_of(&mesh, &groups, "changed.mtl");
     files.add(folder.join("changed.obj"), obj.obj);
     files.add(folder.join("changed.mtl"), obj.mtl);
-    files.add(folder.join("changed.ply"), ply_of(&marked.mesh, &groups, "change"));
-    files.add(folder.join("changed.glb"), glb_of(&marked.mesh, &groups));
+    files.add(folder.join("changed.ply"), ply_of(&mesh, &groups, "change"));
+    files.add(folder.join("changed.glb"), glb_of(&mesh, &groups));
     let title = format!("{} -> {}", plain(&revisions.old.takeoff.file), plain(&takeoff.file));
     let text = SheetText { title: &title, length: &feet_inches };
     for view in Side::ALL {

@@ -4,6 +4,7 @@ use std::{fmt, str::FromStr};
 
 use cragskin_geom::units::{Area, Length, Mass, MassPerArea, Volume, feet_inches};
 
+use crate::quantities::measured::{Grade, Measured};
 use crate::settings::{Share, ValueError};
 
 /// A typed value of a limit, or of what is measured against it.
@@ -59,6 +60,12 @@ macro_rules! watched {
             #[must_use]
             pub const fn is_reckoned(self) -> bool {
                 matches!(self, Self::Bags | Self::Sheets | Self::WetMass | Self::CuredMass | Self::FloorLoad)
+            }
+
+            /// Known to a comparison of two revisions alone.
+            #[must_use]
+            pub const fn is_compared(self) -> bool {
+                matches!(self, Self::AreaChange | Self::ChangedArea)
             }
 
             fn value(self, text: &str) -> Result<Value, ValueError> {
@@ -123,6 +130,8 @@ watched! {
     Sheets = "sheets": Count;
     /// Change of the coated area against the revision before.
     AreaChange = "area change": Share;
+    /// Surface that is new or gone against the revision before, the larger of the two.
+    ChangedArea = "changed area": Area;
 }
 
 /// How a limit compares.
@@ -174,6 +183,32 @@ impl Limit {
             Comparison::Below => order.is_lt(),
             Comparison::AtMost => order.is_le(),
         })
+    }
+
+    /// Whether the true figure hits the limit, by a measured one and what that is worth; none when it may or may not: a lower
+    /// bound that keeps below a maximum says nothing of it.
+    ///
+    /// ```
+    /// use cragskin::job::{Limit, Value};
+    /// use cragskin::quantities::{Grade, Measured, Quality};
+    /// use cragskin_geom::units::Area;
+    /// let limit: Limit = "coated area > 170 sq ft".parse()?;
+    /// let at_least = |feet| Measured::new(Value::Area(Area::from_square_feet(feet)), Quality::new(Grade::LowerBound, "holes"));
+    /// assert_eq!([168.0, 171.0].map(|feet| limit.is_truly_hit(&at_least(feet))), [None, Some(true)]);
+    /// # Ok::<(), cragskin::settings::ValueError>(())
+    /// ```
+    #[must_use]
+    pub fn is_truly_hit(&self, figure: &Measured<Value>) -> Option<bool> {
+        let hit = self.is_hit(*figure.value()?)?;
+        let from_below = matches!(self.comparison, Comparison::Above | Comparison::AtLeast);
+        let sure = match figure.quality().grade {
+            Grade::Good => true,
+            // The true figure is this or more: a maximum that is passed stays passed, a minimum that is kept stays kept.
+            Grade::LowerBound => hit == from_below,
+            Grade::UpperBound => hit != from_below,
+            Grade::NotDefined => false,
+        };
+        sure.then_some(hit)
     }
 }
 

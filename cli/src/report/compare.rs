@@ -1,5 +1,6 @@
 //! The report of `compare`: what moved, and every line of the takeoff as old, new and difference.
 
+use super::content::{Value, figure};
 use super::csv;
 use super::table::{columns, plain, wrapped};
 use super::takeoff::{LimitRow, OpenSide, TakeoffReport, limits_text};
@@ -8,7 +9,7 @@ use crate::failure::Failure;
 use crate::request::Request;
 use crate::revisions::{Revisions, finds_nothing};
 use cragskin_geom::compare::{Change, Fate, PartPair};
-use cragskin_geom::units::{Area, Length, Volume, feet_inches};
+use cragskin_geom::units::{Area, Length, feet_inches, metric_length};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -40,13 +41,16 @@ pub struct CompareReport {
     pub farthest_at_most_m: f64,
     /// Area of the new surface off the old one.
     pub new_off_old_m2: f64,
-    /// Area of the old surface off the new one.
+    /// Area of the old surface off the new one: what is gone.
     pub old_off_new_m2: f64,
+    /// The larger of the two: what a limit on `changed area` watches.
+    pub changed_area_m2: f64,
     /// Neither of the two areas is off by more, but for changes narrower than `smallest_m` inside one triangle, which may be missed.
     pub off_within_m2: f64,
     /// Surfaces were looked at in pieces of this size.
     pub smallest_m: f64,
-    /// Change of the coated area as a share of the old, up or down.
+    /// Change of the coated area as a share of the old, up or down; the larger where sides are not settled: all of them coated, or all
+    /// bare.
     pub area_change: f64,
     /// Numbered changes, the largest first.
     pub changes: Vec<ChangeRow>,
@@ -149,10 +153,7 @@ impl CompareReport {
         let reports =
             [TakeoffReport::new(&revisions.old.takeoff, old), TakeoffReport::new(&revisions.new.takeoff, new)];
         let shape = &revisions.shape;
-        let limits = new.limits.iter().map(|limit| {
-            let measured = revisions.watched(limit.watched);
-            LimitRow::new(limit, measured)
-        });
+        let limits = new.limits.iter().map(|limit| LimitRow::new(limit, &revisions.watched(limit.watched)));
         Self {
             schema: 1,
             old_file: revisions.old.takeoff.file.clone(),
@@ -167,6 +168,7 @@ impl CompareReport {
             farthest_at_most_m: shape.bound.metres(),
             new_off_old_m2: shape.new_area.square_metres(),
             old_off_new_m2: shape.old_area.square_metres(),
+            changed_area_m2: shape.changed_area().square_metres(),
             off_within_m2: shape.area_within.square_metres(),
             smallest_m: shape.smallest.metres(),
             area_change: revisions.area_change().0,
@@ -226,21 +228,12 @@ impl CompareReport {
         out += &wrapped("  ", &format!("book for both: {}", self.book));
         out += "\n";
         out += &wrapped("  ", &self.words);
-        let length = |m: f64| feet_inches(Length::from_metres(m));
-        let area = |m2: f64| Area::from_square_metres(m2).to_string();
-        out += &format!(
-            "  farthest apart {} ({:.1} mm); same means within {}\n",
-            length(self.farthest_m),
-            1e3 * self.farthest_m,
-            length(self.tolerance_m)
-        );
+        let length = Length::from_metres;
+        let area = Area::from_square_metres;
+        out +=
+            &format!("  farthest apart {}; same means within {}\n", length(self.farthest_m), length(self.tolerance_m));
         if !self.changes.is_empty() {
-            let (new, old) = (square_feet(self.new_off_old_m2), square_feet(self.old_off_new_m2));
-            let within = Area::from_square_metres(self.off_within_m2).square_feet();
-            out += &wrapped(
-                "  ",
-                &format!("new surface off the old {new}, old off the new {old}, each to {within:.2} sq ft"),
-            );
+            out += &format!("  what is new and what is gone are each known to {}\n", area(self.off_within_m2));
         }
         if !self.scope.is_empty() {
             out += "\nTHE SAME RULES ON THE NEW REVISION\n";
@@ -248,16 +241,10 @@ impl CompareReport {
         }
         if !self.changes.is_empty() {
             out += "\nWHERE   (tape from the low left front corner of the new model; out and in: largest movement, out includes sideways)\n";
-            let mut rows = vec![
-                ["no", "right", "back", "up", "size", "new face", "old face", "out", "in"].map(str::to_owned).to_vec(),
-            ];
+            let mut rows =
+                vec![["no", "right", "back", "up", "size", "new", "gone", "out", "in"].map(str::to_owned).to_vec()];
             for change in self.changes.iter().take(SHOWN) {
-                let size = [0, 1, 2].map(|k| length(change.to_m[k] - change.from_m[k])).join(" x ");
-                let mut row = vec![change.number.to_string()];
-                row.extend(change.from_m.map(length));
-                row.extend([size, square_feet(change.new_area_m2), square_feet(change.old_area_m2)]);
-                row.extend([length(change.outward_m), length(change.inward_m)]);
-                rows.push(row);
+                rows.extend(change.cells());
             }
             out += &columns(&rows);
             if self.changes.len() > SHOWN {
@@ -278,7 +265,8 @@ impl CompareReport {
                 let moved = part.moved_m.map_or_else(String::new, |by| {
                     let way = |k: usize, plus: &str, minus: &str| {
                         let word = if by[k] > 0.0 { plus } else { minus };
-                        (by[k].abs() > 1e-4).then(|| format!("{} {word}", length(by[k].abs())))
+                        // A hundredth of the least tolerance that anybody sets is rounding.
+                        (by[k].abs() > 1e-5).then(|| format!("{} {word}", length(by[k].abs())))
                     };
                     let ways = [way(0, "right", "left"), way(1, "back", "forward"), way(2, "up", "down")];
                     format!(" {}", ways.into_iter().flatten().collect::<Vec<_>>().join(", "))
@@ -294,8 +282,10 @@ impl CompareReport {
             out += "\nZONES\n";
             told.iter().for_each(|zone| out += &wrapped("  ", &zone.words()));
         }
-        out += "\nWHAT IT COSTS   (old, new, difference; changed lines marked *)\n";
-        let rows: Vec<Vec<String>> = self.lines.iter().map(Line::cells).collect();
+        out += "\nWHAT IT COSTS   (changed lines marked *)\n";
+        let headings = ["line", "old", "new", "difference", "", "old", "new", "difference", ""];
+        let mut rows = vec![headings.map(str::to_owned).to_vec()];
+        rows.extend(self.lines.iter().map(Line::cells));
         out += &columns(&rows);
         out + &limits_text(&self.limits)
     }
@@ -304,11 +294,23 @@ impl CompareReport {
 /// Changes shown on the page.
 const SHOWN: usize = 20;
 
-fn square_feet(m2: f64) -> String {
-    format!("{:.1} sq ft", Area::from_square_metres(m2).square_feet())
-}
-
 impl ChangeRow {
+    /// A row in US units and one in metric.
+    fn cells(&self) -> [Vec<String>; 2] {
+        let both = |m: f64| {
+            let length = Length::from_metres(m);
+            [feet_inches(length), metric_length(length)]
+        };
+        let area = |m2: f64| Value::m2(m2).text();
+        let size = [0, 1, 2].map(|k| both(self.to_m[k] - self.from_m[k]));
+        let [right, back, up] = self.from_m.map(both);
+        let number = [self.number.to_string(), String::new()];
+        let size = [0, 1].map(|unit| size.each_ref().map(|side| side[unit].as_str()).join(" x "));
+        let (new, gone) = (area(self.new_area_m2), area(self.old_area_m2));
+        let cells = [number, right, back, up, size, new, gone, both(self.outward_m), both(self.inward_m)];
+        [0, 1].map(|unit| cells.iter().map(|cell| cell[unit].clone()).collect())
+    }
+
     fn new(number: usize, change: &Change) -> Self {
         Self {
             number,
@@ -470,30 +472,37 @@ impl Line {
     }
 
     fn cells(&self) -> Vec<String> {
-        let shown = |value: Option<f64>, signed: bool| {
-            let Some(value) = value else { return "not defined".to_owned() };
-            let number = match self.unit.as_str() {
-                "m2" => Area::from_square_metres(value).square_feet(),
-                "m3" => Volume::from_cubic_metres(value).cubic_feet(),
-                _ => value,
-            };
-            let number = if number.abs() < 0.005 { 0.0 } else { number };
-            if signed { format!("{number:+.2}") } else { format!("{number:.2}") }
-        };
-        let unit = match self.unit.as_str() {
-            "m2" => "sq ft",
-            "m3" => "cu ft",
-            other => other,
-        };
         let whole = |n: Option<i64>| n.map_or_else(String::new, |n| n.to_string());
-        let (old, new, difference) = if self.old_packages.is_some() || self.new_packages.is_some() {
+        let name =
+            |changed: bool| format!("{} {} {}", if changed { "*" } else { " " }, self.section, plain(&self.name));
+        if self.old_packages.is_some() || self.new_packages.is_some() {
             let by = self.packages_difference.map_or_else(String::new, |n| format!("{n:+}"));
-            (whole(self.old_packages), whole(self.new_packages), by)
-        } else {
-            (shown(self.old, false), shown(self.new, false), shown(self.difference, true))
-        };
-        let mark = if old == new { "" } else { "*" };
-        vec![format!("{mark:1} {} {}", self.section, plain(&self.name)), old, new, difference, unit.to_owned()]
+            let (old, new) = (whole(self.old_packages), whole(self.new_packages));
+            return vec![name(old != new), old, new, by, self.unit.clone()];
+        }
+        // The same figures in both systems; a line that has no other unit is said once.
+        let [us, metric] = [0, 1].map(|system| {
+            let of = |value: Option<f64>| {
+                let value = figure(value?, &self.unit);
+                value.numbers().map(|both| (both[system].0, both[system].1.to_owned()))
+            };
+            let number = |value: Option<f64>, signed: bool| {
+                let Some((value, unit)) = of(value) else { return "not defined".to_owned() };
+                let decimals = if unit == "m3" { 4 } else { 2 };
+                let value = if value.abs() < 0.5 * 0.1_f64.powi(decimals) { 0.0 } else { value };
+                let decimals = decimals.unsigned_abs() as usize;
+                if signed { format!("{value:+.decimals$}") } else { format!("{value:.decimals$}") }
+            };
+            let unit = of(self.new.or(self.old)).map_or_else(|| self.unit.clone(), |(_, unit)| unit);
+            [number(self.old, false), number(self.new, false), number(self.difference, true), unit]
+        });
+        let mut cells = vec![name(us[0] != us[1])];
+        let once = us == metric;
+        cells.extend(us);
+        if !once {
+            cells.extend(metric);
+        }
+        cells
     }
 }
 
@@ -506,13 +515,13 @@ fn scope_notes(reports: &[TakeoffReport; 2]) -> Vec<String> {
             (_, 0) => notes.push(format!(
                 "{} in {new_file}; {} was {}",
                 finds_nothing(&new.rule),
-                square_feet(old.area_m2),
+                Area::from_square_metres(old.area_m2),
                 new.is
             )),
             (0, _) => notes.push(format!(
                 "{} in {old_file}; {} is {} now",
                 finds_nothing(&new.rule),
-                square_feet(new.area_m2),
+                Area::from_square_metres(new.area_m2),
                 new.is
             )),
             _ => {}

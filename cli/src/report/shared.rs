@@ -4,7 +4,7 @@ use super::table::columns;
 use cragskin_geom::intake::ReceiptLine;
 use cragskin_geom::soundness::{Finding, QualityTable};
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// How far each kind of number can be trusted: `good`, `lower bound`, `upper bound`, `not defined`.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
@@ -81,7 +81,7 @@ impl QualityJson {
 }
 
 /// One thing found while reading or checking.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct FindingJson {
     /// What kind, a fixed word.
     pub code: String,

@@ -15,11 +15,27 @@ pub(crate) fn gather(spots: &[Spot], placement: &Placement, tolerance: f64) -> (
     let side = TOGETHER.max(4.0 * tolerance);
     let cell = |p: &V3| [0, 1, 2].map(|k| (p[k] / side).floor() as i64);
     let mut cells: BTreeMap<[i64; 3], u32> = BTreeMap::new();
-    for spot in spots {
+    // By their corners, which neighbours share: pieces of a large change are themselves larger than a cell.
+    let mut last = None;
+    let mut number = |corner: V3| {
+        let cell = cell(&corner);
+        // Neighbours mostly share a cell.
+        if let Some((same, number)) = last
+            && same == cell
+        {
+            return number;
+        }
         let next = cells.len() as u32;
-        cells.entry(cell(&spot.at)).or_insert(next);
-    }
+        let number = *cells.entry(cell).or_insert(next);
+        last = Some((cell, number));
+        number
+    };
+    let of_corners: Vec<[u32; 3]> = spots.iter().map(|spot| spot.corners.map(&mut number)).collect();
     let mut forest = Forest::new(cells.len());
+    for [a, b, c] in &of_corners {
+        forest.join(*a, *b);
+        forest.join(*b, *c);
+    }
     for ([x, y, z], &number) in &cells {
         for step in 0..27 {
             let (i, j, k) = (step % 3 - 1, step / 3 % 3 - 1, step / 9 - 1);
@@ -29,15 +45,17 @@ pub(crate) fn gather(spots: &[Spot], placement: &Placement, tolerance: f64) -> (
         }
     }
     let (group_of, count) = forest.numbered();
-    let group = |spot: &Spot| group_of[cells[&cell(&spot.at)] as usize] as usize;
+    let group: Vec<usize> = of_corners.iter().map(|corners| group_of[corners[0] as usize] as usize).collect();
     let far = V3::repeat(f64::INFINITY);
     let mut changes = vec![Change::default(); count];
     let mut boxes = vec![[far, -far]; count];
-    for spot in spots {
-        let (change, [low, high]) = (&mut changes[group(spot)], &mut boxes[group(spot)]);
-        let at = placement.back(&spot.at);
-        *low = low.inf(&at);
-        *high = high.sup(&at);
+    for (spot, &group) in spots.iter().zip(&group) {
+        let (change, [low, high]) = (&mut changes[group], &mut boxes[group]);
+        for corner in &spot.corners {
+            let at = placement.back(corner);
+            *low = low.inf(&at);
+            *high = high.sup(&at);
+        }
         let area = Area::from_square_metres(spot.area);
         match spot.side {
             Side::Old => change.old_area += area,
@@ -55,6 +73,6 @@ pub(crate) fn gather(spots: &[Spot], placement: &Placement, tolerance: f64) -> (
     order.sort_by(|&a, &b| size(b).total_cmp(&size(a)).then(a.cmp(&b)));
     let mut rank = vec![0; count];
     order.iter().enumerate().for_each(|(place, &k)| rank[k] = place as u32);
-    let of_spot = spots.iter().map(|spot| rank[group(spot)]).collect();
+    let of_spot = group.into_iter().map(|group| rank[group]).collect();
     (order.into_iter().map(|k| changes[k]).collect(), of_spot)
 }

@@ -24,7 +24,8 @@ pub(crate) enum Side {
 pub(crate) struct Spot {
     pub(crate) side: Side,
     pub(crate) face: u32,
-    pub(crate) at: V3,
+    /// Corners of the piece that it lies on.
+    pub(crate) corners: [V3; 3],
     pub(crate) area: f64,
     /// Largest distance seen on it; negative when the surface went inward.
     pub(crate) movement: f64,
@@ -43,7 +44,7 @@ pub(crate) struct Cut {
 #[derive(Debug, Default)]
 pub(crate) struct Deviation {
     pub(crate) spots: Vec<Spot>,
-    /// Triangles changed in part, cut along the outlines of the changes; of the new surface only.
+    /// Triangles changed in part, cut along the outlines of the changes; of the old surface only the changed pieces.
     pub(crate) cuts: Vec<Cut>,
     /// Area of the last pieces that the outlines cross: the changed area is off by no more.
     pub(crate) outline: f64,
@@ -116,8 +117,9 @@ impl Ruler<'_> {
                     hint = found.hint;
                     pieces = found.pieces;
                     let spotted = pieces.iter().filter(|(_, spot)| *spot != u32::MAX).count();
-                    if self.side == Side::New && spotted > 0 && spotted < pieces.len() {
-                        out.cuts.extend(pieces.iter().map(|&(corners, spot)| Cut { face, corners, spot }));
+                    if spotted > 0 && spotted < pieces.len() {
+                        let kept = pieces.iter().filter(|(_, spot)| self.side == Side::New || *spot != u32::MAX);
+                        out.cuts.extend(kept.map(|&(corners, spot)| Cut { face, corners, spot }));
                     }
                     pieces.clear();
                 }
@@ -212,7 +214,7 @@ impl Ruler<'_> {
         let outward = if self.side == Side::New { away } else { -away }.dot(&found.normal);
         let movement = if outward < -0.1 * farthest { -farthest } else { farthest };
         found.out.farthest = found.out.farthest.max(farthest);
-        found.out.spots.push(Spot { side: self.side, face: found.face, at, area, movement });
+        found.out.spots.push(Spot { side: self.side, face: found.face, corners: *corners, area, movement });
     }
 
     fn quarters(&self, [a, b, c]: &[V3; 3], found: &mut Found<'_>) {

@@ -3,6 +3,10 @@
 use super::Comparison;
 use crate::export::{COLOURS, Group, PALE};
 use crate::mesh::Mesh;
+use std::collections::BTreeMap;
+
+/// Dark, so that it is not taken for a place of the new revision.
+const GONE: [u8; 3] = [70, 70, 70];
 
 /// The new revision cut along the outlines of its changes. Where a triangle was cut, its neighbours were not: the cuts are for
 /// looking at, not for measuring.
@@ -38,6 +42,35 @@ impl Comparison {
             }
         }
         Marked { mesh: Mesh::new(positions, triangles, Vec::new()), change, source }
+    }
+
+    /// The marked new revision and, as a group `gone` with the number -1, what is gone of the mesh of the old one, laid on it: a
+    /// part taken away leaves nothing on the new revision that could be marked. The other groups are those of
+    /// [`Comparison::groups`].
+    #[must_use]
+    pub fn with_gone(&self, marked: &Marked, old: &Mesh) -> (Mesh, Vec<Group>) {
+        let mut groups = self.groups(marked);
+        let (mut positions, mut triangles) = (marked.mesh.positions().to_vec(), marked.mesh.triangles().to_vec());
+        let first = triangles.len() as u32;
+        let mut number = BTreeMap::new();
+        for &face in &self.gone {
+            triangles.push(old.triangles()[face as usize].map(|corner| {
+                *number.entry(corner).or_insert_with(|| {
+                    positions.push(self.placement.back(&old.positions()[corner as usize].coords).into());
+                    positions.len() as u32 - 1
+                })
+            }));
+        }
+        for piece in &self.gone_pieces {
+            let start = positions.len() as u32;
+            positions.extend(piece);
+            triangles.push([start, start + 1, start + 2]);
+        }
+        let faces: Vec<u32> = (first..triangles.len() as u32).collect();
+        if !faces.is_empty() {
+            groups.push(Group { name: "gone".to_owned(), colour: GONE, number: -1, faces });
+        }
+        (Mesh::new(positions, triangles, Vec::new()), groups)
     }
 
     /// Groups for a coloured file: `change_1` and so on, orange where it went outward (or sideways), blue where it went inward;

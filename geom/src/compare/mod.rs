@@ -72,11 +72,13 @@ pub struct Comparison {
     pub placement: Placement,
     /// Largest distance seen between the surfaces, once laid on one another; metres of the old revision.
     pub farthest: Length,
-    /// No point of either surface lies farther than this from the other.
+    /// No point of either surface lies farther than this from the other. Where nothing lies beyond the tolerance it says no
+    /// more than that: a piece settled as unchanged is not looked at more closely, so on the same surface in other triangles
+    /// this may be near the tolerance while `farthest` is near nothing.
     pub bound: Length,
     /// Area of the new surface beyond the tolerance, in metres of the old revision.
     pub new_area: Area,
-    /// Area of the old surface beyond the tolerance.
+    /// Area of the old surface beyond the tolerance: what is gone.
     pub old_area: Area,
     /// The changed areas are off by no more than this, but for changes narrower than `smallest` inside one triangle, which
     /// may be missed.
@@ -89,6 +91,10 @@ pub struct Comparison {
     pub change_of_face: Vec<u32>,
     /// Triangles of the new revision that are changed in part, cut along the outlines of the changes.
     pub cuts: Vec<Piece>,
+    /// Triangles of the old revision that are gone whole, ascending.
+    pub gone: Vec<u32>,
+    /// What is gone of the other triangles of the old revision, as the new revision is placed.
+    pub gone_pieces: Vec<[Point3<f64>; 3]>,
     /// The triangle of the old revision nearest to each triangle of the new; `u32::MAX` for one without area.
     pub old_face: Vec<u32>,
     /// Parts matched.
@@ -111,6 +117,12 @@ impl Comparison {
     #[must_use]
     pub fn same_shape(&self) -> bool {
         self.changes.is_empty()
+    }
+
+    /// Surface that changed: the larger of what is new and what is gone, for of a thing taken away nothing is new.
+    #[must_use]
+    pub fn changed_area(&self) -> Area {
+        self.new_area.max(self.old_area)
     }
 }
 
@@ -144,6 +156,10 @@ pub fn compare(old: &Revision<'_>, new: &Revision<'_>, tolerance: Length) -> Com
     let ruler = |side, other| Ruler { side, other, placement: &placement, tolerance: tolerance_m, smallest };
     let of_new = ruler(Side::New, &old_near).measure(new.model.mesh());
     let of_old = ruler(Side::Old, &new_near).measure(old.model.mesh());
+    let gone_pieces = of_old.cuts.iter().map(|cut| cut.corners.map(|p| placement.back(&p).into())).collect();
+    let mut gone: Vec<u32> = of_old.spots.iter().map(|spot| spot.face).collect();
+    gone.dedup();
+    gone.retain(|face| of_old.cuts.binary_search_by_key(face, |cut| cut.face).is_err());
     let mut spots = of_new.spots;
     spots.extend(of_old.spots);
     let (changes, of_spot) = changes::gather(&spots, &placement, tolerance_m);
@@ -189,6 +205,8 @@ pub fn compare(old: &Revision<'_>, new: &Revision<'_>, tolerance: Length) -> Com
         changes,
         change_of_face,
         cuts,
+        gone,
+        gone_pieces,
         old_face: of_new.partner,
         parts,
     }

@@ -47,6 +47,12 @@ impl Placement {
         self.rotation.transpose() * (p - self.shift) / self.scale
     }
 
+    /// Whether the scale moves any corner of a model with this diagonal by more than `tolerance`.
+    #[must_use]
+    pub fn is_scaled(&self, diagonal: f64, tolerance: Length) -> bool {
+        (self.scale - 1.0).abs() * diagonal > tolerance.metres()
+    }
+
     /// What it amounts to, scale apart. A shift below `tolerance` is none.
     #[must_use]
     pub fn stance(&self, tolerance: Length) -> Stance {
@@ -179,7 +185,8 @@ pub(crate) fn place(old: &Revision<'_>, new: &Revision<'_>, near: [&Near<'_>; 2]
     let unit = unit_pairs().map(|(factor, _)| factor).filter(|f| (by_area / f).ln().abs() < 0.25);
     let mut scales = vec![1.0];
     scales.extend(unit.min_by(|a, b| (by_area / a).ln().abs().total_cmp(&(by_area / b).ln().abs())));
-    if (by_area - 1.0).abs() > 1e-4 {
+    // A scale that moves no corner by more than the tolerance is none.
+    if (by_area - 1.0).abs() * (surveys[0].high - surveys[0].low).norm() > tolerance {
         scales.push(by_area);
     }
     let turn = |angle: f64| Rotation3::from_axis_angle(&V3::z_axis(), angle).into_inner();

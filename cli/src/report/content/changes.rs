@@ -18,10 +18,7 @@ pub(super) fn section(report: &CompareReport) -> Section {
     }
     let news = report.lines.iter().filter(|line| line.is_news()).map(line);
     section
-        .table(
-            &["place", "new face", "old face", "out", "in", "from left", "from front", "from floor"],
-            places.collect(),
-        )
+        .table(&["place", "new", "gone", "out", "in", "from left", "from front", "from floor"], places.collect())
         .table(&["line", "was", "is", "difference"], news.collect())
 }
 
@@ -49,7 +46,8 @@ fn line(line: &Line) -> Row {
     Row::new(std::iter::once(Value::words(format!("{}: {}", line.section, line.name))).chain(cells).collect())
 }
 
-fn figure(value: f64, unit: &str) -> Value {
+/// A figure of a line, by its unit.
+pub(in crate::report) fn figure(value: f64, unit: &str) -> Value {
     match unit {
         "m2" => Value::m2(value),
         "m3" => Value::Volume(Volume::from_cubic_metres(value)),

@@ -11,6 +11,7 @@ use crate::book::Class;
 use cragskin_geom::units::Mass;
 use parts::two_lifts;
 
+pub(super) use changes::figure;
 pub use value::Value;
 
 /// Which faces a row speaks of.

@@ -327,11 +327,10 @@ pub(super) fn unknown(report: &TakeoffReport) -> Section {
     if section.words.is_empty() && section.tables.is_empty() {
         section = section.say("Nothing that touches the numbers was found.");
     }
-    let limits = report.limits.iter().map(|limit| {
-        let measured = limit.measured.as_deref().unwrap_or("not defined for this model");
-        let verdict = limit.verdict();
-        Row::new(vec![Value::words(&limit.rule), Value::words(measured), Value::words(verdict)])
-    });
+    let limits = report
+        .limits
+        .iter()
+        .map(|limit| Row::new([limit.rule.clone(), limit.measured_words(), limit.shown()].map(Value::words).into()));
     section.table(&["limit set for this job", "measured", "is"], limits.collect())
 }
 

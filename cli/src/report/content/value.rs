@@ -33,7 +33,7 @@ impl Value {
         Self::Words(text.into())
     }
 
-    pub(super) fn m2(value: f64) -> Self {
+    pub(in crate::report) fn m2(value: f64) -> Self {
         // An empty sum is -0 in floating point; nobody wants to read that.
         Self::Area(Area::from_square_metres(value + 0.0))
     }

@@ -10,8 +10,8 @@ use super::shared::{FindingJson, QualityJson};
 
 use super::zones::{self, ZoneRow};
 use crate::book::Class;
-use crate::job::{Face, Limit, Value, Watched};
-use crate::quantities::{OrderLine, cautions::cautions};
+use crate::job::{Face, Limit, Value};
+use crate::quantities::{Measured, OrderLine, cautions::cautions};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 use cragskin_geom::scope::State;
@@ -246,27 +246,43 @@ pub struct LimitRow {
     pub rule: String,
     /// What was measured; none when the model does not define it.
     pub measured: Option<String>,
-    /// True when the limit is passed, or when nothing is known of it: a gate does not open by itself. A change of area is
-    /// known to comparisons alone and left to them.
+    /// What that is worth: `good`, or a bound and why.
+    pub quality: String,
+    /// `kept`, `passed`, or `unknown`: nothing is known, or only a bound that leaves it open.
+    pub verdict: &'static str,
+    /// True when the limit is passed, or when it is not known whether it is: a gate does not open by itself. What is known to
+    /// comparisons alone is left to them.
     pub passed: bool,
 }
 
 impl LimitRow {
-    pub(crate) fn new(limit: &Limit, measured: Option<Value>) -> Self {
-        let unknown = limit.watched != Watched::AreaChange;
+    pub(crate) fn new(limit: &Limit, figure: &Measured<Value>) -> Self {
+        let hit = limit.is_truly_hit(figure);
+        let left_to_comparisons = figure.value().is_none() && limit.watched.is_compared();
         Self {
             rule: limit.to_string(),
-            measured: measured.map(|value| value.to_string()),
-            passed: measured.and_then(|value| limit.is_hit(value)).unwrap_or(unknown),
+            measured: figure.value().map(ToString::to_string),
+            quality: figure.quality().to_string(),
+            verdict: match hit {
+                None => "unknown",
+                Some(true) => "passed",
+                Some(false) => "kept",
+            },
+            passed: hit.unwrap_or(!left_to_comparisons),
         }
     }
 
     /// `PASSED`, `UNKNOWN` or `kept`.
-    pub(crate) const fn verdict(&self) -> &'static str {
-        match (&self.measured, self.passed) {
-            (None, _) => "UNKNOWN",
-            (_, true) => "PASSED",
-            (_, false) => "kept",
+    pub(crate) fn shown(&self) -> String {
+        if self.verdict == "kept" { self.verdict.to_owned() } else { self.verdict.to_uppercase() }
+    }
+
+    /// What was measured in words, with what it is worth where that is not good.
+    pub(crate) fn measured_words(&self) -> String {
+        match &self.measured {
+            Some(measured) if self.quality == "good" => measured.clone(),
+            Some(measured) => format!("{measured}, {}", self.quality),
+            None => self.quality.clone(),
         }
     }
 }
@@ -280,7 +296,6 @@ impl TakeoffReport {
         let zoned = |area: Area| takeoff.steep.looked.then(|| m2(area));
         let unit_m = takeoff.placing.unit.one().metres();
         let parts = takeoff.parts.iter().zip(checked.model.parts()).zip(&takeoff.coated_by_part).enumerate();
-        let open: f64 = scoped.questions.iter().map(|question| question.area_m2).sum();
         let skin_defined = takeoff.skin_defined();
         let looked = takeoff.looked.as_ref().ok();
         Self {
@@ -312,7 +327,7 @@ impl TakeoffReport {
                 .collect(),
             as_modelled_area_m2: checked.area_as_sent,
             coated_area_m2: m2(takeoff.coated_area),
-            coated_area_if_open_sides_bare_m2: m2(takeoff.coated_area) - open,
+            coated_area_if_open_sides_bare_m2: m2(takeoff.coated_area_if_open_sides_bare()),
             bare_area_m2: m2(takeoff.bare_area),
             left_out_area_m2: m2(takeoff.left_out_area),
             drawn_again_area_m2: m2(takeoff.drawn_again_area).max(0.0),
@@ -425,6 +440,5 @@ fn state_word(state: State) -> &'static str {
 }
 
 pub(super) fn limit_row(limit: &Limit, takeoff: &Takeoff) -> LimitRow {
-    let measured = takeoff.watched(limit.watched);
-    LimitRow::new(limit, measured)
+    LimitRow::new(limit, &takeoff.watched(limit.watched))
 }

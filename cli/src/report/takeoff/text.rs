@@ -317,8 +317,8 @@ pub(in crate::report) fn limits_text(limits: &[LimitRow]) -> String {
     }
     let mut out = "\nLIMITS SET FOR THIS JOB\n".to_owned();
     for limit in limits {
-        let measured = limit.measured.as_deref().unwrap_or("nothing: not defined for this model");
-        out += &format!("  {:<7}  {}   measured {measured}\n", limit.verdict(), limit.rule);
+        let line = format!("{:<7}  {}   measured {}", limit.shown(), limit.rule, limit.measured_words());
+        out += &wrapped("  ", &line);
     }
     out
 }

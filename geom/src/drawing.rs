@@ -173,7 +173,7 @@ impl Drawing {
         let size = Vector3::new(right.dot(&self.size), depth.dot(&self.size), up.dot(&self.size));
         let shift = size.map(|extent| if extent < 0.0 { -extent } else { 0.0 });
         let turn = |p: Vector3<f64>| (Vector3::new(right.dot(&p), depth.dot(&p), up.dot(&p)) + shift) * metres;
-        let mesh = self.mesh.map_positions(|p| Point3::from(turn(p.coords)));
+        let mesh = self.mesh.map_positions(|p| Point3::from(turn(p.coords))).with_origin(turn(-self.low));
         Ok(Model { mesh, size: size.abs() * metres, parts: self.parts, placing, words })
     }
 

@@ -13,6 +13,8 @@ pub struct Mesh {
     pub(crate) positions: Vec<Point3<f64>>,
     triangles: Vec<[u32; 3]>,
     part_of: Vec<u32>,
+    /// Where the drawing had its own origin: a revision that grows on one side has it in the same place.
+    pub(crate) origin: Vector3<f64>,
 }
 
 impl Mesh {
@@ -24,7 +26,7 @@ impl Mesh {
     pub fn new(positions: Vec<Point3<f64>>, triangles: Vec<[u32; 3]>, part_of: Vec<u32>) -> Self {
         assert!(triangles.iter().flatten().all(|&v| (v as usize) < positions.len()), "corner index out of range");
         assert!(part_of.is_empty() || part_of.len() == triangles.len(), "one part number a triangle");
-        Self { positions, triangles, part_of }
+        Self { positions, triangles, part_of, origin: Vector3::zeros() }
     }
 
     /// Positions.
@@ -56,6 +58,10 @@ impl Mesh {
     pub fn area_vector(&self, face: usize) -> Vector3<f64> {
         let [a, b, c] = self.corners(face);
         (b - a).cross(&(c - a)) * 0.5
+    }
+
+    pub(crate) fn with_origin(self, origin: Vector3<f64>) -> Self {
+        Self { origin, ..self }
     }
 
     /// The triangles marked in `turned` turned over: corners 1 and 2 swapped, so the first stays first.

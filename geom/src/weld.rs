@@ -125,12 +125,12 @@ impl Cells {
         let steps = (1_u64 << bits) as f64;
         let top = (1_u64 << bits) - 1;
         let axis = |k: usize| (((p[k] - self.low[k]) * self.per_unit[k] * steps) as u64).min(top);
-        spread(axis(0)) << 2 | spread(axis(1)) << 1 | spread(axis(2))
+        z_curve(axis(0)) << 2 | z_curve(axis(1)) << 1 | z_curve(axis(2))
     }
 }
 
 /// Puts two zero bits before every bit of a 21-bit number.
-fn spread(x: u64) -> u64 {
+pub(crate) fn z_curve(x: u64) -> u64 {
     let x = (x | x << 32) & 0x1f_0000_0000_ffff;
     let x = (x | x << 16) & 0x1f_0000_ff00_00ff;
     let x = (x | x << 8) & 0x100f_00f0_0f00_f00f;

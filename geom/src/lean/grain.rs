@@ -1,6 +1,7 @@
 //! The grain that zones are grown at, and averages over it.
 
-use super::patch::{self, NOWHERE};
+use super::gather::NOWHERE;
+use super::patch;
 use super::pieces::{Clusters, Faces, Pieces};
 use super::{COARSE, Leans, lean_of, lean_of_mean};
 use crate::units::{Angle, Length};

@@ -5,15 +5,17 @@
 //! while the two sides of a fin stay apart.
 
 mod class;
+mod gather;
 mod grain;
 mod patch;
 mod pieces;
 mod refine;
 
 pub use class::{Class, ClassLimits};
+pub(crate) use gather::NOWHERE;
 pub(crate) use grain::{Grain, Smoothed};
-pub(crate) use patch::{NOWHERE, Spots, centroid};
-pub(crate) use pieces::{Clusters, Faces, Pieces};
+pub(crate) use patch::Spots;
+pub(crate) use pieces::{Clusters, Faces, Pieces, centroid};
 
 use crate::mesh::Mesh;
 use crate::topology::Topology;
@@ -28,7 +30,7 @@ const COARSE: f64 = 4.0;
 
 /// What lies farther off than so many radii along the surface does not enter a mean: the radius, the rim, the patch, and
 /// the patches blended.
-pub(crate) const REACH: f64 = 1.0 + (0.5 * patch::RIM + patch::ROUND + patch::BLEND) / FINE;
+pub(crate) const REACH: f64 = 1.0 + (0.5 * patch::RIM + gather::ROUND + patch::BLEND) / FINE;
 
 /// Lean of every face, raw and averaged.
 #[derive(Clone, Debug, PartialEq)]

@@ -6,6 +6,7 @@
 //! straight line for as long as the surface runs straight: over a bend the line starts anew at the bend, so the far
 //! side of a thin fin is as far as a tape says, not as a ray.
 
+use super::gather::{NOWHERE, Patch, gather};
 use super::pieces::{Faces, Pieces};
 use super::refine::{Coarseness, refine};
 use crate::mesh::Mesh;
@@ -14,18 +15,8 @@ use nalgebra::{Matrix3, Point3, Vector3};
 use rayon::prelude::*;
 use std::collections::VecDeque;
 
-/// Left out of every neighbourhood.
-pub(crate) const NOWHERE: u32 = u32::MAX;
-
 /// Faces gathered at a time. Fixed, so that patches do not depend on the number of threads.
 pub(super) const CHUNK: usize = 1 << 16;
-
-pub(super) struct Patch {
-    pub(super) area: f64,
-    /// Sum of area vectors.
-    pub(super) normal: Vector3<f64>,
-    pub(super) centre: Point3<f64>,
-}
 
 /// A patch as others see it.
 pub(crate) struct PatchSpot {
@@ -112,12 +103,6 @@ const FOLD: f64 = 0.5;
 /// Patches are blended up to this many steps away.
 pub(super) const BLEND: f64 = 1.5;
 
-/// A patch reaches this many steps from where it begins, and takes nothing that faces more than 45 degrees away from
-/// there: a patch laid over a ridge would shorten the way across. Of radii 0.5 to 0.9 and bends 30 to 90 degrees these
-/// came nearest to the exact means of a rough rock for the time they take.
-pub(super) const ROUND: f64 = 0.7;
-const BENT: f64 = 0.7;
-
 /// Cosine of the turn up to which a line counts as straight: 37 degrees, where a chord is 2 % short of its arc. On a
 /// rock of a million faces both 0.5 (short cuts over relief) and 0.95 (lines that zigzag from patch to patch) are worse.
 const STRAIGHT: f32 = 0.8;
@@ -173,108 +158,6 @@ pub(crate) fn means(
         .collect();
     let fold = patch_of.par_iter().map(|&p| p != NOWHERE && around[p as usize].fold).collect();
     Means { normal, fold }
-}
-
-pub(crate) fn centroid(mesh: &Mesh, face: usize) -> Point3<f64> {
-    let [a, b, c] = mesh.corners(face);
-    Point3::from((a.coords + b.coords + c.coords) / 3.0)
-}
-
-pub(super) fn gather(pieces: &impl Pieces, label: &[u32], step: f64) -> (Vec<u32>, Vec<Patch>) {
-    let n = pieces.count();
-    let chunks: Vec<(Vec<u32>, Vec<Patch>)> = (0..n.div_ceil(CHUNK))
-        .into_par_iter()
-        .map(|c| gather_chunk(pieces, label, step, c * CHUNK..n.min((c + 1) * CHUNK)))
-        .collect();
-    let mut patch_of = Vec::with_capacity(n);
-    let mut patches = Vec::new();
-    for (of, more) in chunks {
-        let base = patches.len() as u32;
-        patch_of.extend(of.into_iter().map(|p| if p == NOWHERE { p } else { p + base }));
-        patches.extend(more);
-    }
-    (patch_of, patches)
-}
-
-fn gather_chunk(
-    pieces: &impl Pieces,
-    label: &[u32],
-    step: f64,
-    range: std::ops::Range<usize>,
-) -> (Vec<u32>, Vec<Patch>) {
-    let first = range.start;
-    let mut of = vec![NOWHERE; range.len()];
-    let mut patches: Vec<Patch> = Vec::new();
-    let mut seeds: Vec<Point3<f64>> = Vec::new();
-    let mut members: Vec<usize> = Vec::new();
-    // Looked at several times each.
-    let spots: Vec<_> = range.clone().map(|k| (pieces.centre(k), pieces.vector(k))).collect();
-    let radius2 = (ROUND * step) * (ROUND * step);
-    for seed in range.clone() {
-        if label[seed] == NOWHERE || of[seed - first] != NOWHERE {
-            continue;
-        }
-        let id = patches.len() as u32;
-        let (start, way) = spots[seed - first];
-        let fits = |(centre, v): &(Point3<f64>, Vector3<f64>)| {
-            (centre - start).norm_squared() <= radius2
-                && v.dot(&way) >= BENT * (v.norm_squared() * way.norm_squared()).sqrt()
-        };
-        let mut patch = Patch { area: 0.0, normal: Vector3::zeros(), centre: Point3::origin() };
-        let mut moment = Vector3::zeros();
-        let mut nearest: Option<(f64, u32)> = None;
-        members.clear();
-        members.push(seed);
-        of[seed - first] = id;
-        let mut next = 0;
-        while next < members.len() {
-            let piece = members[next];
-            next += 1;
-            let size = pieces.area(piece);
-            patch.area += size;
-            let (centre, vector) = spots[piece - first];
-            patch.normal += vector;
-            moment += centre.coords * size;
-            for g in pieces.beside(piece) {
-                let g = g as usize;
-                if !range.contains(&g) || label[g] != label[seed] {
-                    continue;
-                }
-                match of[g - first] {
-                    NOWHERE if fits(&spots[g - first]) => {
-                        of[g - first] = id;
-                        members.push(g);
-                    }
-                    NOWHERE => {}
-                    p if p != id => {
-                        let d = (seeds[p as usize] - start).norm_squared();
-                        if nearest.is_none_or(|(best, q)| d < best || (d == best && p < q)) {
-                            nearest = Some((d, p));
-                        }
-                    }
-                    _ => {}
-                }
-            }
-        }
-        match nearest {
-            // Scraps between round patches join the nearest of them.
-            Some((_, p)) if patch.area < 0.35 * step * step => {
-                members.iter().for_each(|&k| of[k - first] = p);
-                let into = &mut patches[p as usize];
-                into.centre = Point3::from(
-                    (into.centre.coords * into.area + moment) / (into.area + patch.area).max(f64::MIN_POSITIVE),
-                );
-                into.area += patch.area;
-                into.normal += patch.normal;
-            }
-            _ => {
-                patch.centre = if patch.area > 0.0 { Point3::from(moment / patch.area) } else { start };
-                patches.push(patch);
-                seeds.push(start);
-            }
-        }
-    }
-    (of, patches)
 }
 
 /// Lists of numbers, one list after the other.

@@ -1,7 +1,8 @@
 //! Pieces of surface that hang together: the faces of a mesh, or clusters of faces where those are far finer than what
 //! is asked. Searches along the surface run over either.
 
-use super::patch::{CHUNK, Lists, NOWHERE, Patch, centroid, gather};
+use super::gather::{NOWHERE, Patch, gather};
+use super::patch::{CHUNK, Lists};
 use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
 use nalgebra::{Point3, Vector3};
@@ -10,12 +11,19 @@ use rayon::prelude::*;
 /// Pieces of surface and who touches whom.
 pub(crate) trait Pieces: Sync {
     fn count(&self) -> usize;
+    /// Blocks of pieces are counted from here.
+    fn origin(&self) -> Vector3<f64>;
     fn centre(&self, k: usize) -> Point3<f64>;
     /// Sum of area vectors.
     fn vector(&self, k: usize) -> Vector3<f64>;
     fn area(&self, k: usize) -> f64;
     /// The pieces across edges that hang together and face the same way.
     fn beside(&self, k: usize) -> impl Iterator<Item = u32>;
+}
+
+pub(crate) fn centroid(mesh: &Mesh, face: usize) -> Point3<f64> {
+    let [a, b, c] = mesh.corners(face);
+    Point3::from((a.coords + b.coords + c.coords) / 3.0)
 }
 
 /// Every face a piece.
@@ -27,6 +35,10 @@ pub(crate) struct Faces<'a> {
 impl Pieces for Faces<'_> {
     fn count(&self) -> usize {
         self.mesh.triangles().len()
+    }
+
+    fn origin(&self) -> Vector3<f64> {
+        self.mesh.origin
     }
 
     fn centre(&self, k: usize) -> Point3<f64> {
@@ -53,6 +65,7 @@ impl Pieces for Faces<'_> {
 pub(crate) struct Clusters {
     /// The cluster of each face, `NOWHERE` where it does not count.
     pub(crate) of: Vec<u32>,
+    origin: Vector3<f64>,
     list: Vec<Patch>,
     beside: Lists,
     /// Length of the border with each of those beside, in the order of `beside`.
@@ -96,7 +109,7 @@ impl Clusters {
             }
         }
         (0..list.len()).for_each(|k| start[k + 1] += start[k]);
-        Self { of, list, beside: Lists { start, items }, border, rim }
+        Self { of, origin: faces.origin(), list, beside: Lists { start, items }, border, rim }
     }
 
     /// The clusters beside, each with the length of the border.
@@ -118,6 +131,10 @@ impl Clusters {
 impl Pieces for Clusters {
     fn count(&self) -> usize {
         self.list.len()
+    }
+
+    fn origin(&self) -> Vector3<f64> {
+        self.origin
     }
 
     fn centre(&self, k: usize) -> Point3<f64> {

@@ -105,7 +105,7 @@ pub(crate) fn refine(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: 
     // In the order of the model, which keeps neighbours close together.
     done.par_sort_by_key(|piece| piece.1);
     let (triangles, parent) = done.into_iter().unzip();
-    Refined { mesh: Mesh::new(positions, triangles, Vec::new()), parent }
+    Refined { mesh: Mesh::new(positions, triangles, Vec::new()).with_origin(mesh.origin), parent }
 }
 
 /// One to four pieces; `mid[k]` halves the side from corner `k` to the next.

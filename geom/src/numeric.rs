@@ -37,7 +37,10 @@ impl FixedSum {
     /// Adds a term. A term that is not a number adds nothing; one beyond all bounds leaves the sum at its end stop.
     pub fn add(&mut self, term: f64) {
         let half = self.exponent / 2;
-        self.total = self.total.saturating_add((term * exp2(half) * exp2(self.exponent - half)) as i128);
+        let steps = term * exp2(half) * exp2(self.exponent - half);
+        // Nearly all terms fit the machine's own word, which is converted by one instruction.
+        let whole = if steps.abs() < 9e18 { i128::from(steps as i64) } else { steps as i128 };
+        self.total = self.total.saturating_add(whole);
     }
 
     /// The sum, rounded once.

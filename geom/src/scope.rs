@@ -50,8 +50,8 @@ pub fn flat_sides(model: &Model) -> [FlatSide; 6] {
 fn on_side(model: &Model, size: [f64; 3], face: usize, direction: &Vector3<f64>) -> bool {
     let axis = direction.iamax();
     let extreme = if direction[axis] > 0.0 { size[axis] } else { 0.0 };
-    looks_along(model, face, direction)
-        && model.mesh().corners(face).iter().all(|p| (p[axis] - extreme).abs() <= FLAT_WITHIN.metres())
+    model.mesh().corners(face).iter().all(|p| (p[axis] - extreme).abs() <= FLAT_WITHIN.metres())
+        && looks_along(model, face, direction)
 }
 
 fn looks_along(model: &Model, face: usize, direction: &Vector3<f64>) -> bool {

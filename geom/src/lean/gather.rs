@@ -49,29 +49,31 @@ const BLOCK: f64 = 16.0;
 
 impl Blocks {
     fn of(pieces: &impl Pieces, label: &[u32], side: f64) -> Self {
-        let at = |k: usize| pieces.centre(k).coords - pieces.origin();
-        // Ten bits an axis: blocks a thousand apart are one block in two places, which does no harm.
-        let block =
-            |p: Vector3<f64>| p.iter().fold(0, |code, x| code << 10 | ((x / side).floor() as i64 & 1023) as u64);
-        let fine = |p: Vector3<f64>| {
-            p.iter().fold(0, |code, x| code << 1 | z_curve((x.rem_euclid(side) / side * 1024.0) as u64))
+        // Ten bits an axis for the block (blocks a thousand apart are one in two places, which does no harm) and ten within.
+        // The shift by 2^20 blocks makes every number positive, and cutting it off the same as rounding down.
+        let place = |k: usize, shift: u32| {
+            let from = pieces.centre(k).coords - pieces.origin();
+            let axis = |x: f64| ((x / side + 1_048_576.0) * 1024.0) as u64 >> shift & 1023;
+            z_curve(axis(from.x)) << 2 | z_curve(axis(from.y)) << 1 | z_curve(axis(from.z))
         };
         let mut keys: Vec<u64> = (0..pieces.count())
             .into_par_iter()
             .with_min_len(1 << 12)
             .filter(|&k| label[k] != NOWHERE)
-            .map(|k| block(at(k)) << 32 | k as u64)
+            .map(|k| place(k, 10) << 32 | k as u64)
             .collect();
         keys.par_sort_unstable();
-        keys.par_chunk_by_mut(|a, b| a >> 32 == b >> 32)
-            .for_each(|some| some.sort_by_cached_key(|&key| (fine(at(key as u32 as usize)), key)));
-        let mut ranges = Vec::new();
-        let mut slot = vec![NOWHERE; pieces.count()];
+        let mut ranges: Vec<std::ops::Range<usize>> = Vec::new();
         for some in keys.chunk_by(|a, b| a >> 32 == b >> 32) {
-            let first = ranges.last().map_or(0, |r: &std::ops::Range<usize>| r.end);
+            let first = ranges.last().map_or(0, |r| r.end);
             ranges.push(first..first + some.len());
-            some.iter().zip(first..).for_each(|(&key, at)| slot[key as u32 as usize] = at as u32);
         }
+        keys.par_chunk_by_mut(|a, b| a >> 32 == b >> 32).for_each(|some| {
+            some.iter_mut().for_each(|key| *key = place(*key as u32 as usize, 0) << 32 | *key & u64::from(u32::MAX));
+            some.sort_unstable();
+        });
+        let mut slot = vec![NOWHERE; pieces.count()];
+        keys.iter().zip(0..).for_each(|(&key, at)| slot[key as u32 as usize] = at);
         Self { order: keys.into_iter().map(|key| key as u32).collect(), slot, ranges }
     }
 }

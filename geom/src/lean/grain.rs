@@ -47,14 +47,16 @@ impl Smoothed {
 pub(crate) struct Grain<'a> {
     faces: Faces<'a>,
     leans: &'a Leans,
+    /// Area of each face that counts.
+    size: &'a [f64],
     pub(crate) clusters: Clusters,
 }
 
 impl<'a> Grain<'a> {
-    /// Gathers the faces that count.
-    pub(crate) fn of(faces: Faces<'a>, counts: &[bool], leans: &'a Leans, radius: Length) -> Self {
+    /// Gathers the faces that count, each with its `size`.
+    pub(crate) fn of(faces: Faces<'a>, counts: &[bool], size: &'a [f64], leans: &'a Leans, radius: Length) -> Self {
         let clusters = Clusters::gather(&faces, counts, radius.metres() / GRAIN);
-        Self { faces, leans, clusters }
+        Self { faces, leans, size, clusters }
     }
 
     /// The means that faces have, by cluster.
@@ -63,16 +65,16 @@ impl<'a> Grain<'a> {
     }
 
     fn gathered(&self, leans: &Leans) -> Smoothed {
-        let mut sums = vec![Vector3::zeros(); self.clusters.count()];
-        let mut folded = vec![0.0; self.clusters.count()];
+        let mut sums = vec![(Vector3::<f64>::zeros(), 0.0, 0.0); self.clusters.count()];
         for (f, &k) in self.clusters.of.iter().enumerate().filter(|(_, k)| **k != NOWHERE) {
-            let size = self.faces.area(f);
-            sums[k as usize] += leans.mean[f].cast::<f64>() * size;
-            folded[k as usize] += if leans.fold[f] { size } else { 0.0 };
+            let (size, sum) = (self.size[f], &mut sums[k as usize]);
+            sum.0 += leans.mean[f].cast::<f64>() * size;
+            sum.1 += if leans.fold[f] { size } else { 0.0 };
+            sum.2 += size;
         }
-        let mean = |(k, sum): (usize, &Vector3<f64>)| (sum / self.clusters.area(k).max(f64::MIN_POSITIVE)).cast();
-        let fold = folded.iter().enumerate().map(|(k, folded)| 2.0 * folded > self.clusters.area(k)).collect();
-        Smoothed::new(&self.clusters, sums.iter().enumerate().map(mean).collect(), fold)
+        let mean = sums.iter().map(|(mean, _, size)| (mean / size.max(f64::MIN_POSITIVE)).cast()).collect();
+        let fold = sums.iter().map(|(_, folded, size)| 2.0 * folded > *size).collect();
+        Smoothed::new(&self.clusters, mean, fold)
     }
 
     /// Faces are too large for a neighbourhood and have to be cut for it.

@@ -106,8 +106,17 @@ impl Lifts {
     /// Counts lifts face by face, on leans averaged within each zone.
     #[must_use]
     pub fn count(mesh: &Mesh, zones: &Zones, rules: &LiftRules) -> Self {
-        let lift: Vec<Lift> =
-            (0..zones.size.len()).into_par_iter().with_min_len(1 << 12).map(|f| rules.on(zones.lean(f))).collect();
+        // Faces of one cluster have one lean, and mostly follow one another.
+        let of_last = |last: &mut (Angle, Lift), f: usize| {
+            let lean = zones.lean(f);
+            if lean != last.0 {
+                *last = (lean, rules.on(lean));
+            }
+            last.1
+        };
+        let level = || (Angle::ZERO, rules.on(Angle::ZERO));
+        let faces = (0..zones.size.len()).into_par_iter().with_min_len(1 << 12);
+        let lift: Vec<Lift> = faces.map_init(level, of_last).collect();
         let zones: Vec<ZoneLifts> = zones
             .zones
             .par_iter()

@@ -147,7 +147,7 @@ impl Zones {
         let coated: &[bool] = &every().map(|f| coated[f] && share(f) > 0.0).collect::<Vec<_>>();
         let size: Vec<f64> =
             every().map(|f| if coated[f] { mesh.area_vector(f).norm() * share(f) } else { 0.0 }).collect();
-        let grain = Grain::of(Faces { mesh, topology }, coated, leans, rules.smooth_radius);
+        let grain = Grain::of(Faces { mesh, topology }, coated, &size, leans, rules.smooth_radius);
         let clusters = &grain.clusters;
         let count = clusters.count();
         let sizes = clusters.sum(&size);
@@ -292,7 +292,16 @@ fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
     let centre = if area > 0.0 { Point3::from(moment / area) } else { first };
     let away = |f: u32| (centroid(mesh, f as usize) - centre).norm_squared();
     let at_face = faces.iter().copied().min_by(|&a, &b| away(a).total_cmp(&away(b)).then(a.cmp(&b))).unwrap_or(0);
-    let unrolled = Unrolled::of(mesh, &faces, sizes);
+    // A large zone is most of the model: its three long looks run side by side.
+    let (unrolled, (outline, double_curvature)) = rayon::join(
+        || Unrolled::of(mesh, &faces, sizes),
+        || {
+            rayon::join(
+                || Outline::of(mesh, topology, of, |f| within.mean[clusters.of[f] as usize], &faces),
+                || double_curvature(clusters, patch_of, within, &faces),
+            )
+        },
+    );
     let height = unrolled.height();
     Zone {
         name: ZoneName { class, number: 0 },
@@ -307,8 +316,8 @@ fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
         lean_mean: Angle::from_radians(if area > 0.0 { leaning / area } else { 0.0 }),
         lean_worst: Angle::from_radians(f64::from(worst)),
         near_limit: Area::from_square_metres(near),
-        double_curvature: double_curvature(clusters, patch_of, within, &faces),
-        outline: Outline::of(mesh, topology, of, |f| within.mean[clusters.of[f] as usize], &faces),
+        double_curvature,
+        outline,
         unrolled,
         faces,
     }

@@ -12,6 +12,9 @@ use rayon::prelude::*;
 /// much anyway.
 const GRAIN: f64 = 6.0;
 
+/// To tell classes apart, one part in ten may stay coarse.
+const SOME: u64 = 10;
+
 /// Averages over clusters of faces.
 pub(crate) struct Smoothed {
     pub(crate) mean: Vec<Vector3<f32>>,
@@ -49,14 +52,16 @@ pub(crate) struct Grain<'a> {
     leans: &'a Leans,
     /// Area of each face that counts.
     size: &'a [f64],
+    step: f64,
     pub(crate) clusters: Clusters,
 }
 
 impl<'a> Grain<'a> {
     /// Gathers the faces that count, each with its `size`.
     pub(crate) fn of(faces: Faces<'a>, counts: &[bool], size: &'a [f64], leans: &'a Leans, radius: Length) -> Self {
-        let clusters = Clusters::gather(&faces, counts, radius.metres() / GRAIN);
-        Self { faces, leans, size, clusters }
+        let step = radius.metres() / GRAIN;
+        let clusters = Clusters::gather(&faces, counts, step);
+        Self { faces, leans, size, step, clusters }
     }
 
     /// The means that faces have, by cluster.
@@ -79,7 +84,7 @@ impl<'a> Grain<'a> {
 
     /// Faces are too large for a neighbourhood and have to be cut for it.
     pub(crate) fn is_coarse(&self, radius: Length) -> bool {
-        self.leans.coarse.beyond(radius.metres() / 2.0)
+        self.leans.coarse.beyond(radius.metres() / 2.0, SOME)
     }
 
     /// Means anew, over clusters of one label only, for those that are `wanted`. Coarse: enough to tell classes apart.
@@ -91,7 +96,7 @@ impl<'a> Grain<'a> {
             let wanted = |f: usize| of[f] != NOWHERE && wanted[of[f] as usize];
             return self.gathered(&self.leans.within(mesh, topology, &labels, radius, COARSE, wanted));
         }
-        let sizes = [radius.metres(), radius.metres() / COARSE];
+        let sizes = [radius.metres(), (radius.metres() / COARSE).max(self.step)];
         let means = patch::means(&self.clusters, label, sizes, |k| wanted[k]);
         Smoothed::new(&self.clusters, means.normal, means.fold)
     }

@@ -28,6 +28,9 @@ use refine::{Coarseness, refine};
 const FINE: f64 = 5.0;
 const COARSE: f64 = 4.0;
 
+/// Coarse faces are left as they are when they are less than one part in so many of the area.
+const FEW: u64 = 50;
+
 /// What lies farther off than so many radii along the surface does not enter a mean: the radius, the rim, the patch, and
 /// the patches blended.
 pub(crate) const REACH: f64 = 1.0 + (0.5 * patch::RIM + gather::ROUND + patch::BLEND) / FINE;
@@ -90,7 +93,7 @@ impl Leans {
         let sizes = [radius, radius / patches];
 
         let (raw, coarse) = (self.raw.clone(), self.coarse.clone());
-        if !coarse.beyond(radius / 2.0) {
+        if !coarse.beyond(radius / 2.0, FEW) {
             let means = patch::means(&Faces { mesh, topology }, label, sizes, wanted);
             let smooth = means.normal.par_iter().with_min_len(1 << 12).map(lean_of_mean).collect();
             return Self { raw, mean: means.normal, fold: means.fold, smooth, coarse };

@@ -6,6 +6,7 @@
 //! straight line for as long as the surface runs straight: over a bend the line starts anew at the bend, so the far
 //! side of a thin fin is as far as a tape says, not as a ray.
 
+use super::FEW;
 use super::gather::{NOWHERE, Patch, gather};
 use super::pieces::{Faces, Pieces};
 use super::refine::{Coarseness, refine};
@@ -43,7 +44,7 @@ impl Spots {
         step: f64,
     ) -> Self {
         let counts = |f: usize| label[f] != NOWHERE;
-        if !Coarseness::of(mesh, counts).beyond(step * 2.0) {
+        if !Coarseness::of(mesh, counts).beyond(step * 2.0, FEW) {
             return Self::of(mesh, topology, label, step, share, |f| f as u32);
         }
         let fine = refine(mesh, counts, step * 2.0);

@@ -12,9 +12,6 @@ pub(crate) struct Refined {
     pub(crate) parent: Vec<u32>,
 }
 
-/// A few coarse faces on a fine model are patches as they stand: less than one part in so many of the area.
-const FEW: u64 = 50;
-
 /// Pieces at most, whatever the model: beyond it pieces stay longer than the limit.
 const MOST: usize = 4_000_000;
 
@@ -55,10 +52,10 @@ impl Coarseness {
         Self { area: faces.filter(|&f| counts(f)).fold(none, add).reduce(none, join) }
     }
 
-    /// More than hardly any of the area is in faces coarser than `limit`.
-    pub(crate) fn beyond(&self, limit: f64) -> bool {
+    /// More than one part in `few` of the area is in faces coarser than `limit`: fewer are patches as they stand.
+    pub(crate) fn beyond(&self, limit: f64, few: u64) -> bool {
         let coarse: u64 = self.area[(step(limit * limit) + 1).min(STEPS - 1)..].iter().sum();
-        coarse * FEW > self.area.iter().sum()
+        coarse * few > self.area.iter().sum()
     }
 }
 

@@ -7,7 +7,8 @@
 
 use crate::mesh::Mesh;
 use nalgebra::{Matrix2, Point3, Vector2, Vector3};
-use std::collections::HashMap;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 /// One band of the patch between two levels.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -25,12 +26,18 @@ pub(crate) struct Unrolled {
     pub(crate) low: f64,
     pub(crate) step: f64,
     pub(crate) bands: Vec<Band>,
-    /// Girth of each band by tile in plan, in no order that matters: where along a course the patch is present.
+    /// Girth of each band by tile in plan: where along a course the patch is present.
     pub(crate) tiles: Vec<Vec<f64>>,
 }
 
 /// Tiles are this wide: a shorter piece of lath is not worth keeping. Common practice, no source.
 const TILE: f64 = 0.6096;
+
+/// Makes every tile's number positive, so that cutting off is rounding down.
+const SHIFT: f64 = 1_073_741_824.0;
+
+/// Faces measured at a time.
+const CHUNK: usize = 1 << 16;
 
 /// Bands are at most this high: the girth of a course is the largest of its bands.
 const BAND: f64 = 0.0254;
@@ -49,73 +56,85 @@ impl Unrolled {
         let span = (high - low).max(1e-9);
         let count = (span / BAND).ceil().clamp(1.0, 1e6) as usize;
         let step = span / count as f64;
-        let mut areas = vec![(0.0, 0.0); count];
-        let mut named: HashMap<[i32; 2], usize> = HashMap::new();
-        let mut tiles: Vec<Vec<f64>> = Vec::new();
         // In tiles from the centre; the middle one has it in its middle.
         let place = |p: &Point3<f64>| ways.map(|way| (p.xy().coords - centre).dot(&way) / TILE + 0.5);
-        let mut pieces: Vec<([i32; 2], Vec<Point3<f64>>)> = Vec::new();
-        for &f in faces {
-            let a = mesh.area_vector(f as usize);
-            let area = a.norm();
-            if area <= 0.0 {
-                continue;
-            }
-            let slope = (1.0 - (a.dot(&direction) / area).powi(2)).max(0.0).sqrt();
-            let share = sizes[f as usize] / area;
-            let mut file = |tile: [i32; 2], [p, q, r]: [Point3<f64>; 3]| {
-                let tile = *named.entry(tile).or_insert_with(|| {
-                    tiles.push(vec![0.0; count]);
-                    tiles.len() - 1
-                });
-                let size = 0.5 * (q - p).cross(&(r - p)).norm() * share;
-                let mut x = [p, q, r].map(|p| p.coords.dot(&direction));
-                x.sort_by(f64::total_cmp);
-                let [first, last] = [x[0], x[2]].map(|x| (((x - low) / step).max(0.0) as usize).min(count - 1));
-                let mut below = 0.0;
-                for k in first..=last {
-                    let up_to = if k == last { 1.0 } else { share_below(x, low + step * (k + 1) as f64) };
-                    let part = size * (up_to - below);
-                    below = up_to;
-                    areas[k].0 += part;
-                    areas[k].1 += part * slope;
-                    tiles[tile][k] += part * slope / step;
+        let whole = |x: f64| (x + SHIFT) as i64 - SHIFT as i64;
+        let measured = |faces: &[u32]| {
+            let mut areas = vec![(0.0, 0.0); count];
+            let mut tiles: BTreeMap<[i64; 2], Vec<f64>> = BTreeMap::new();
+            let mut pieces: Vec<([i64; 2], Vec<Point3<f64>>)> = Vec::new();
+            for &f in faces {
+                let a = mesh.area_vector(f as usize);
+                let area = a.norm();
+                if area <= 0.0 {
+                    continue;
                 }
-            };
-            let corners = mesh.corners(f as usize);
-            let [x, y, z] = corners.map(|p| place(&p).map(|t| t.floor() as i32));
-            if x == y && y == z {
-                file(x, corners);
-                continue;
-            }
-            pieces.clear();
-            pieces.push(([0, 0], corners.to_vec()));
-            for axis in 0..2 {
-                for (mut tile, mut rest) in std::mem::take(&mut pieces) {
-                    let at = |p: &Point3<f64>| place(p)[axis];
-                    let (low, high) =
-                        rest.iter().map(at).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)));
-                    let [first, last] = [low, high].map(|x| x.floor() as i32);
-                    for own in first..=last {
-                        tile[axis] = own;
-                        let below = if own == last {
-                            std::mem::take(&mut rest)
-                        } else {
-                            cut(&mut rest, at, f64::from(own + 1))
-                        };
-                        pieces.push((tile, below));
+                let slope = (1.0 - (a.dot(&direction) / area).powi(2)).max(0.0).sqrt();
+                let share = sizes[f as usize] / area;
+                let mut file = |tile: [i64; 2], [p, q, r]: [Point3<f64>; 3]| {
+                    let tile = tiles.entry(tile).or_insert_with(|| vec![0.0; count]);
+                    let size = 0.5 * (q - p).cross(&(r - p)).norm() * share;
+                    let mut x = [p, q, r].map(|p| p.coords.dot(&direction));
+                    x.sort_by(f64::total_cmp);
+                    let [first, last] = [x[0], x[2]].map(|x| (((x - low) / step).max(0.0) as usize).min(count - 1));
+                    let mut below = 0.0;
+                    for k in first..=last {
+                        let up_to = if k == last { 1.0 } else { share_below(x, low + step * (k + 1) as f64) };
+                        let part = size * (up_to - below);
+                        below = up_to;
+                        areas[k].0 += part;
+                        areas[k].1 += part * slope;
+                        tile[k] += part * slope / step;
+                    }
+                };
+                let corners = mesh.corners(f as usize);
+                let [x, y, z] = corners.map(|p| place(&p).map(whole));
+                if x == y && y == z {
+                    file(x, corners);
+                    continue;
+                }
+                pieces.clear();
+                pieces.push(([0, 0], corners.to_vec()));
+                for axis in 0..2 {
+                    for (mut tile, mut rest) in std::mem::take(&mut pieces) {
+                        let at = |p: &Point3<f64>| place(p)[axis];
+                        let (low, high) = rest
+                            .iter()
+                            .map(at)
+                            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)));
+                        let [first, last] = [low, high].map(whole);
+                        for own in first..=last {
+                            tile[axis] = own;
+                            let below = if own == last {
+                                std::mem::take(&mut rest)
+                            } else {
+                                cut(&mut rest, at, (own + 1) as f64)
+                            };
+                            pieces.push((tile, below));
+                        }
                     }
                 }
+                for (tile, piece) in &pieces {
+                    (2..piece.len()).for_each(|k| file(*tile, [piece[0], piece[k - 1], piece[k]]));
+                }
             }
-            for (tile, piece) in &pieces {
-                (2..piece.len()).for_each(|k| file(*tile, [piece[0], piece[k - 1], piece[k]]));
+            (areas, tiles)
+        };
+        // A large zone is most of a model: chunks of fixed size, added in their order.
+        let mut chunks = faces.par_chunks(CHUNK).map(measured).collect::<Vec<_>>().into_iter();
+        let (mut areas, mut tiles) = chunks.next().unwrap_or_default();
+        for (more, others) in chunks {
+            areas.iter_mut().zip(more).for_each(|(a, b)| *a = (a.0 + b.0, a.1 + b.1));
+            for (name, girths) in others {
+                let tile = tiles.entry(name).or_insert_with(|| vec![0.0; count]);
+                tile.iter_mut().zip(girths).for_each(|(a, b)| *a += b);
             }
         }
         let bands = areas
             .into_iter()
             .map(|(area, risen)| Band { girth: risen / step, way: if risen > 0.0 { step * area / risen } else { 0.0 } })
             .collect();
-        Self { direction, low, step, bands, tiles }
+        Self { direction, low, step, bands, tiles: tiles.into_values().collect() }
     }
 
     /// Way along the surface from the lowest to the highest level.

@@ -169,7 +169,7 @@ pub struct Core {
     /// Print JSON
     #[arg(long)]
     pub json: bool,
-    /// Write core.stl and core.obj (finished.* of a core face), no_foam.csv, core.txt and core.json into this folder, all
+    /// Write core.stl and core.obj (of a core face finished.*, and core.stl as drawn), no_foam.csv, core.txt and core.json into this folder, all
     /// or none
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,

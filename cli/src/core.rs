@@ -4,6 +4,7 @@ use crate::failure::Failure;
 use crate::job::Face;
 use crate::request::Request;
 use crate::takeoff::{Takeoff, closing_plane};
+use cragskin_geom::mesh::Mesh;
 use cragskin_geom::skin::{Coat, CoreMesh, Crevices, Face as Side, Place, core_mesh, crevices, places};
 use cragskin_geom::solid::Solid;
 use cragskin_geom::zones::ThinCore;
@@ -13,6 +14,8 @@ use cragskin_geom::zones::ThinCore;
 pub struct Core {
     /// The core of a finished face; of a core face the finished work.
     pub far: CoreMesh,
+    /// Of a core face: the model itself, closed, which foam is cut as. None where bodies overlap.
+    pub drawn: Option<Mesh>,
     /// What was found on the way.
     pub looked: Looked,
 }
@@ -81,7 +84,8 @@ impl Core {
             .filter(|thin| (thin.face as usize) < mesh.triangles().len())
             .collect();
         let crevices = crevices(solid.mesh(), &surface, thickness, grid, None);
-        Ok(Self { far, looked: Looked { places, thin, crevices } })
+        let drawn = (face == Side::Core && takeoff.exposure.is_whole()).then(|| solid.mesh().clone());
+        Ok(Self { far, drawn, looked: Looked { places, thin, crevices } })
     }
 }
 

@@ -32,6 +32,9 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         let pieces: Vec<(String, Vec<u32>)> =
             core.far.pieces().into_iter().zip(1..).map(|((_, faces), k)| (format!("{name}_{k}"), faces)).collect();
         files.add(folder.join(format!("{name}.obj")), export::plain_obj(&core.far.mesh, &pieces));
+        if let Some(drawn) = &core.drawn {
+            files.add(folder.join("core.stl"), export::stl(drawn, "core"));
+        }
         files.write()?;
     }
     if args.json {

@@ -86,10 +86,10 @@ pub struct MeshRow {
     pub volume_m3: f64,
     /// Side of the grid's cells: what is thinner may be missing.
     pub grid_mm: f64,
-    /// No vertex is farther than this from the true face.
+    /// It lies within this of the true face: measured at every corner and in the middles of the triangles.
     pub within_mm: f64,
-    /// The farthest that a vertex was found, of those where one sheet passes a cell of the grid; others are not measured.
-    pub found_mm: f64,
+    /// The same of the corners alone.
+    pub vertices_within_mm: f64,
 }
 
 impl CoreReport {
@@ -117,7 +117,7 @@ impl CoreReport {
                 volume_m3: core.far.volume().cubic_metres(),
                 grid_mm: core.far.grid.millimetres(),
                 within_mm: core.far.within.millimetres(),
-                found_mm: core.far.found.millimetres(),
+                vertices_within_mm: core.far.vertices_within.millimetres(),
             },
             limits: request.limits.iter().map(|limit| limit_row(limit, takeoff)).collect(),
             quality: QualityJson::from(&takeoff.quality),
@@ -136,7 +136,7 @@ impl CoreReport {
                 "the model is taken as the FINISHED FACE; the core below is smaller by the skin on every coated side, bare sides keep \
                  their plane, and a coat ends square at a bare side"
             } else {
-                "the model is taken as the CORE FACE: foam is cut as drawn; the mesh written is the finished face over it"
+                "the model is taken as the CORE FACE: foam is cut as drawn (core.stl, where no bodies overlap); the mesh below is the finished face over it"
             },
         );
         let mut rows = vec![
@@ -171,10 +171,11 @@ impl CoreReport {
             out += &wrapped(
                 "  ",
                 &format!(
-                    "{} triangles, closed, {}; millimetres, Z up. A corner lies within {:.1} mm of the true face, on plain faces far nearer; arrises and bare edges are off most. What \
-                 is thinner than {:.1} mm may be missing from it.",
+                    "{} triangles, closed, {}; millimetres, Z up. Measured: no corner is farther than {:.1} mm from the true \
+                     face, no middle of a triangle farther than {:.1} mm. What is thinner than {:.1} mm may be missing from it.",
                     self.mesh.triangles,
                     volume(self.mesh.volume_m3),
+                    self.mesh.vertices_within_mm,
                     self.mesh.within_mm,
                     self.mesh.grid_mm
                 ),

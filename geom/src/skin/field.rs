@@ -3,7 +3,7 @@
 use nalgebra::Point3;
 use rayon::prelude::*;
 
-use super::near::{Hit, Patch, Source};
+use super::near::{FINEST, Hit, Patch, Source};
 use super::{BLOCK, Coat, Face, Ground, Winding, turn};
 use crate::distance::{Columns, Disc, Grid, Node, V3, closest};
 
@@ -109,6 +109,20 @@ impl<'a> Field<'a> {
         ahead.0 >= 0.0
     }
 
+    /// Too near to tell which way it is.
+    fn touches(&self, hit: &Hit) -> bool {
+        hit.distance < 1e-8 * self.grid.spacing
+    }
+
+    /// Which way a point is from its foot; towards the skin from one that it touches.
+    fn away(&self, p: &V3, hit: &Hit) -> V3 {
+        if self.touches(hit) {
+            self.normal(&self.ground.surface.corners(hit.triangle))
+        } else {
+            (p - hit.at) / hit.distance
+        }
+    }
+
     /// Whether a point is in front of the face that it has its foot on.
     pub(super) fn in_front(&self, p: &V3, foot: &Hit) -> bool {
         let square = self.normal(&self.ground.surface.corners(foot.triangle)).dot(&(p - foot.at));
@@ -175,6 +189,8 @@ pub(super) struct Local<'f, 'a> {
     pub(super) patch: Patch<'f>,
     /// The one thickness on every triangle in reach.
     pub(super) even: Option<f64>,
+    /// The finest list holds all that has a say within so far of a point.
+    kept: (V3, f64),
 }
 
 impl<'f, 'a> Local<'f, 'a> {
@@ -185,17 +201,56 @@ impl<'f, 'a> Local<'f, 'a> {
         } else {
             field.one
         };
-        Self { field, patch, even }
+        Self { field, patch, even, kept: (V3::zeros(), -1.0) }
     }
 
     /// Keeps for the next level what has a say within `spread` of `p`, the point last asked about.
     pub(super) fn keep(&mut self, level: usize, p: &V3, hit: &Hit, spread: f64) {
+        if level + 1 == FINEST {
+            self.kept = (*p, spread);
+        }
         if self.even.is_some() {
             self.patch.keep_nearest(level, p, hit, spread);
         } else {
             // A coat may reach over a nearer bare face.
             self.patch.keep(level, (hit.distance + 2.0 * spread).max(self.field.source().reach + spread));
         }
+    }
+
+    /// Depth at any point of the block or near it, by its own side.
+    pub(super) fn sound(&mut self, p: &V3) -> Depth {
+        let level = if (p - self.kept.0).norm() <= self.kept.1 { FINEST } else { 0 };
+        match self.patch.nearest(level, p) {
+            Some(hit) => {
+                let skin_side = self.on_skin_side(level, p, &hit);
+                self.depth_at(level, p, skin_side, &hit)
+            }
+            None => Depth { depth: -1.0, slope: V3::zeros() },
+        }
+    }
+
+    /// By the nearest face; of faces equally near, the one seen most squarely.
+    fn on_skin_side(&mut self, level: usize, p: &V3, hit: &Hit) -> bool {
+        let field = self.field;
+        let seen = |t: u32, corners: &[V3; 3]| {
+            let away = p - closest(p, corners);
+            (field.normal(corners).dot(&away), away.norm(), t)
+        };
+        let first = seen(hit.triangle, &field.ground.surface.corners(hit.triangle));
+        if first.0.abs() > (1.0 - 1e-9) * first.1 {
+            return first.0 >= 0.0;
+        }
+        let limit = hit.distance + 1e-9 * field.grid.spacing;
+        let mut ahead = first;
+        self.patch.visit(level, p, limit, |_, t, corners| {
+            let one = seen(t, corners);
+            let square = one.0.abs().total_cmp(&ahead.0.abs());
+            if one.1 <= limit && (square.is_gt() || (square.is_eq() && t < ahead.2)) {
+                ahead = one;
+            }
+            limit
+        });
+        ahead.0 >= 0.0
     }
 
     /// Depth at a point whose side is known, by the candidates of a level.
@@ -210,77 +265,164 @@ impl<'f, 'a> Local<'f, 'a> {
     pub(super) fn depth_at(&mut self, level: usize, p: &V3, skin_side: bool, hit: &Hit) -> Depth {
         let field = self.field;
         let d = hit.distance;
-        let away = |hit: &Hit| {
-            if hit.distance > 0.0 {
-                (p - hit.at) / hit.distance
-            } else {
-                field.normal(&field.ground.surface.corners(hit.triangle))
-            }
-        };
+        let away = |hit: &Hit| field.away(p, hit);
         if !skin_side {
             // Past a coated face the depth goes on falling as it does in the coat.
-            return Depth { depth: -d - field.coat_under(hit), slope: -away(hit) };
+            let (depth, hit) = self.shallowest(level, p, hit);
+            return Depth { depth: -depth, slope: if self.field.touches(&hit) { away(&hit) } else { -away(&hit) } };
         }
         if let Some(t) = self.even {
             return Depth { depth: d - t, slope: away(hit) };
         }
+        let bare = Depth { depth: d, slope: away(hit) };
         let own = field.coat.on(hit.triangle as usize).is_some();
-        let coat = self.coat_at(level, p, d, own, false).and_then(|best| {
-            if self.ended(level, &best.1, p) { self.coat_at(level, p, d, own, true) } else { Some(best) }
-        });
-        match coat {
-            Some((depth, coat)) if depth < d => Depth { depth, slope: away(&coat) },
-            _ => Depth { depth: d, slope: away(hit) },
+        let Some((depth, coat)) = self.coat_at(level, p, d, own) else { return bare };
+        if depth > 2.0 * field.grid.spacing || self.fence(level, &coat, p).is_none() {
+            return Depth { depth, slope: away(&coat) };
         }
+        self.fenced_coat(level, p, d, own).unwrap_or(bare)
     }
 
-    /// How deep the coated faces leave a point, and the face and point of it that say so. A coat reaches no farther back
-    /// than the plane of its own face, unless that face is the nearest.
-    fn coat_at(&mut self, level: usize, p: &V3, d: f64, own: bool, cut: bool) -> Option<(f64, Hit)> {
+    /// From the other side: the way out through the nearest face and its coat.
+    fn shallowest(&mut self, level: usize, p: &V3, hit: &Hit) -> (f64, Hit) {
+        let field = self.field;
+        let mut best = (hit.distance + field.coat_under(hit), *hit);
+        if self.even.is_none() && best.0 > hit.distance {
+            self.patch.visit(level, p, best.0, |_, t, corners| {
+                let at = closest(p, corners);
+                let hit = Hit { triangle: t, at, distance: (p - at).norm() };
+                let depth = hit.distance + field.coat_on(t);
+                if depth < best.0 || (depth == best.0 && t < best.1.triangle) {
+                    best = (depth, hit);
+                }
+                best.0 * (1.0 + 1e-12)
+            });
+        }
+        best
+    }
+
+    /// How deep the coated faces leave a point, if not deeper than `d`, and the face and point of it that say so. A coat
+    /// reaches no farther back than the plane of its own face, unless that face is the nearest.
+    fn coat_at(&mut self, level: usize, p: &V3, d: f64, own: bool) -> Option<(f64, Hit)> {
+        let mut best: Option<(f64, Hit)> = None;
+        self.coats(level, p, d, own, |_, hit, depth| {
+            if best.is_none_or(|(e, b)| depth < e || (depth == e && hit.triangle < b.triangle)) {
+                best = Some((depth, hit));
+            }
+            best.map_or(d, |b| b.0)
+        });
+        best
+    }
+
+    /// The same, each coat cut where it ends at a bare face.
+    fn fenced_coat(&mut self, level: usize, p: &V3, d: f64, own: bool) -> Option<Depth> {
+        let field = self.field;
+        let mut best: Option<(f64, u32, V3)> = None;
+        self.coats(level, p, d, own, |patch, hit, depth| {
+            // Where another face of the same coat is nearer, that one says where the coat ends.
+            let (tie, touch) = (1e-9 * field.grid.spacing, 1e-6 * field.ground.thickest);
+            let mut nearer = false;
+            patch.visit(level, &hit.at, touch, |_, t, corners| {
+                nearer |= field.coat.on(t as usize).is_some()
+                    && (p - closest(p, corners)).norm() < hit.distance - tie
+                    && (hit.at - closest(&hit.at, corners)).norm() < touch;
+                if nearer { -1.0 } else { touch }
+            });
+            if nearer {
+                return best.map_or(d, |b| b.0);
+            }
+            let (mut depth, mut slope) = (depth, field.away(p, &hit));
+            if let Some((front, normal)) = fence(field, patch, level, &hit, p) {
+                (depth, slope) = (front, normal);
+            }
+            if depth < d && best.is_none_or(|(e, t, _)| depth < e || (depth == e && hit.triangle < t)) {
+                best = Some((depth, hit.triangle, slope));
+            }
+            best.map_or(d, |b| b.0)
+        });
+        best.map(|(depth, _, slope)| Depth { depth, slope })
+    }
+
+    /// Coats that leave a point less deep than a limit, which is `d` first and then what `each` gives.
+    fn coats(
+        &mut self,
+        level: usize,
+        p: &V3,
+        d: f64,
+        own: bool,
+        mut each: impl FnMut(&mut Patch<'f>, Hit, f64) -> f64,
+    ) {
         let field = self.field;
         let (thickest, tie) = (field.ground.thickest, 1e-9 * field.grid.spacing);
-        let mut best: Option<(f64, Hit)> = None;
+        let mut limit = d;
         self.patch.visit(level, p, d + thickest, |patch, t, corners| {
             if let Some(thick) = field.coat.on(t as usize) {
                 let at = closest(p, corners);
                 let hit = Hit { triangle: t, at, distance: (p - at).norm() };
                 let depth = hit.distance - thick;
-                let better = best.is_none_or(|(e, b)| depth < e || (depth == e && t < b.triangle));
                 if depth < d
-                    && better
+                    && depth <= limit
                     && ((own && hit.distance <= d + tie) || field.normal(corners).dot(&(p - at)) >= -tie)
-                    && !(cut && depth < 0.0 && ended(field, patch, level, &hit, p))
                 {
-                    best = Some((depth, hit));
+                    limit = each(patch, hit, depth);
                 }
             }
-            (best.map_or(d, |b| b.0) + thickest) * (1.0 + 1e-12)
+            (limit + thickest) * (1.0 + 1e-12)
         });
-        best
     }
 
-    fn ended(&mut self, level: usize, coat: &Hit, p: &V3) -> bool {
-        ended(self.field, &mut self.patch, level, coat, p)
+    fn fence(&mut self, level: usize, coat: &Hit, p: &V3) -> Option<(f64, V3)> {
+        fence(self.field, &mut self.patch, level, coat, p)
     }
 }
 
-/// Whether a bare face at the foot of a coat cuts the coat square before it gets to `p`.
-fn ended(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat: &Hit, p: &V3) -> bool {
+/// Where a bare face cuts a coat square: how far `p`, in the coat of a face by its foot there, is in front of the plane of the
+/// bare face (less than nothing: behind it), and which way that is. None where the coat's own end is nearer.
+fn fence(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat: &Hit, p: &V3) -> Option<(f64, V3)> {
     if !field.any_bare {
-        return false;
+        return None;
     }
+    let thick = field.coat_on(coat.triangle);
     let touch = 1e-6 * field.ground.thickest;
-    let at = coat.at;
-    let middle = field.ground.surface.corners(coat.triangle).iter().sum::<V3>() / 3.0;
-    let mut ended = false;
-    patch.visit(level, &at, touch, |_, t, corners| {
-        if !ended && field.coat.on(t as usize).is_none() {
-            let normal = field.normal(corners);
-            ended = normal.dot(&(p - at)) > touch
-                && normal.dot(&(middle - at)) < -touch
-                && (at - closest(&at, corners)).norm() < touch;
+    let corners_of = |t: u32| field.ground.surface.corners(t);
+    // A face convex to the bare one and touching it: its middle lies behind the plane.
+    let behind =
+        |corners: &[V3; 3], at: &V3, normal: &V3| normal.dot(&(corners.iter().sum::<V3>() / 3.0 - at)) < -touch;
+    let own = corners_of(coat.triangle);
+    let inner = coat.distance - thick;
+    let mut best: Option<(f64, u32, V3)> = None;
+    let reach = coat.distance.max(thick) + touch;
+    patch.visit(level, p, reach, |patch, t, corners| {
+        if field.coat.on(t as usize).is_some() {
+            return reach;
         }
-        if ended { -1.0 } else { touch }
+        let normal = field.normal(corners);
+        let front = normal.dot(&(p - corners[0]));
+        if front <= inner || best.is_some_and(|(f, u, _)| front < f || (front == f && t >= u)) {
+            return reach;
+        }
+        let found = if front > touch {
+            behind(&own, &coat.at, &normal) && (coat.at - closest(&coat.at, corners)).norm() < touch
+        } else {
+            // Just across the plane: whether what is nearest there is the edge at which the coat ends.
+            let across = p - normal * front;
+            let foot = closest(&across, corners);
+            let far = (across - foot).norm();
+            let mut meets = false;
+            if far < thick && (across - closest(&across, &own)).norm() >= far - touch {
+                patch.visit(level, &foot, touch, |_, u, corners| {
+                    meets |= field.coat.on(u as usize).is_some()
+                        && behind(corners, &foot, &normal)
+                        && (foot - closest(&foot, corners)).norm() < touch;
+                    if meets { -1.0 } else { touch }
+                });
+            }
+            meets
+        };
+        if found {
+            best = Some((front, t, normal));
+        }
+        reach
     });
-    ended
+    best.map(|(front, _, normal)| (front, normal))
 }

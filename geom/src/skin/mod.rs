@@ -20,13 +20,19 @@
 //! the bound, and the side is halved until the bound is as small as asked.
 
 mod block;
+mod cell;
 mod core;
 mod crevices;
 mod field;
+mod flip;
 mod formula;
+mod merge;
 mod near;
 mod net;
 mod places;
+mod quadric;
+mod settle;
+mod truth;
 
 pub use self::core::{CoreMesh, core_mesh, local_thickness, local_thickness_at};
 pub use crevices::{Crevices, crevices};

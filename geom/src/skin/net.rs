@@ -1,25 +1,32 @@
 //! A closed surface through the cells of a grid whose corners differ in sign: one vertex for each sheet in a cell, one
-//! polygon around each edge of the grid that the surface crosses (surface nets: S. F. F. Gibson, 1998; vertices by the
-//! planes at the corners: T. Ju, F. Losasso, S. Schaefer, J. Warren, *Dual Contouring of Hermite Data*, 2002; a vertex a
-//! sheet: G. M. Nielson, *Dual Marching Cubes*, 2004). On a face of a cell whose diagonals disagree, corners of the rest
-//! are kept apart; both cells see the same face, so the sheets fit.
+//! polygon around each edge of the grid that the surface crosses (surface nets: S. F. F. Gibson, 1998; a vertex a sheet:
+//! G. M. Nielson, *Dual Marching Cubes*, 2004; where a vertex goes: [`super::settle`]).
 
-use nalgebra::{Matrix3, Point3};
+use nalgebra::Point3;
 use rayon::prelude::*;
 use std::collections::HashMap;
 
 use super::BLOCK;
+use super::cell::{FACES, Table, corner_of, doubtful, edge_of, ends, has, ring};
 use super::field::{Depth, Field, Local};
 use super::near::{FINEST, HALF_DIAGONAL, Patch, level_of};
+use super::settle::Settled;
 use crate::distance::V3;
+use crate::mesh::Mesh;
 
 /// A surface as it comes off the grid.
 pub(super) struct Net {
-    pub(super) positions: Vec<Point3<f64>>,
+    pub(super) vertices: Vec<Settled>,
     /// The rest is behind them.
     pub(super) triangles: Vec<[u32; 3]>,
-    /// The farthest that a vertex of a single sheet was found from the surface.
-    pub(super) off: f64,
+}
+
+impl Net {
+    /// As a mesh.
+    pub(super) fn mesh(&self) -> Mesh {
+        let positions = self.vertices.iter().map(|v| Point3::from(v.at)).collect();
+        Mesh::new(positions, self.triangles.clone(), Vec::new())
+    }
 }
 
 /// The cells of a block that the surface passes through.
@@ -30,8 +37,7 @@ struct Cells {
     /// How many there are before each word.
     before: [u16; WORDS],
     cells: Vec<Cell>,
-    vertices: Vec<Point3<f64>>,
-    off: f64,
+    vertices: Vec<Settled>,
 }
 
 const WORDS: usize = BLOCK * BLOCK * BLOCK / 64;
@@ -42,6 +48,8 @@ struct Cell {
     place: u16,
     /// Bit `x + 2 y + 4 z`: that corner belongs to the rest.
     mask: u8,
+    /// Bit of a face, when it is doubtful and its middle belongs to the rest.
+    joined: u8,
     /// First of its vertices in the block, one a sheet.
     first: u16,
 }
@@ -58,78 +66,13 @@ impl Cells {
     }
 }
 
-/// Edges of a cell by axis and the two bits of their place: edge `4 axis + b + 2 c`, `b` and `c` along the next axes.
-fn ends(edge: usize) -> [usize; 2] {
-    let (a, b, c) = (edge / 4, edge & 1, edge >> 1 & 1);
-    let low = b << ((a + 1) % 3) | c << ((a + 2) % 3);
-    [low, low | 1 << a]
-}
-
-fn edge_of(corners: [usize; 2]) -> usize {
-    let axis = (corners[0] ^ corners[1]).trailing_zeros() as usize;
-    let low = corners[0] & corners[1];
-    4 * axis + (low >> ((axis + 1) % 3) & 1) + 2 * (low >> ((axis + 2) % 3) & 1)
-}
-
-/// Corners of face `side` of axis `axis`, in a ring.
-fn ring(axis: usize, side: usize) -> [usize; 4] {
-    let (b, c) = (1 << ((axis + 1) % 3), 1 << ((axis + 2) % 3));
-    [0, b, b | c, c].map(|k| k | side << axis)
-}
-
-fn has(mask: u8, corner: usize) -> bool {
-    mask >> corner & 1 == 1
-}
-
-fn doubtful(mask: u8, ring: [usize; 4]) -> bool {
-    let [a, b, c, d] = ring.map(|k| has(mask, k));
-    a == c && b == d && a != b
-}
-
-/// The sheet that each crossed edge of a cell belongs to, and how many there are.
-fn sheets(mask: u8) -> ([u8; 12], usize) {
-    let mut group: [u8; 12] = std::array::from_fn(|e| e as u8);
-    let mut join = |a: usize, b: usize| {
-        let (x, y) = (group[a].min(group[b]), group[a].max(group[b]));
-        group.iter_mut().filter(|g| **g == y).for_each(|g| *g = x);
-    };
-    for (axis, side) in [(0, 0), (0, 1), (1, 0), (1, 1), (2, 0), (2, 1)] {
-        let ring = ring(axis, side);
-        let edges: [usize; 4] = std::array::from_fn(|k| edge_of([ring[k], ring[(k + 1) % 4]]));
-        if doubtful(mask, ring) {
-            (0..4).filter(|&k| has(mask, ring[k])).for_each(|k| join(edges[k], edges[(k + 3) % 4]));
-        } else {
-            let crossed: Vec<usize> = (0..4).filter(|&k| has(mask, ring[k]) != has(mask, ring[(k + 1) % 4])).collect();
-            if let [p, q] = crossed[..] {
-                join(edges[p], edges[q]);
-            }
-        }
-    }
-    let mut count = 0;
-    let mut number = [u8::MAX; 12];
-    let mut sheet = [u8::MAX; 12];
-    for e in 0..12 {
-        let [p, q] = ends(e);
-        if has(mask, p) != has(mask, q) {
-            let root = group[e] as usize;
-            if number[root] == u8::MAX {
-                number[root] = count as u8;
-                count += 1;
-            }
-            sheet[e] = number[root];
-        }
-    }
-    (sheet, count)
-}
-
 /// The net of a field.
 pub(super) fn net(field: &Field<'_>) -> Net {
-    let table: Vec<([u8; 12], usize)> = (0..=255).map(sheets).collect();
+    let table = Table::new();
     let source = field.source();
     let blocks = field.sweep(&[source], &|low, [nodes]| {
         let patch = Patch::new(&source, &nodes, field.middle(low, BLOCK));
-        Block { local: Local::new(field, patch), table: &table, low, nodes: Vec::new(), found: Vec::new(), off: 0.0 }
-            .cells()
+        Block { local: Local::new(field, patch), table: &table, low, nodes: Vec::new(), found: Vec::new() }.cells()
     });
     let mut next = 0;
     let firsts: Vec<u32> = blocks
@@ -140,13 +83,12 @@ pub(super) fn net(field: &Field<'_>) -> Net {
             first
         })
         .collect();
-    let off = blocks.iter().fold(0.0, |off: f64, block| off.max(block.off));
     let number = blocks.iter().zip(0..).map(|(block, i)| (block.low, i)).collect();
     let weave = Weave { field, table: &table, blocks: &blocks, firsts: &firsts, number };
     let parts: Vec<Woven> = (0..blocks.len()).into_par_iter().with_min_len(16).map(|i| weave.polygons(i)).collect();
     drop(weave);
-    let mut positions = Vec::with_capacity(next as usize);
-    blocks.into_iter().for_each(|block| positions.extend(block.vertices));
+    let mut vertices: Vec<Settled> = Vec::with_capacity(next as usize);
+    blocks.into_iter().for_each(|block| vertices.extend(block.vertices));
     let mut triangles = Vec::with_capacity(parts.iter().map(|(some, odd)| some.len() + 8 * odd.len()).sum());
     let mut knots: HashMap<[u32; 5], u32> = HashMap::new();
     for (some, odd) in parts {
@@ -157,28 +99,27 @@ pub(super) fn net(field: &Field<'_>) -> Net {
                 .map(|knot| match knot {
                     Knot::Vertex(v) => v,
                     Knot::Between(key, at) => *knots.entry(key).or_insert_with(|| {
-                        positions.push(Point3::from(at));
-                        positions.len() as u32 - 1
+                        vertices.push(field.settled(&at));
+                        vertices.len() as u32 - 1
                     }),
                 })
                 .collect();
-            let middle = ring.iter().map(|&v| positions[v as usize].coords).sum::<V3>() / ring.len() as f64;
-            let hub = positions.len() as u32;
-            positions.push(Point3::from(middle));
+            let middle = ring.iter().map(|&v| vertices[v as usize].at).sum::<V3>() / ring.len() as f64;
+            let hub = vertices.len() as u32;
+            vertices.push(field.settled(&middle));
             triangles.extend((0..ring.len()).map(|k| [hub, ring[k], ring[(k + 1) % ring.len()]]));
         }
     }
-    Net { positions, triangles, off }
+    Net { vertices, triangles }
 }
 
 struct Block<'f, 'a> {
     local: Local<'f, 'a>,
-    table: &'f [([u8; 12], usize)],
+    table: &'f Table,
     low: [usize; 3],
     /// Made when first needed.
     nodes: Vec<Option<Depth>>,
-    found: Vec<(Cell, Vec<V3>)>,
-    off: f64,
+    found: Vec<(Cell, Vec<Settled>)>,
 }
 
 impl Block<'_, '_> {
@@ -193,12 +134,12 @@ impl Block<'_, '_> {
         for (cell, some) in self.found {
             bits[usize::from(cell.place) / 64] |= 1 << (cell.place % 64);
             cells.push(Cell { first: vertices.len() as u16, ..cell });
-            vertices.extend(some.into_iter().map(Point3::from));
+            vertices.extend(some);
         }
         for word in 1..WORDS {
             before[word] = before[word - 1] + bits[word - 1].count_ones() as u16;
         }
-        Some(Cells { low: self.low, bits, before, cells, vertices, off: self.off })
+        Some(Cells { low: self.low, bits, before, cells, vertices })
     }
 
     /// Finds the cells of a cell with its low corner at `at`; `skin_side` when no surface of the model is in it.
@@ -261,96 +202,45 @@ impl Block<'_, '_> {
         }
         let corners: [Depth; 8] = std::array::from_fn(|c| self.node(corner(c), skin_side));
         let mask = (0..8).fold(0, |mask, c| mask | u8::from(corners[c].depth >= 0.0) << c);
-        let (sheet, count) = &self.table[mask as usize];
-        if *count == 0 {
+        if mask == 0 || mask == u8::MAX {
             return;
         }
-        let low = self.local.field.grid.centre(std::array::from_fn(|k| self.low[k] + at[k]));
-        let mut sums = [(V3::zeros(), 0.0); 4];
-        for e in (0..12).filter(|&e| sheet[e] != u8::MAX) {
-            let [p, q] = ends(e);
-            let (a, b) = (corners[p].depth, corners[q].depth);
-            let share = (a / (a - b)).clamp(0.0, 1.0);
-            let sum = &mut sums[sheet[e] as usize];
-            sum.0 += corner_of(p).lerp(&corner_of(q), share);
-            sum.1 += 1.0;
-        }
-        let inner = |x: V3| x.map(|c| c.clamp(0.01, 0.99));
-        let means = sums[..*count].iter().map(|(sum, n)| sum / *n);
-        let vertices = match count {
-            1 => {
-                let mean = sums[0].0 / sums[0].1;
-                vec![self.settled(low, [inner(fit(&corners, step, &mean)), inner(mean)])]
+        let node = std::array::from_fn(|k| self.low[k] + at[k]);
+        let (low, joined) = (self.local.field.grid.centre(node), self.joined(node, mask));
+        let sheets = self.table.of(mask, joined);
+        let vertices = (0..sheets.count).map(|sheet| {
+            // Where the sheet crosses the edges, and the corners that it passes between.
+            let (mut mean, mut count, mut beside) = (V3::zeros(), 0.0, 0u8);
+            for e in (0..12).filter(|&e| sheets.of[e] == sheet) {
+                let [p, q] = ends(e);
+                let (a, b) = (corners[p].depth, corners[q].depth);
+                mean += corner_of(p).lerp(&corner_of(q), (a / (a - b)).clamp(0.0, 1.0));
+                count += 1.0;
+                beside |= 1 << p | 1 << q;
             }
-            _ => means.map(|mean| low + inner(mean) * step).collect(),
-        };
+            if sheets.count == 1 {
+                beside = u8::MAX;
+            }
+            self.local.settled_in(&low, &corners, beside, &(mean / count))
+        });
+        let vertices = vertices.collect();
         let place = (at[0] + BLOCK * (at[1] + BLOCK * at[2])) as u16;
-        self.found.push((Cell { place, mask, first: 0 }, vertices));
+        self.found.push((Cell { place, mask, joined, first: 0 }, vertices));
     }
 
-    /// A point of a cell of side one, taken onto the surface from the first start that leads there, else as near as any does.
-    fn settled(&mut self, low: V3, starts: [V3; 2]) -> V3 {
-        let step = self.local.field.grid.spacing;
-        let (mut best, mut least) = (starts[0], f64::INFINITY);
-        for start in starts {
-            let (x, off) = self.descended(&low, start);
-            if off < least {
-                (best, least) = (x, off);
-            }
-            if least < NEAR_ENOUGH * step {
-                break;
+    /// The doubtful faces of a cell whose middle belongs to the rest. The other cell at the face finds the same.
+    fn joined(&mut self, at: [usize; 3], mask: u8) -> u8 {
+        let mut joined = 0;
+        for (f, (axis, side)) in FACES.into_iter().enumerate() {
+            let ring = ring(axis, side);
+            if doubtful(mask, ring) {
+                let node = |c: usize| self.local.field.grid.centre(std::array::from_fn(|k| at[k] + (c >> k & 1)));
+                let middle = (node(ring[0]) + node(ring[2])) / 2.0;
+                joined |= u8::from(self.local.sound(&middle).depth >= 0.0) << f;
             }
         }
-        self.off = self.off.max(least);
-        low + best * step
+        joined
     }
-
-    /// Down the slope from a start, as long as it leads nearer; and how far off that ends.
-    fn descended(&mut self, low: &V3, start: V3) -> (V3, f64) {
-        let step = self.local.field.grid.spacing;
-        let to = |x: &V3| low + x * step;
-        let (mut x, mut here) = (start, self.local.depth(FINEST, &to(&start), true));
-        for _ in 0..STEPS {
-            if here.depth.abs() < NEAR_ENOUGH * step {
-                break;
-            }
-            let straight = x - here.slope * (here.depth / step);
-            let next = straight.map(|c| c.clamp(0.01, 0.99));
-            if here.depth > 0.0 && next == straight && self.local.even.is_some() {
-                // What is nearest stays nearest on the way to it.
-                return (next, 0.0);
-            }
-            let there = self.local.depth(FINEST, &to(&next), true);
-            if there.depth.abs() >= here.depth.abs() {
-                break;
-            }
-            (x, here) = (next, there);
-        }
-        (x, here.depth.abs())
-    }
-}
-
-/// Steps down the slope at most; two bring all but one vertex in a thousand there.
-const STEPS: usize = 6;
-
-/// In steps: a vertex this near the surface is not moved.
-const NEAR_ENOUGH: f64 = 1.0 / 64.0;
-
-fn corner_of(c: usize) -> V3 {
-    V3::new((c & 1) as f64, (c >> 1 & 1) as f64, (c >> 2) as f64)
-}
-
-/// The point of a cell of side one that lies best in the planes seen from its corners; where they say nothing, the mean
-/// of the crossings.
-fn fit(corners: &[Depth; 8], step: f64, mean: &V3) -> V3 {
-    let mut matrix = Matrix3::identity() * 0.02;
-    let mut right = V3::zeros();
-    for (c, corner) in corners.iter().enumerate() {
-        let n = corner.slope;
-        matrix += n * n.transpose();
-        right += n * (n.dot(&(corner_of(c) - mean)) - corner.depth / step);
-    }
-    mean + matrix.try_inverse().map_or_else(V3::zeros, |inverse| inverse * right)
 }
 
 /// Triangles, and polygons that need a vertex of their own.
@@ -365,7 +255,7 @@ enum Knot {
 
 struct Weave<'w, 'a> {
     field: &'w Field<'a>,
-    table: &'w [([u8; 12], usize)],
+    table: &'w Table,
     blocks: &'w [Cells],
     firsts: &'w [u32],
     number: HashMap<[usize; 3], u32>,
@@ -428,7 +318,7 @@ impl Weave<'_, '_> {
         let around = [p, q, r, s];
         let sheet = |k: usize| {
             let Beside { cell, edge, .. } = around[k];
-            cell.first + u16::from(self.table[cell.mask as usize].0[edge])
+            cell.first + u16::from(self.table.of(cell.mask, cell.joined).of[edge])
         };
         let vertex = |k: usize| self.firsts[around[k].block] + u32::from(sheet(k));
         let between: [Option<Knot>; 4] =
@@ -439,8 +329,13 @@ impl Weave<'_, '_> {
                 order.reverse();
             }
             let v = order.map(vertex);
-            let p = order.map(|k| self.blocks[around[k].block].vertices[usize::from(sheet(k))]);
-            if (p[0] - p[2]).norm_squared() <= (p[1] - p[3]).norm_squared() {
+            let p = order.map(|k| &self.blocks[around[k].block].vertices[usize::from(sheet(k))]);
+            // Along an arris, not across it; the shorter one where all is plain.
+            let price = |a: &Settled, b: &Settled| {
+                let middle = (a.at + b.at) / 2.0;
+                a.planes.at(&middle) + b.planes.at(&middle) + 1e-4 * (a.at - b.at).norm_squared()
+            };
+            if price(p[0], p[2]) <= price(p[1], p[3]) {
                 woven.0.extend([[v[0], v[1], v[2]], [v[0], v[2], v[3]]]);
             } else {
                 woven.0.extend([[v[1], v[2], v[3]], [v[1], v[3], v[0]]]);
@@ -466,18 +361,19 @@ impl Weave<'_, '_> {
         if !doubtful(upper.cell.mask, face) {
             return None;
         }
-        let one = |mask: u8, side: usize| {
-            let sheet = &self.table[mask as usize].0;
+        let one = |cell: &Cell, side: usize| {
+            let sheet = &self.table.of(cell.mask, cell.joined).of;
             let ring = ring(axis, side);
             let first = sheet[edge_of([ring[0], ring[1]])];
             (0..4).all(|k| sheet[edge_of([ring[k], ring[(k + 1) % 4]])] == first)
         };
-        if !one(upper.cell.mask, 0) || !one(lower.cell.mask, 1) {
+        if !one(&upper.cell, 0) || !one(&lower.cell, 1) {
             return None;
         }
-        // The link cuts off the corner of the rest that the crossed edge ends at.
+        // The link cuts off the corner that the crossed edge ends at: of the rest, or of the other side where the rest is joined.
         let [s, e] = ends(upper.edge);
-        let corner = if has(upper.cell.mask, s) { s } else { e };
+        let apart = upper.cell.joined >> (2 * axis) & 1 == 0;
+        let corner = if has(upper.cell.mask, s) == apart { s } else { e };
         let middle = face.iter().map(|&c| corner_of(c)).sum::<V3>() / 4.0;
         let grid = &self.field.grid;
         let at = grid.centre(upper.at) + middle.lerp(&corner_of(corner), 0.25) * grid.spacing;

@@ -8,9 +8,10 @@ use nalgebra::Point3;
 use rayon::prelude::*;
 use std::collections::HashMap;
 
-use super::core::{CoreMesh, rest};
+use super::core::CoreMesh;
 use super::field::{Field, Local};
 use super::near::{FINEST, HALF_DIAGONAL, Hit, Patch, Source, level_of};
+use super::net::net;
 use super::{BLOCK, Coat, Face, Ground, Winding, turn, turned};
 use crate::bodies::Forest;
 use crate::distance::{Surface, Tree, V3};
@@ -80,7 +81,7 @@ pub fn places(
     let deep = Coat { face: Face::Finished, coated: &[], thickness: Length::ZERO, thickness_of: &deeper };
     let deep_ground = Ground::of(&solid, &bounds, &deep);
     let sound = Field::new(&deep_ground, &deep, winding, 2.0 * step);
-    let thin = beyond(&foam, &sound, &rest(&sound, Face::Finished).mesh, 2.0 * depth);
+    let thin = beyond(&foam, &sound, &net(&sound).mesh(), 2.0 * depth);
     places.extend(grouped(Lack::Thin, &foam, &thin));
 
     places.retain(|p| p.volume.cubic_metres() >= 7.5 * step.powi(3));

@@ -90,6 +90,8 @@ pub struct MeshRow {
     pub within_mm: f64,
     /// The same of the corners alone.
     pub vertices_within_mm: f64,
+    /// The same of 999 in 1000 of the points on triangles.
+    pub mostly_within_mm: f64,
 }
 
 impl CoreReport {
@@ -118,6 +120,7 @@ impl CoreReport {
                 grid_mm: core.far.grid.millimetres(),
                 within_mm: core.far.within.millimetres(),
                 vertices_within_mm: core.far.vertices_within.millimetres(),
+                mostly_within_mm: core.far.mostly_within.millimetres(),
             },
             limits: request.limits.iter().map(|limit| limit_row(limit, takeoff)).collect(),
             quality: QualityJson::from(&takeoff.quality),
@@ -172,10 +175,12 @@ impl CoreReport {
                 "  ",
                 &format!(
                     "{} triangles, closed, {}; millimetres, Z up. Measured: no corner is farther than {:.1} mm from the true \
-                     face, no middle of a triangle farther than {:.1} mm. What is thinner than {:.1} mm may be missing from it.",
+                     face, 999 in 1000 of the points on triangles no farther than {:.1} mm, the worst {:.1} mm. What is \
+                     thinner than {:.1} mm may be missing from it.",
                     self.mesh.triangles,
                     volume(self.mesh.volume_m3),
                     self.mesh.vertices_within_mm,
+                    self.mesh.mostly_within_mm,
                     self.mesh.within_mm,
                     self.mesh.grid_mm
                 ),

@@ -28,6 +28,8 @@ pub struct CoreMesh {
     pub within: Length,
     /// The same of the vertices alone.
     pub vertices_within: Length,
+    /// The same of 999 in 1000 of the points on triangles.
+    pub mostly_within: Length,
 }
 
 impl CoreMesh {
@@ -114,6 +116,7 @@ pub fn core_mesh(inside: &Mesh, surface: &Mesh, coat: &Coat, grid: Length, windi
         grid,
         within: Length::from_metres(off.vertices.max(off.triangles)),
         vertices_within: Length::from_metres(off.vertices),
+        mostly_within: Length::from_metres(off.most),
     }
 }
 

@@ -14,6 +14,8 @@ use crate::distance::{Node, V3};
 pub(super) struct Off {
     pub(super) vertices: f64,
     pub(super) triangles: f64,
+    /// All but one in a thousand of the points on triangles.
+    pub(super) most: f64,
 }
 
 /// In steps: points on a triangle are no farther apart.
@@ -39,11 +41,15 @@ pub(super) fn off(field: &Field<'_>, net: &Net) -> Off {
     };
     let middles: Vec<V3> = net.triangles.par_iter().flat_map_iter(over).collect();
     let vertices: Vec<V3> = net.vertices.iter().map(|v| v.at).collect();
-    Off { vertices: farthest(field, &vertices), triangles: farthest(field, &middles) }
+    let mut middles = apart_from(field, &middles);
+    let most = middles.len() - middles.len() / 1000;
+    let most = if middles.is_empty() { 0.0 } else { *middles.select_nth_unstable_by(most - 1, f64::total_cmp).1 };
+    let farthest = |all: Vec<f64>| all.into_iter().fold(0.0, f64::max);
+    Off { vertices: farthest(apart_from(field, &vertices)), triangles: farthest(middles), most }
 }
 
-/// The farthest of some points from the surface.
-fn farthest(field: &Field<'_>, points: &[V3]) -> f64 {
+/// How far some points are from the surface, in no order that matters.
+fn apart_from(field: &Field<'_>, points: &[V3]) -> Vec<f64> {
     let block = |p: &V3| {
         let at = (p - field.grid.low) / field.grid.spacing - V3::repeat(0.5);
         [at.x, at.y, at.z].map(|c| (c / BLOCK as f64).floor().max(0.0) as u32)
@@ -60,12 +66,14 @@ fn farthest(field: &Field<'_>, points: &[V3]) -> f64 {
             return None;
         }
         let mut local = Local::new(field, Patch::new(&source, &nodes, field.middle(low, BLOCK)));
-        let most = keyed[first..first + count].iter().map(|&(_, i)| local.off(&points[i as usize])).fold(0.0, f64::max);
-        Some((key, most))
+        Some((
+            key,
+            keyed[first..first + count].iter().map(|&(_, i)| local.off(&points[i as usize])).collect::<Vec<_>>(),
+        ))
     });
     let known: HashSet<[u32; 3]> = measured.iter().map(|(key, _)| *key).collect();
     let strays = keyed.iter().filter(|(key, _)| !known.contains(key)).map(|&(_, i)| field.off(&points[i as usize]));
-    measured.iter().map(|(_, most)| *most).chain(strays).fold(0.0, f64::max)
+    measured.iter().flat_map(|(_, all)| all.iter().copied()).chain(strays).collect()
 }
 
 impl Local<'_, '_> {

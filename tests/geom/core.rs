@@ -330,7 +330,7 @@ fn lacks(model: &Mesh) -> Vec<Place> {
 
 fn lacks_of(model: &Mesh, face: Face) -> Vec<Place> {
     let coat = Coat::everywhere(face, inches(0.75));
-    places(model, model, &coat, &core_of(model, &coat, inches(0.375)), inches(2.0), None)
+    places(model, model, &coat, inches(0.375), None, inches(2.0), None)
 }
 
 /// Roots 36 in long under 3/4 in. 1-1/4 in has no foam; 2-1/2 in keeps 1 in of it, 34.5 in long, which is under 2 in;
@@ -492,8 +492,11 @@ fn the_same_bits_on_any_number_of_threads() {
             let coat = coat(Face::Finished, Length::from_millimetres(19.0), &coated);
             let core = core_of(&model, &coat, Length::from_millimetres(19.0));
             assert_closed("partly bare rock", &core.mesh);
-            let places = places(&model, &model, &coat, &core, inches(6.0), None);
-            (core.mesh, places)
+            let of = |core| places(&model, &model, &coat, Length::from_millimetres(19.0), core, inches(6.0), None);
+            // With the finished mesh and without: the same places.
+            let (places, quick) = (of(Some(&core.mesh)), of(None));
+            assert_eq!(places.len(), quick.len());
+            (core.mesh, places, quick)
         })
     };
     assert_eq!(run(1), run(2));

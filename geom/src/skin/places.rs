@@ -8,7 +8,6 @@ use nalgebra::Point3;
 use rayon::prelude::*;
 use std::collections::HashMap;
 
-use super::core::CoreMesh;
 use super::field::{Field, Local};
 use super::near::{FINEST, HALF_DIAGONAL, Hit, Patch, Source, level_of};
 use super::net::net;
@@ -44,8 +43,8 @@ pub struct Place {
     pub area: Area,
 }
 
-/// Finds the places of a model. `inside`, `surface`, `coat` and `winding` are those that `core` was made of by
-/// [`super::core_mesh`]; the grid is the same.
+/// Finds the places of a model. `inside`, `surface`, `coat`, `grid` and `winding` are as for [`super::core_mesh`]; `core` is
+/// the mesh it made of them, if it has been made: else one is made here, without the finish.
 ///
 /// *No foam* (of a finished model): points of the solid farther than twice the skin's thickness from any core. *Thin*: points
 /// of the foam farther than `least` from any place where it is `least` thick; of a core face the foam is the model itself.
@@ -58,7 +57,8 @@ pub fn places(
     inside: &Mesh,
     surface: &Mesh,
     coat: &Coat,
-    core: &CoreMesh,
+    grid: Length,
+    core: Option<&Mesh>,
     least: Length,
     winding: Option<Winding>,
 ) -> Vec<Place> {
@@ -66,11 +66,12 @@ pub fn places(
     let uncut = Coat::everywhere(Face::Finished, Length::ZERO);
     let coat = if coat.face == Face::Core { &uncut } else { coat };
     let ground = Ground::of(&solid, &bounds, coat);
-    let step = core.grid.metres();
+    let step = grid.metres();
     let foam = Field::new(&ground, coat, winding, step);
     let mut places = Vec::new();
     if ground.thickest > 0.0 {
-        let none = beyond(&foam, &foam, &turned(&core.mesh), 2.0 * ground.thickest);
+        let rest = core.map_or_else(|| net(&foam).mesh(), turned);
+        let none = beyond(&foam, &foam, &rest, 2.0 * ground.thickest);
         places.extend(grouped(Lack::NoFoam, &foam, &none));
     }
 

@@ -2,7 +2,7 @@
 
 use crate::args::JobFlags;
 use crate::failure::Failure;
-use crate::job::{Value, Watched};
+use crate::job::{Limit, Value, Watched};
 use crate::load::{self, Loaded};
 use crate::quantities::{Grade, Measured as Figure, Quality};
 use crate::request::Request;
@@ -11,7 +11,7 @@ use crate::takeoff::Takeoff;
 use cragskin_geom::compare::{self, Comparison, Revision, Stance, low_in_file};
 use cragskin_geom::drawing::Drawing;
 use cragskin_geom::scope::FLAT_WITHIN;
-use cragskin_geom::units::{Area, Length, ModelUnit, feet_inches};
+use cragskin_geom::units::{Length, ModelUnit, feet_inches};
 use nalgebra::Vector3;
 use std::borrow::Cow;
 use std::path::Path;
@@ -241,23 +241,26 @@ impl<'a> Revisions<'a> {
         self.slip.map_or(1.0 / self.shape.placement.scale, |slip| slip.factor)
     }
 
-    /// Change of the coated area, up or down, as a share of the old: with the sides that nobody has settled coated in both, and
-    /// with them bare in both.
+    /// Change of the coated area, up or down, as a share of the old: least and most over every answer to which of the sides
+    /// are bare that nobody has settled.
     fn area_changes(&self) -> [f64; 2] {
         let takeoffs = [&self.old.takeoff, &self.new.takeoff];
-        let change = |area: fn(&Takeoff) -> Area| {
-            let [old, new] = takeoffs.map(|takeoff| area(takeoff).square_metres());
+        let mut sides: Vec<&str> = takeoffs.iter().flat_map(|t| t.scoped.questions.iter().map(|q| q.side)).collect();
+        sides.sort_unstable();
+        sides.dedup();
+        let answers = (0..1_u32 << sides.len()).map(|bare| {
+            let is_bare = |side: &str| sides.iter().zip(0..).any(|(s, k)| *s == side && bare >> k & 1 == 1);
+            let [old, new] = takeoffs.map(|t| t.coated_area_with_bare(is_bare).square_metres());
             // An area that is only noise of a difference is none.
             if old > 1e-9 { (new / old - 1.0).abs() } else { f64::from(u8::from(new > 1e-9)) }
-        };
-        [change(|takeoff| takeoff.coated_area), change(Takeoff::coated_area_if_open_sides_bare)]
+        });
+        answers.fold([f64::INFINITY, 0.0], |[least, most], change| [least.min(change), f64::max(most, change)])
     }
 
-    /// Change of the coated area, up or down, as a share of the old; the larger where a side is not settled.
+    /// Change of the coated area, up or down, as a share of the old; the largest where a side is not settled.
     #[must_use]
     pub fn area_change(&self) -> Share {
-        let [coated, bare] = self.area_changes();
-        Share(coated.max(bare))
+        Share(self.area_changes()[1])
     }
 
     /// What the change of the coated area is worth.
@@ -272,10 +275,9 @@ impl<'a> Revisions<'a> {
                 Grade::NotDefined,
                 format!("the area of the {which} revision is a {}", takeoff.checked.quality.area),
             ),
-            None if (changes[0] - changes[1]).abs() > 1e-9 => {
-                let [coated, bare] = changes.map(|change| 100.0 * change);
-                let why =
-                    format!("{coated:.1} % with the sides coated that nobody has settled, {bare:.1} % with them bare");
+            None if changes[1] - changes[0] > 1e-9 => {
+                let [least, most] = changes.map(|change| 100.0 * change);
+                let why = format!("{least:.1} to {most:.1} %, by which of the sides are bare that nobody has settled");
                 Quality::new(Grade::UpperBound, why)
             }
             None => Quality::good(),
@@ -289,6 +291,24 @@ impl<'a> Revisions<'a> {
             Watched::AreaChange => Figure::new(Value::Share(self.area_change()), self.area_change_quality()),
             Watched::ChangedArea => Figure::good(Value::Area(self.shape.changed_area())),
             other => self.new.takeoff.watched(other),
+        }
+    }
+
+    /// What a limit is judged on.
+    #[must_use]
+    pub fn judged(&self, limit: &Limit) -> Figure<Value> {
+        let (changed, within) = (self.shape.changed_area(), self.shape.area_within);
+        match limit.value {
+            Value::Area(most) if limit.watched == Watched::ChangedArea && (changed - most).abs() <= within => {
+                Figure::new(
+                    Value::Area(changed),
+                    Quality::new(
+                        Grade::NotDefined,
+                        format!("it is known to {within} only, and the limit lies within that"),
+                    ),
+                )
+            }
+            _ => self.watched(limit.watched),
         }
     }
 

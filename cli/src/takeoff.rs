@@ -333,10 +333,11 @@ impl Takeoff {
         self.quality.skin_volume.grade != Grade::NotDefined
     }
 
-    /// Coated area if every side that nobody has settled is left bare.
+    /// Coated area if those sides are left bare that nobody has settled and that `is_bare`.
     #[must_use]
-    pub fn coated_area_if_open_sides_bare(&self) -> Area {
-        let open: f64 = self.scoped.questions.iter().map(|question| question.area_m2).sum();
+    pub fn coated_area_with_bare(&self, is_bare: impl Fn(&str) -> bool) -> Area {
+        let open = self.scoped.questions.iter().filter(|question| is_bare(question.side));
+        let open: f64 = open.map(|question| question.area_m2).sum();
         self.coated_area - Area::from_square_metres(open)
     }
 

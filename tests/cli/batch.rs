@@ -472,7 +472,7 @@ fn tiny_files(count: u32) {
 
 #[test]
 fn many_tiny_files() {
-    tiny_files(2_000);
+    tiny_files(500);
 }
 
 /// Four milliseconds each where nothing else runs.

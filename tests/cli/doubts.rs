@@ -197,3 +197,24 @@ fn a_bound_that_leaves_a_limit_open_keeps_it_for_no_command() {
         }
     }
 }
+
+/// A cube of 200 m, one wall of it in another revision: too large to look for zones. No command stumbles over their absence.
+#[test]
+fn no_command_misses_the_zones_of_a_work_too_large_for_them() {
+    let at = Folder::new()
+        .with("huge.obj", block(656.0, 656.0, 656.0).to_obj())
+        .with("more.obj", block(656.0, 670.0, 656.0).to_obj());
+    let scope = ["--units", "ft", "--floor", "bare", "--back", "bare"];
+    let runs: [&[&str]; 6] = [
+        &["takeoff", "huge.obj", "--picture", "huge.png"],
+        &["flag", "huge.obj"],
+        &["sheets", "huge.obj", "--out", "sheets"],
+        &["report", "huge.obj", "--out", "page"],
+        &["compare", "huge.obj", "more.obj"],
+        &["batch", "huge.obj"],
+    ];
+    for run in runs {
+        at.run(&[run, &scope[..]].concat()).exits(0);
+    }
+    at.run(&[&["core", "huge.obj", "--out", "core"][..], &scope].concat()).exits(2);
+}

@@ -330,7 +330,7 @@ impl<'r, 'a> Fill<'r, 'a> {
                 contact_gap: f.within("contact.gap", |b| b.foam.contact_gap, inches(0.0, 2.0)),
             },
             zones: Zones {
-                smooth_radius: f.within("zone.smooth_radius", |b| b.zones.smooth_radius, inches(0.0, 60.0)),
+                smooth_radius: f.within("zone.smooth_radius", |b| b.zones.smooth_radius, inches(1.0, 60.0)),
                 min_area: f.within("zone.min_area", |b| b.zones.min_area, sq_ft(0.0, 100.0)),
                 close_gap: f.within("zone.close_gap", |b| b.zones.close_gap, inches(0.0, 36.0)),
                 sharp_turn: f.within(

@@ -153,7 +153,7 @@ impl CompareReport {
         let reports =
             [TakeoffReport::new(&revisions.old.takeoff, old), TakeoffReport::new(&revisions.new.takeoff, new)];
         let shape = &revisions.shape;
-        let limits = new.limits.iter().map(|limit| LimitRow::new(limit, &revisions.watched(limit.watched)));
+        let limits = new.limits.iter().map(|limit| LimitRow::new(limit, &revisions.judged(limit)));
         Self {
             schema: 1,
             old_file: revisions.old.takeoff.file.clone(),

@@ -87,7 +87,8 @@ pub struct MeshRow {
     /// Side of the grid's cells: what is thinner may be missing.
     pub grid_mm: f64,
     /// It lies within this of the true face: measured at every corner and in the middles of the triangles.
-    pub within_mm: f64,
+    /// None where a triangle cuts so deep that the face was not found about it.
+    pub within_mm: Option<f64>,
     /// The same of the corners alone.
     pub vertices_within_mm: f64,
     /// The same of 999 in 1000 of the points on triangles.
@@ -118,7 +119,7 @@ impl CoreReport {
                 triangles: core.far.mesh.triangles().len(),
                 volume_m3: core.far.volume().cubic_metres(),
                 grid_mm: core.far.grid.millimetres(),
-                within_mm: core.far.within.millimetres(),
+                within_mm: Some(core.far.within.millimetres()).filter(|mm| mm.is_finite()),
                 vertices_within_mm: core.far.vertices_within.millimetres(),
                 mostly_within_mm: core.far.mostly_within.millimetres(),
             },
@@ -175,13 +176,13 @@ impl CoreReport {
                 "  ",
                 &format!(
                     "{} triangles, closed, {}; millimetres, Z up. Measured: no corner is farther than {:.1} mm from the true \
-                     face, 999 in 1000 of the points on triangles no farther than {:.1} mm, the worst {:.1} mm. What is \
+                     face, 999 in 1000 of the points on triangles no farther than {:.1} mm, the worst {}. What is \
                      thinner than {:.1} mm may be missing from it.",
                     self.mesh.triangles,
                     volume(self.mesh.volume_m3),
                     self.mesh.vertices_within_mm,
                     self.mesh.mostly_within_mm,
-                    self.mesh.within_mm,
+                    self.mesh.within_mm.map_or_else(|| "not known".to_owned(), |mm| format!("{mm:.1} mm")),
                     self.mesh.grid_mm
                 ),
             );

@@ -2,9 +2,8 @@
 //!
 //! Faces are gathered into patches of a fifth of the radius, joined through the mesh. A search over patches sums the
 //! neighbourhood of each, and a face blends what its own patch and those beside it foretell, each by its mean and the
-//! slope of the mean. Distance is kept as a
-//! straight line for as long as the surface runs straight: over a bend the line starts anew at the bend, so the far
-//! side of a thin fin is as far as a tape says, not as a ray.
+//! slope of the mean. Distance is kept as a straight line for as long as the surface runs straight: over a bend the line
+//! starts anew at the bend, so the far side of a thin fin is as far as a tape says, not as a ray.
 
 use super::FEW;
 use super::gather::{NOWHERE, Patch, gather};

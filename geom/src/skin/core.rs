@@ -25,6 +25,7 @@ pub struct CoreMesh {
     pub grid: Length,
     /// The mesh is within this of the true surface: measured at every vertex and in the middles of the triangles, of
     /// large ones four cells apart.
+    /// Infinite where a triangle cuts so deep that the surface was not found about it.
     pub within: Length,
     /// The same of the vertices alone.
     pub vertices_within: Length,
@@ -126,11 +127,11 @@ const MERGED: f64 = 1.0 / 200.0;
 /// In metres: vertices that fall together are taken so far apart, towards their neighbours.
 const APART: f64 = 2e-5;
 
-/// No two vertices fall together in the single precision of an STL file, where they would be one.
+/// No two vertices fall together in the single precision of an STL file in millimetres, where they would be one.
 fn apart(net: &mut Net) {
     let turn = turn();
     for _ in 0..4 {
-        let single = |v: &Settled| <[f64; 3]>::from(turn.tr_mul(&v.at)).map(|c| (c as f32).to_bits());
+        let single = |v: &Settled| <[f64; 3]>::from(turn.tr_mul(&v.at)).map(|c| ((c * 1000.0) as f32).to_bits());
         let mut places: Vec<([u32; 3], usize)> =
             net.vertices.par_iter().map(single).enumerate().map(|(i, key)| (key, i)).collect();
         places.par_sort_unstable();

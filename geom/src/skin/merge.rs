@@ -13,7 +13,8 @@ use super::net::Net;
 use super::settle::Settled;
 use crate::distance::{V3, single};
 
-/// Draws edges together until none can go; every vertex stays within `most` of each plane of those that went into it.
+/// Draws edges together until none can go; every vertex stays within some `most` of the planes of those that went into it, by
+/// their weighted mean square.
 pub(super) fn merge(field: &Field<'_>, net: Net, most: f64) -> Net {
     if net.triangles.is_empty() {
         return net;

@@ -99,7 +99,7 @@ impl Local<'_, '_> {
         self.felt(p, &here)
     }
 
-    /// The same by feeling around, farther and farther.
+    /// The same by feeling around, farther and farther; infinite when nothing is felt within four steps.
     fn felt(&mut self, p: &V3, here: &Depth) -> f64 {
         let step = self.field.grid.spacing;
         let mut far = here.depth.abs().min(step).max(step / 8.0);
@@ -112,7 +112,7 @@ impl Local<'_, '_> {
             }
             far *= 1.5;
         }
-        far
+        f64::INFINITY
     }
 }
 

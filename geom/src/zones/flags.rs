@@ -158,10 +158,13 @@ pub struct FlagInput<'a> {
     pub thin_core: &'a [ThinCore],
 }
 
-/// The fix list: by kind, the largest first, numbered from 1.
+/// The fix list: by kind, the largest first, numbered from 1; empty where no zones were looked for.
 #[must_use]
 pub fn flags(input: &FlagInput<'_>, rules: &FlagRules) -> Vec<Flag> {
     let FlagInput { mesh, topology, zones, lifts, .. } = *input;
+    if zones.size.is_empty() {
+        return Vec::new();
+    }
     // What lies buried in another body is no place to settle; a face counts with what of it lies exposed.
     let coated: Vec<bool> = (0..zones.size.len()).map(|f| input.coated[f] && zones.size[f] > 0.0).collect();
     let coated = coated.as_slice();

@@ -223,16 +223,17 @@ impl Zones {
         Self { zones, changed_by_smoothing: Area::from_square_metres(changed), of, lean, size }
     }
 
-    /// The index of a face's zone; `None` for a bare face.
+    /// The index of a face's zone; `None` for a bare face, and where no zones were looked for.
     #[must_use]
     pub fn of(&self, face: usize) -> Option<usize> {
-        Some(self.of[face]).filter(|&k| k != NOWHERE).map(|k| k as usize)
+        self.of.get(face).copied().filter(|&k| k != NOWHERE).map(|k| k as usize)
     }
 
-    /// Lean of a face averaged within its zone: what a lift of fresh mix feels. Raw lean for a bare face.
+    /// Lean of a face averaged within its zone: what a lift of fresh mix feels. Raw lean for a bare face; level where no zones
+    /// were looked for.
     #[must_use]
     pub fn lean(&self, face: usize) -> Angle {
-        Angle::from_radians(f64::from(self.lean[face]))
+        Angle::from_radians(f64::from(self.lean.get(face).copied().unwrap_or(0.0)))
     }
 
     /// Area of all zones of a class.

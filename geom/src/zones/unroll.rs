@@ -97,6 +97,10 @@ impl Unrolled {
                 pieces.push(([0, 0], corners.to_vec()));
                 for axis in 0..2 {
                     for (mut tile, mut rest) in std::mem::take(&mut pieces) {
+                        // A corner that only touches a line leaves nothing beyond it.
+                        if rest.is_empty() {
+                            continue;
+                        }
                         let at = |p: &Point3<f64>| place(p)[axis];
                         let (low, high) = rest
                             .iter()
@@ -120,14 +124,16 @@ impl Unrolled {
             }
             (areas, tiles)
         };
-        // A large zone is most of a model: chunks of fixed size, added in their order.
-        let mut chunks = faces.par_chunks(CHUNK).map(measured).collect::<Vec<_>>().into_iter();
-        let (mut areas, mut tiles) = chunks.next().unwrap_or_default();
-        for (more, others) in chunks {
-            areas.iter_mut().zip(more).for_each(|(a, b)| *a = (a.0 + b.0, a.1 + b.1));
-            for (name, girths) in others {
-                let tile = tiles.entry(name).or_insert_with(|| vec![0.0; count]);
-                tile.iter_mut().zip(girths).for_each(|(a, b)| *a += b);
+        // A large zone is most of a model: chunks of fixed size, a few at a time, added in their order.
+        let mut areas = vec![(0.0, 0.0); count];
+        let mut tiles: BTreeMap<[i64; 2], Vec<f64>> = BTreeMap::new();
+        for some in faces.chunks(8 * CHUNK) {
+            for (more, others) in some.par_chunks(CHUNK).map(measured).collect::<Vec<_>>() {
+                areas.iter_mut().zip(more).for_each(|(a, b)| *a = (a.0 + b.0, a.1 + b.1));
+                for (name, girths) in others {
+                    let tile = tiles.entry(name).or_insert_with(|| vec![0.0; count]);
+                    tile.iter_mut().zip(girths).for_each(|(a, b)| *a += b);
+                }
             }
         }
         let bands = areas

@@ -327,7 +327,7 @@ impl TakeoffReport {
                 .collect(),
             as_modelled_area_m2: checked.area_as_sent,
             coated_area_m2: m2(takeoff.coated_area),
-            coated_area_if_open_sides_bare_m2: m2(takeoff.coated_area_if_open_sides_bare()),
+            coated_area_if_open_sides_bare_m2: m2(takeoff.coated_area_with_bare(|_| true)),
             bare_area_m2: m2(takeoff.bare_area),
             left_out_area_m2: m2(takeoff.left_out_area),
             drawn_again_area_m2: m2(takeoff.drawn_again_area).max(0.0),

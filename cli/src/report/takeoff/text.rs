@@ -61,7 +61,11 @@ impl TakeoffReport {
         out += &format!("  area x thickness  {}\n", Volume::from_cubic_metres(self.area_times_skin_m3));
         match (self.skin_volume_m3, self.skin_volume_bound_m3) {
             (Some(volume), Some(bound)) => {
-                let more = 100.0 * (volume / self.area_times_skin_m3 - 1.0);
+                let more = if self.area_times_skin_m3 > 0.0 {
+                    format!(", {:+.1} % on area x thickness", 100.0 * (volume / self.area_times_skin_m3 - 1.0))
+                } else {
+                    String::new()
+                };
                 // A formula's bound lies all on one side.
                 let known = if self.zones_found || self.quality.skin_volume == "good" {
                     format!(
@@ -73,7 +77,7 @@ impl TakeoffReport {
                     let [least, most] = [volume - bound, volume].map(Volume::from_cubic_metres);
                     format!("at most {most} and at least {least}, by formula")
                 };
-                out += &format!("  with corners and hollows  {known}, {more:+.1} % on area x thickness\n");
+                out += &format!("  with corners and hollows  {known}{more}\n");
             }
             _ => out += "  with corners and hollows  not defined\n",
         }

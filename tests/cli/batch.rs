@@ -477,7 +477,7 @@ fn many_tiny_files() {
 
 /// Four milliseconds each where nothing else runs.
 #[test]
-#[ignore = "a minute and more on a busy machine, and says no more than two thousand do"]
+#[ignore = "a minute and more on a busy machine, and says no more than five hundred do"]
 fn ten_thousand_tiny_files() {
     tiny_files(10_000);
 }

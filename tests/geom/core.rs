@@ -23,7 +23,7 @@ fn inches(n: f64) -> Length {
 const FT: f64 = 0.3048;
 
 /// Every edge has two triangles that run along it in opposite directions, and so does every point of it after rounding
-/// to the single precision of an STL file.
+/// to the single precision of an STL file in millimetres.
 fn assert_closed(name: &str, mesh: &Mesh) {
     let mut ways: HashMap<[u32; 2], [u32; 2]> = HashMap::new();
     for t in mesh.triangles() {
@@ -34,7 +34,7 @@ fn assert_closed(name: &str, mesh: &Mesh) {
     }
     let odd: Vec<_> = ways.iter().filter(|(_, n)| **n != [1, 1]).collect();
     assert!(odd.is_empty(), "{name}: {} of {} edges, say {:?}", odd.len(), ways.len(), odd[0]);
-    let single = mesh.positions().iter().map(|p| [p.x, p.y, p.z].map(|c| (c as f32).to_bits()));
+    let single = mesh.positions().iter().map(|p| [p.x, p.y, p.z].map(|c| ((c * 1000.0) as f32).to_bits()));
     let places: std::collections::HashSet<[u32; 3]> = single.collect();
     assert_eq!(places.len(), mesh.positions().len(), "{name}: vertices that fall together in single precision");
 }

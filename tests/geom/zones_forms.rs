@@ -274,7 +274,7 @@ fn a_bump_changes_no_zone_elsewhere() {
         }
     }
     // One may hang together with what changed, through a patch that only just stands.
-    assert!(all >= 6 && kept + 1 >= all, "{kept} of {all} zones far from the bump are what they were");
+    assert!(all >= 4 && kept + 1 >= all, "{kept} of {all} zones far from the bump are what they were");
     assert!(was.iter().map(|z| z.area).collect::<Vec<_>>() != is.iter().map(|z| z.area).collect::<Vec<_>>());
 }
 

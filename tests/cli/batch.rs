@@ -1,10 +1,7 @@
 //! Sessions with `batch`.
-#![allow(clippy::unwrap_used, reason = "a test may")]
-
-mod revisions;
 
 use cragskin_fixtures::{broken, hostile, pairs, rock, solid};
-use revisions::{Said, Scratch};
+use crate::revisions::{Said, Scratch};
 use serde_json::Value;
 use std::io::{BufRead, BufReader, Write};
 use std::process::Stdio;

@@ -1,9 +1,6 @@
 //! Thin parts: what `core`, `takeoff` and `flag` say of roots too thin for foam, and what goes to the foam shop.
-#![allow(clippy::unwrap_used, reason = "a test may")]
 
-mod common;
-
-use common::{Folder, number};
+use crate::common::{Folder, number};
 use cragskin_fixtures::solid::{block, frustum};
 use serde_json::Value;
 use std::f64::consts::PI;

@@ -1,9 +1,6 @@
 //! What the program says of drawings it has its doubts about: open, holed, mis-scaled, misnamed. Figures by hand.
-#![allow(clippy::unwrap_used, reason = "a test may")]
 
-mod common;
-
-use common::{Folder, number};
+use crate::common::{Folder, number};
 use cragskin_fixtures::solid::block;
 use serde_json::Value;
 

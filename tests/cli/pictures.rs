@@ -1,9 +1,6 @@
 //! Still pictures against stored ones that were looked at. `CRAGSKIN_UPDATE_PICTURES=1` stores them anew: look at them.
-#![allow(clippy::unwrap_used, reason = "a test may")]
 
-mod common;
-
-use common::Folder;
+use crate::common::Folder;
 use std::path::{Path, PathBuf};
 
 /// Pixels of a picture that become one of the stored.

@@ -1,11 +1,8 @@
 //! The layout of the JSON, checked in so that other programs can rely on it: `cli/schema/`.
 //!
-//! When a report changes, `CRAGSKIN_UPDATE_SCHEMA=1 cargo test -p cragskin --test schema` writes the files anew.
-#![allow(clippy::unwrap_used, reason = "a test may")]
+//! When a report changes, `CRAGSKIN_UPDATE_SCHEMA=1 cargo test -p cragskin --test cli schema` writes the files anew.
 
-mod common;
-
-use common::Folder;
+use crate::common::Folder;
 use cragskin::batch::Row;
 use cragskin::report::compare::CompareReport;
 use cragskin::report::flag::FlagReport;

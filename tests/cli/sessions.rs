@@ -1,9 +1,6 @@
 //! Sessions with the program, as a fabricator would have them.
-#![allow(clippy::unwrap_used, reason = "a test may")]
 
-mod common;
-
-use common::{Folder, line, number};
+use crate::common::{Folder, line, number};
 use cragskin_fixtures::hostile::SCRIPT_NAME;
 use cragskin_fixtures::solid::{block, frustum};
 use cragskin_fixtures::{Shape, rocks_overlapping};

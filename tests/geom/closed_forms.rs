@@ -1,10 +1,7 @@
 //! Measures against formulas: every body here has an area, a volume, a lean or a skin that is known on paper.
-#![allow(clippy::unwrap_used, reason = "a test may")]
-
-mod common;
 
 use approx::assert_relative_eq;
-use common::{checked, lathe, platonic};
+use crate::common::{checked, lathe, platonic};
 use cragskin_fixtures::solid::{block, frustum, groove_plate, icosphere, octahedron, prism, torus};
 use cragskin_fixtures::{Shape, solids};
 use cragskin_geom::lean::{Class, ClassLimits, lean_of};

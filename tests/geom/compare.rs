@@ -1,6 +1,5 @@
 //! Pairs of revisions with a known difference.
 
-#![allow(clippy::unwrap_used, reason = "a test may")]
 
 use cragskin_fixtures::pairs::{Pair, Told, pairs};
 use cragskin_geom::compare::{Comparison, Fate, Revision, Stance, compare, low_in_file};

@@ -1,8 +1,6 @@
 //! The core that a finished face leaves: closed, as large as hand sums say, and the places where there is none.
 
-mod common;
-
-use common::mesh;
+use crate::common::mesh;
 use cragskin_fixtures::rock;
 use cragskin_fixtures::solid::{block, frustum, icosphere, ngon, prism};
 use cragskin_geom::mesh::Mesh;

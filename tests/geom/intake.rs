@@ -1,5 +1,4 @@
 //! Readers against files as they arrive: clean, odd, damaged, hostile.
-#![allow(clippy::unwrap_used, reason = "a test may")]
 
 use std::fmt::Write;
 

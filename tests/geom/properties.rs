@@ -1,9 +1,6 @@
 //! What must not matter, and what must follow, on random small rocks.
-#![allow(clippy::unwrap_used, reason = "a test may")]
 
-mod common;
-
-use common::placed;
+use crate::common::placed;
 use cragskin_fixtures::{Shape, SplitMix, rock};
 use cragskin_geom::lean::{Class, ClassLimits, lean_of};
 use cragskin_geom::measure::area_by;

@@ -2,9 +2,6 @@
 //!
 //! Convex bodies outwards: Steiner's formula `S t + M t^2 + 4/3 pi t^3` (P. M. Gruber, *Convex and Discrete Geometry*,
 //! ch. 6), M half the sum over edges of length times exterior angle.
-#![allow(clippy::unwrap_used, reason = "a test may")]
-
-mod common;
 
 use cragskin_fixtures::solid::{block, octahedron, prism, torus};
 use cragskin_fixtures::{Shape, rock};
@@ -14,7 +11,7 @@ use std::f64::consts::PI;
 
 /// By formula and as measured; `half`: what faces down, or straight back, stays bare.
 fn both(shape: &Shape, face: Face, t: f64, half: bool) -> (Skin, Skin) {
-    let checked = common::checked(shape, ModelUnit::Metre);
+    let checked = crate::common::checked(shape, ModelUnit::Metre);
     let mesh = checked.model.mesh();
     let faces = 0..mesh.triangles().len();
     let front = |f: usize| mesh.area_vector(f).normalize();
@@ -97,7 +94,7 @@ fn the_same_bits_on_any_number_of_threads() {
     let run = |threads| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         pool.install(|| {
-            let checked = common::checked(&rock(5, 40_000, 2.0), ModelUnit::Metre);
+            let checked = crate::common::checked(&rock(5, 40_000, 2.0), ModelUnit::Metre);
             let coat = Coat::everywhere(Face::Core, Length::from_millimetres(19.0));
             skin_by_formula(checked.model.mesh(), &checked.topology, &coat, None)
         })

@@ -3,11 +3,8 @@
 //! Convex bodies outwards: Steiner's formula `S t + M t^2 + 4/3 pi t^3` (P. M. Gruber, *Convex and Discrete Geometry*,
 //! ch. 6), M half the sum over edges of length times exterior angle. Inwards, when all faces touch a sphere of radius r:
 //! `V (1 - (1 - t/r)^3)`. Others are worked out beside the check.
-#![allow(clippy::unwrap_used, reason = "a test may")]
 
-mod common;
-
-use common::mesh;
+use crate::common::mesh;
 use cragskin_fixtures::solid::{block, icosahedron, icosphere, octahedron, prism, torus};
 use cragskin_fixtures::{Shape, rock};
 use cragskin_geom::mesh::Mesh;

@@ -1,5 +1,4 @@
 //! What is solid and what is exposed, against closed forms of boxes, prisms and spheres.
-#![allow(clippy::unwrap_used, reason = "a test may")]
 
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::solid::{Exposure, Overlap, Plane, Solid, WindingField};

@@ -1,11 +1,8 @@
 //! Weld, adjacency, bodies, repair and area: closed forms and things that must not matter.
 
-#![allow(clippy::unwrap_used, reason = "a test may")]
-
-mod common;
 
 use approx::assert_relative_eq;
-use common::{checked, drawing, placed};
+use crate::common::{checked, drawing, placed};
 use cragskin_fixtures::{Shape, rock, rocks_overlapping};
 use cragskin_geom::drawing::{Axis, Placing};
 use cragskin_geom::soundness::{Code, Grade, Survey};

@@ -1,8 +1,4 @@
 //! The fix list, joints, marked-up models and sheets.
-#![allow(clippy::unwrap_used, reason = "a test may")]
-
-#[path = "zones_shapes/mod.rs"]
-mod zones_shapes;
 
 use cragskin_geom::export::{Paper, SheetText, elevation, glb, obj, ply};
 use cragskin_geom::lean::Leans;
@@ -14,7 +10,7 @@ use cragskin_geom::zones::{
     Flag, FlagCode, FlagInput, FlagRules, FlagSize, JointRules, LiftRules, Lifts, ThinCore, Zones, flags, joints, pools,
 };
 use nalgebra::Point3;
-use zones_shapes::{Form, ball, block, bumpy_wall, frustum, plate};
+use crate::zones_shapes::{Form, ball, block, bumpy_wall, frustum, plate};
 
 fn near(a: f64, b: f64, by: f64) {
     assert!((a - b).abs() <= by, "{a} is not {b} to {by}");
@@ -36,7 +32,7 @@ fn listed(
 ) -> (Mesh, Zones, Vec<Flag>) {
     let mesh = form.mesh();
     let topology = Topology::of(&mesh);
-    let zone_rules = zones_shapes::rules();
+    let zone_rules = crate::zones_shapes::rules();
     let leans = Leans::measure(&mesh, &topology, &form.coated, zone_rules.smooth_radius);
     let zones = Zones::find_exposed(&mesh, &topology, &form.coated, share, &leans, &zone_rules);
     let rules = LiftRules { plumb: inch(2.0), ceiling: inch(0.75), applied };

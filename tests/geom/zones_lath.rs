@@ -1,13 +1,9 @@
 //! Lath and lifts against sums done by hand.
-#![allow(clippy::unwrap_used, reason = "a test may")]
-
-#[path = "zones_shapes/mod.rs"]
-mod zones_shapes;
 
 use cragskin_geom::lean::Class;
 use cragskin_geom::units::{Angle, Area, Density, Length};
 use cragskin_geom::zones::{LathPlan, LathRules, Laying, LiftRules, Lifts, yield_stress_at_plumb};
-use zones_shapes::{Form, ball, block, frustum, half_barrel, names, plate};
+use crate::zones_shapes::{Form, ball, block, frustum, half_barrel, names, plate};
 
 fn near(a: f64, b: f64, by: f64) {
     assert!((a - b).abs() <= by, "{a} is not {b} to {by}");
@@ -131,7 +127,7 @@ fn small_or_low_walls_go_without_and_undercuts_never() {
 #[test]
 fn a_ball_is_cut_to_strips() {
     let (_, zones) = ball(3.0, 40).zones();
-    let exact = 1.0 / (3.0 * zones_shapes::FT).powi(2);
+    let exact = 1.0 / (3.0 * crate::zones_shapes::FT).powi(2);
     // Averaging stops at the edge of a zone and flattens the last 6 in, most of the smallest zone.
     zones.zones.iter().for_each(|z| near(z.double_curvature, exact, 0.35 * exact));
     let plan = LathPlan::of(&zones, &lath_rules());

@@ -1,8 +1,5 @@
 //! Averaged lean against the exact neighbourhood, found the slow way.
 
-#[path = "zones_shapes/mod.rs"]
-mod zones_shapes;
-
 use cragskin_geom::lean::{Leans, lean_of};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::topology::Topology;
@@ -10,7 +7,7 @@ use cragskin_geom::units::Length;
 use nalgebra::{Point3, Vector3};
 use std::cmp::Reverse;
 use std::collections::{BinaryHeap, HashMap};
-use zones_shapes::{Form, ball};
+use crate::zones_shapes::{Form, ball};
 
 /// A boulder of 2 m with lumps, and ridges of some 100 mm folded by the absolute value.
 fn rock() -> Form {

@@ -1,6 +1,4 @@
 //! A session with the program: a scratch folder of its own, commands in it, and what they must say.
-#![allow(dead_code, reason = "each test file uses some of it")]
-#![allow(clippy::unwrap_used, reason = "a test may")]
 
 use serde_json::Value;
 use std::path::{Path, PathBuf};

@@ -1,5 +1,4 @@
 //! A scratch folder and the built program.
-#![allow(clippy::unwrap_used, reason = "a test may")]
 
 use std::path::PathBuf;
 use std::process::{Command, Output, Stdio};

@@ -1,6 +1,4 @@
 //! From a fixture to what the library reads.
-#![allow(dead_code, reason = "each test file uses some of it")]
-#![allow(clippy::unwrap_used, reason = "a test may")]
 
 use cragskin_fixtures::Shape;
 use cragskin_geom::drawing::{Axis, Drawing, Model, Placing};

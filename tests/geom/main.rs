@@ -1,0 +1,19 @@
+//! Tests of the library. One binary: linking one is faster than linking one a file.
+#![allow(clippy::unwrap_used, reason = "a test may")]
+
+mod closed_forms;
+mod common;
+mod compare;
+mod core;
+mod files;
+mod intake;
+mod properties;
+mod skin_formula;
+mod skin_volume;
+mod solid_exposure;
+mod survey;
+mod zones_flags;
+mod zones_forms;
+mod zones_lath;
+mod zones_lean;
+mod zones_shapes;

@@ -2,11 +2,12 @@
 
 use crate::book::{Book, PerClass};
 use crate::quantities::lath::Laid;
-use cragskin_geom::lean::{Class, Leans};
+use cragskin_geom::lean::Class;
 use cragskin_geom::mesh::Mesh;
+use cragskin_geom::solid::{Exposure, Solid};
 use cragskin_geom::topology::Topology;
 use cragskin_geom::units::{Angle, Area, Length};
-use cragskin_geom::zones::{JointRules, LathPlan, LathRules, LiftRules, Lifts, ZoneRules, Zones};
+use cragskin_geom::zones::{JointRules, LathPlan, LathRules, LiftRules, Lifts, Surface, ZoneRules, Zones};
 
 /// A face this near a class limit may change class when it is carved.
 const NEAR_LIMIT: Angle = Angle::from_degrees(2.0);
@@ -30,19 +31,19 @@ pub struct Steep {
 }
 
 impl Steep {
-    /// Finds the zones of the coated faces, plans their lath and counts their lifts. `share`: how much of a face lies
-    /// exposed, 0 to 1.
+    /// Finds the zones of what lies exposed of the coated faces, plans their lath and counts their lifts. `outside`: the
+    /// solid of the mesh, and what of it lies exposed.
     #[must_use]
     pub fn new(
         mesh: &Mesh,
         topology: &Topology,
         coated: &[bool],
-        share: impl Fn(usize) -> f64 + Sync,
+        outside: (&Solid<'_>, &Exposure),
         book: &Book,
         applied: Length,
     ) -> Self {
-        let open: Vec<bool> = coated.iter().enumerate().map(|(face, &c)| c && share(face) > 0.0).collect();
-        let leans = Leans::measure(mesh, topology, &open, book.zones.smooth_radius);
+        let radius = book.zones.smooth_radius;
+        let surface = Surface::exposed(mesh, topology, coated, outside, book.foam.contact_gap, radius);
         let rules = ZoneRules {
             limits: book.classes,
             smooth_radius: book.zones.smooth_radius,
@@ -50,7 +51,7 @@ impl Steep {
             close_gap: book.zones.close_gap,
             near_limit: NEAR_LIMIT,
         };
-        let zones = Zones::find_exposed(mesh, topology, coated, share, &leans, &rules);
+        let zones = Zones::on(&surface, &rules);
         let lath = LathPlan::of(&zones, &lath_rules(book));
         let lift_rules = lift_rules(book, applied);
         let lifts = Lifts::count(mesh, &zones, &lift_rules);

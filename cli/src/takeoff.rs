@@ -219,7 +219,8 @@ impl Takeoff {
                 if too_large {
                     Steep::not_looked_for(&request.book, applied.thickness)
                 } else {
-                    Steep::new(mesh, &checked.topology, &coated, share, &request.book, applied.thickness)
+                    let outside = (&solid, &exposure);
+                    Steep::new(mesh, &checked.topology, &coated, outside, &request.book, applied.thickness)
                 }
             },
         );

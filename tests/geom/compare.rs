@@ -1,6 +1,5 @@
 //! Pairs of revisions with a known difference.
 
-
 use cragskin_fixtures::pairs::{Pair, Told, pairs};
 use cragskin_geom::compare::{Comparison, Fate, Revision, Stance, compare, low_in_file};
 use cragskin_geom::drawing::{Axis, Drawing, Placing};
@@ -280,5 +279,53 @@ fn a_million_triangles_both_ways() {
             found.changes.len(),
             found.placement.stance(TOLERANCE)
         );
+    }
+}
+
+/// A block with a box on its front, 0.5 m square, that stands out this far, or in if negative. Metres.
+fn boxed_wall(out: f64) -> cragskin_fixtures::Shape {
+    let ring = |a: f64, b: f64, y: f64| [[a, y, a], [b, y, a], [b, y, b], [a, y, b]];
+    let p: Vec<[f64; 3]> =
+        [ring(0.0, 2.0, 0.0), ring(0.8, 1.3, 0.0), ring(0.8, 1.3, -out), ring(0.0, 2.0, 0.6)].concat();
+    let mut t: Vec<[u32; 3]> = Vec::new();
+    let mut quad = |q: [u32; 4]| t.extend([[q[0], q[1], q[2]], [q[0], q[2], q[3]]]);
+    for k in 0..4 {
+        let n = (k + 1) % 4;
+        quad([k, n, n + 4, k + 4]);
+        quad([k + 4, n + 4, n + 8, k + 8]);
+        quad([n, k, k + 12, n + 12]);
+    }
+    quad([8, 9, 10, 11]);
+    quad([15, 14, 13, 12]);
+    cragskin_fixtures::Shape::new("wall", p, t)
+}
+
+/// A dent goes in and nowhere out, a bump out and nowhere in, to the millimetre, both ways round; the sides too.
+#[test]
+fn a_dent_goes_in_and_a_bump_goes_out() {
+    let flat = cragskin_fixtures::solid::block(2.0, 0.6, 2.0);
+    for depth in [0.05, 0.235] {
+        let pairs = [
+            (flat.clone(), boxed_wall(-depth), false),
+            (flat.clone(), boxed_wall(depth), true),
+            (boxed_wall(-depth), flat.clone(), true),
+            (boxed_wall(depth), flat.clone(), false),
+        ];
+        for (old, new, out) in pairs {
+            let pair = Pair { name: "box", unit: "m", old, new, told: Told::Same };
+            let found = compared(&pair);
+            let moved = |inward: bool| {
+                found
+                    .changes
+                    .iter()
+                    .map(|c| if inward { c.inward.metres() } else { c.outward.metres() })
+                    .fold(0.0, f64::max)
+            };
+            let none = moved(out);
+            assert_eq!(none, 0.0, "{depth} m, out {out}: moved {none} m the other way");
+            // The flat is nearest to the middle of the box's front, or to its sides where it is deeper than half its width.
+            let way = moved(!out);
+            assert!((way - depth).abs() < 0.01 || way >= 0.25, "{depth} m, out {out}: {way}");
+        }
     }
 }

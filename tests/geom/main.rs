@@ -16,4 +16,5 @@ mod zones_flags;
 mod zones_forms;
 mod zones_lath;
 mod zones_lean;
+mod zones_same;
 mod zones_shapes;

@@ -73,6 +73,12 @@ pub(crate) struct Ruler<'a> {
 /// Along outlines pieces are cut down to this share of the smallest.
 const FINEST: f64 = 1.0 / 8.0;
 
+/// A movement within 6 degrees of the face itself goes along it.
+const DECIDES: f64 = 0.1;
+
+/// Depth below the face from which the other surface is asked once more, as a share of the movement.
+const NUDGE: f64 = 0.01;
+
 struct Found<'a> {
     out: &'a mut Deviation,
     face: u32,
@@ -210,11 +216,30 @@ impl Ruler<'_> {
         let (at, hit, farthest) =
             if far[k] > distance { (corners[k], hits[k], far[k]) } else { (middle, hit, distance) };
         let away = at - self.in_old_from_other(&hit.point);
-        // Seen from the old surface the new one lies the other way. A face that only grew sideways went outward.
-        let outward = if self.side == Side::New { away } else { -away }.dot(&found.normal);
-        let movement = if outward < -0.1 * farthest { -farthest } else { farthest };
+        // Seen from the old surface the new one lies the other way.
+        let seen = if self.side == Side::New { 1.0 } else { -1.0 };
+        let mut outward = seen * away.dot(&found.normal);
+        if outward.abs() < DECIDES * farthest {
+            outward = seen * self.beyond(&at, &found.normal, farthest);
+        }
+        let movement = if outward < -DECIDES * farthest { -farthest } else { farthest };
         found.out.farthest = found.out.farthest.max(farthest);
         found.out.spots.push(Spot { side: self.side, face: found.face, corners: *corners, area, movement });
+    }
+
+    /// How far a place lies before the other surface, behind it if negative: for a face that moved along itself, as the side of
+    /// a dent, its own direction does not tell. Asked a little below the face and a little above it: of two faces at an edge,
+    /// outer or inner, one of the two answers is the face that looks along the movement.
+    fn beyond(&self, at: &V3, normal: &V3, farthest: f64) -> f64 {
+        let ask = |sign: f64| {
+            let beside = at + normal * (sign * NUDGE * farthest);
+            let Some(hit) = self.other.nearest(&self.in_other(&beside), None) else { return 0.0 };
+            let Some(normal) = self.other.mesh.area_vector(hit.face as usize).try_normalize(0.0) else { return 0.0 };
+            let normal = if self.side == Side::New { normal } else { self.placement.rotation * normal };
+            (beside - self.in_old_from_other(&hit.point)).dot(&normal)
+        };
+        let [below, above] = [ask(-1.0), ask(1.0)];
+        if above.abs() > below.abs() { above } else { below }
     }
 
     fn quarters(&self, [a, b, c]: &[V3; 3], found: &mut Found<'_>) {

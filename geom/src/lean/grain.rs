@@ -53,15 +53,40 @@ pub(crate) struct Grain<'a> {
     /// Area of each face that counts.
     size: &'a [f64],
     step: f64,
+    /// Clusters that lie in a flat facet: their own direction is their mean.
+    flat: Vec<bool>,
     pub(crate) clusters: Clusters,
 }
 
 impl<'a> Grain<'a> {
-    /// Gathers the faces that count, each with its `size`.
-    pub(crate) fn of(faces: Faces<'a>, counts: &[bool], size: &'a [f64], leans: &'a Leans, radius: Length) -> Self {
+    /// Gathers the faces that count, each with its `size` and the flat facet that it lies in, `NOWHERE` for none.
+    pub(crate) fn of(
+        faces: Faces<'a>,
+        counts: &[bool],
+        size: &'a [f64],
+        leans: &'a Leans,
+        radius: Length,
+        facet: &[u32],
+    ) -> Self {
         let step = radius.metres() / GRAIN;
-        let clusters = Clusters::gather(&faces, counts, step);
-        Self { faces, leans, size, step, clusters }
+        // Clusters do not reach over the edge of a facet.
+        let apart = |f: usize| if !counts[f] { NOWHERE } else { facet[f].wrapping_add(1) };
+        let label: Vec<u32> = (0..counts.len()).map(apart).collect();
+        let clusters = Clusters::gather(&faces, &label, step);
+        let mut flat = vec![false; clusters.count()];
+        for (&k, &facet) in clusters.of.iter().zip(facet).filter(|(k, _)| **k != NOWHERE) {
+            flat[k as usize] = facet != NOWHERE;
+        }
+        Self { faces, leans, size, step, flat, clusters }
+    }
+
+    fn smoothed(&self, mut mean: Vec<Vector3<f32>>, mut fold: Vec<bool>) -> Smoothed {
+        for k in (0..mean.len()).filter(|&k| self.flat[k]) {
+            if let Some(own) = self.clusters.vector(k).try_normalize(0.0) {
+                (mean[k], fold[k]) = (own.cast(), false);
+            }
+        }
+        Smoothed::new(&self.clusters, mean, fold)
     }
 
     /// The means that faces have, by cluster.
@@ -79,7 +104,7 @@ impl<'a> Grain<'a> {
         }
         let mean = sums.iter().map(|(mean, _, size)| (mean / size.max(f64::MIN_POSITIVE)).cast()).collect();
         let fold = sums.iter().map(|(_, folded, size)| 2.0 * folded > *size).collect();
-        Smoothed::new(&self.clusters, mean, fold)
+        self.smoothed(mean, fold)
     }
 
     /// Faces are too large for a neighbourhood and have to be cut for it.
@@ -98,6 +123,6 @@ impl<'a> Grain<'a> {
         }
         let sizes = [radius.metres(), (radius.metres() / COARSE).max(self.step)];
         let means = patch::means(&self.clusters, label, sizes, |k| wanted[k]);
-        Smoothed::new(&self.clusters, means.normal, means.fold)
+        self.smoothed(means.normal, means.fold)
     }
 }

@@ -22,7 +22,8 @@ use crate::topology::Topology;
 use crate::units::{Angle, Area, Length};
 use nalgebra::Vector3;
 use rayon::prelude::*;
-use refine::{Coarseness, refine};
+use refine::Coarseness;
+pub(crate) use refine::refine;
 
 /// Patches along the radius, where the mean itself is asked for, and where it only tells classes apart.
 const FINE: f64 = 5.0;
@@ -45,6 +46,11 @@ pub struct Leans {
     /// Lean of the mean; not a number where the mean has no direction.
     smooth: Vec<f32>,
     coarse: Coarseness,
+}
+
+/// More than a few faces that count are coarser than `limit`.
+pub(crate) fn needs_cutting(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: f64) -> bool {
+    Coarseness::of(mesh, counts).beyond(limit, FEW)
 }
 
 /// Two sides that cancel have no direction in common.

@@ -75,10 +75,9 @@ pub(crate) struct Clusters {
 }
 
 impl Clusters {
-    /// Clusters of about `step` across of the faces that count. Linear; the same for any number of threads.
-    pub(crate) fn gather(faces: &Faces<'_>, counts: &[bool], step: f64) -> Self {
-        let label: Vec<u32> = counts.iter().map(|&c| if c { 0 } else { NOWHERE }).collect();
-        let (of, list) = gather(faces, &label, step);
+    /// Clusters of about `step` across of the faces of one label. Linear; the same for any number of threads.
+    pub(crate) fn gather(faces: &Faces<'_>, label: &[u32], step: f64) -> Self {
+        let (of, list) = gather(faces, label, step);
         let n = of.len();
         let edges = |face: usize| {
             let (own, of) = (of[face], &of);

@@ -16,6 +16,9 @@ const STRIP: f64 = 0.75;
 /// Averaging carries a class this many radii over a crease (past plumb into an undercut of 45 degrees: 0.5).
 const BLUR: f64 = 0.6;
 
+/// A folded patch that has this share of its border with unfolded ones of its class is their rim.
+const RIM: f64 = 0.2;
+
 /// Rounds of joining: each makes fewer patches or settles a class; two or three are usual.
 const ROUNDS: usize = 12;
 
@@ -184,8 +187,8 @@ fn seeds(ground: &Ground<'_>, smallest: f64, narrow: f64) -> Labels {
     let area = ground.areas(&of, count);
     let mut class_of = vec![0_u8; count];
     let mut border = vec![0.0; count];
-    // A folded rim belongs to the sides it parts, when it has any.
-    let mut gives_way = vec![false; count];
+    // A folded rim belongs to the sides it parts, when it has any along a good part of its border: one cluster does not decide.
+    let mut beside_own = vec![0.0; count];
     for k in ground.all() {
         let own = of[k] as usize;
         class_of[own] = class[k];
@@ -193,11 +196,13 @@ fn seeds(ground: &Ground<'_>, smallest: f64, narrow: f64) -> Labels {
         for (g, length) in ground.clusters.borders(k) {
             let g = g as usize;
             border[own] += if of[g] == of[k] { 0.0 } else { length };
-            gives_way[own] |= ground.counts[g] && fold[k] && !fold[g] && class[g] == class[k];
+            let gives_way = ground.counts[g] && fold[k] && !fold[g] && class[g] == class[k];
+            beside_own[own] += if gives_way { length } else { 0.0 };
         }
     }
     // A strip of width w and length l has area w l and border 2 l (and its ends).
-    let stands = |k: usize| !gives_way[k] && area[k] >= smallest && 2.0 * area[k] >= narrow * border[k];
+    let gives_way = |k: usize| beside_own[k] > 0.0 && beside_own[k] >= RIM * border[k];
+    let stands = |k: usize| !gives_way(k) && area[k] >= smallest && 2.0 * area[k] >= narrow * border[k];
     let stands: Vec<bool> = (0..count).map(stands).collect();
     of.iter_mut().filter(|k| **k != NOWHERE && !stands[**k as usize]).for_each(|k| *k = NOWHERE);
     Labels { of, class: class_of }

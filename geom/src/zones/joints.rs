@@ -46,6 +46,9 @@ pub struct ZoneJoints {
 /// Joints of every zone that needs some, or that breaks a rule without any.
 #[must_use]
 pub fn joints(mesh: &Mesh, topology: &Topology, zones: &Zones, rules: &JointRules) -> Vec<ZoneJoints> {
+    let own = zones.base.mesh(mesh);
+    let cut = (!std::ptr::eq(own, mesh)).then(|| Topology::of(own));
+    let (mesh, topology) = (own, cut.as_ref().unwrap_or(topology));
     let one = |k: usize| {
         let joints = zone_joints(mesh, topology, zones, k, rules);
         (joints.fields != [1, 1] || joints.kept != [true; 3]).then_some(joints)
@@ -66,7 +69,7 @@ fn zone_joints(mesh: &Mesh, topology: &Topology, zones: &Zones, k: usize, rules:
     // Rounding must not ask for a joint: an area of exactly 144 sq ft is one field.
     let within = |x: f64, limit: f64| x <= limit * (1.0 + 1e-6);
     let kept = |w: f64, h: f64, columns: usize, rows: usize| {
-        let area = zone.area.square_metres() / (columns * rows) as f64;
+        let area = zone.lath_area.square_metres() / (columns * rows) as f64;
         [
             within(area, most.square_metres()),
             within(w.max(h), rules.length.metres()),
@@ -90,7 +93,7 @@ fn zone_joints(mesh: &Mesh, topology: &Topology, zones: &Zones, k: usize, rules:
     let [columns, rows] = best.map_or([1, 1], |b| b.2);
     let upright: Vec<Length> = (1..columns).map(|i| Length::from_metres(girth * i as f64 / columns as f64)).collect();
     let (across, in_crease, tallest) = across(mesh, topology, zones, zone, k, rows, |w_h: f64| {
-        let area = w_h / height * zone.area.square_metres() / columns as f64;
+        let area = w_h / height * zone.lath_area.square_metres() / columns as f64;
         within(area, most.square_metres()) && within(w_h, rules.length.metres())
     });
     let wide = girth / columns as f64;
@@ -102,7 +105,7 @@ fn zone_joints(mesh: &Mesh, topology: &Topology, zones: &Zones, k: usize, rules:
         upright,
         across,
         in_crease,
-        field_area: zone.area / columns as f64 * (tallest / height.max(1e-9)),
+        field_area: zone.lath_area / columns as f64 * (tallest / height.max(1e-9)),
         field: [Length::from_metres(wide), Length::from_metres(tallest)],
         kept: kept(wide, tallest, columns, rows),
     }
@@ -130,12 +133,12 @@ fn across(
     }
     // Inner edges that close up, by band: length times turn.
     let mut crease = vec![0.0; patch.bands.len()];
-    for &f in zone.faces() {
+    for &f in &zone.pieces {
         let f = f as usize;
         for side in 0..3 {
             let Across::Face { face: g, consistent: true, .. } = topology.across(f, side) else { continue };
             let g = g as usize;
-            if g < f || zones.of(g) != Some(k) {
+            if g < f || zones.base.zone(g) != Some(k) {
                 continue;
             }
             let (a, b) = (mesh.area_vector(f), mesh.area_vector(g));

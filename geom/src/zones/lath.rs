@@ -6,6 +6,7 @@
 
 use super::Zones;
 use super::unroll::Unrolled;
+use crate::bodies::Forest;
 use crate::lean::Class;
 use crate::units::{Area, Length};
 
@@ -16,9 +17,9 @@ pub struct LathRules {
     pub classes: Vec<Class>,
     /// Classes whose small patches go without.
     pub large_only: Vec<Class>,
-    /// Smaller patches of those classes go without.
+    /// Those classes go without in smaller patches; zones of classes that take lath and touch are one patch.
     pub min_area: Area,
-    /// Lower patches of those classes go without.
+    /// Those classes go without in lower patches.
     pub min_height: Length,
     /// Width and length of a sheet.
     pub sheet: [Length; 2],
@@ -60,7 +61,7 @@ pub enum Laying {
 pub struct ZoneLath {
     /// Index of the zone.
     pub zone: usize,
-    /// Area of the zone.
+    /// Area of the zone at lath scale.
     pub area: Area,
     /// Carried past outer edges, on top of it.
     pub returns: Area,
@@ -97,7 +98,7 @@ impl ZoneLath {
 pub struct LathPlan {
     /// Zones that take lath, in their order.
     pub zones: Vec<ZoneLath>,
-    /// Area under lath, returns not counted.
+    /// Area under lath at lath scale, returns not counted.
     pub area: Area,
     /// Whole sheets by area, over all zones: rounded once, since offcuts move from zone to zone.
     pub by_area: u64,
@@ -111,7 +112,8 @@ impl LathPlan {
     /// Plans the lath of all zones.
     #[must_use]
     pub fn of(zones: &Zones, rules: &LathRules) -> Self {
-        let lath: Vec<ZoneLath> = (0..zones.zones.len()).filter_map(|k| zone(zones, k, rules)).collect();
+        let large = large(zones, rules);
+        let lath: Vec<ZoneLath> = (0..zones.zones.len()).filter_map(|k| zone(zones, k, &large, rules)).collect();
         Self {
             area: lath.iter().map(|z| z.area).sum(),
             by_area: whole(lath.iter().map(|z| z.by_area).sum()),
@@ -128,16 +130,36 @@ impl LathPlan {
     }
 }
 
+/// Zones in a patch that is large: zones of classes that take lath and touch are one patch, for lath runs on over the limit
+/// of a class. Its height is that of its highest zone, or from its lowest to its highest point.
+fn large(zones: &Zones, rules: &LathRules) -> Vec<bool> {
+    let list = &zones.zones;
+    let takes = |k: u32| rules.classes.contains(&list[k as usize].name.class);
+    let mut forest = Forest::new(list.len());
+    zones.touching.iter().filter(|pair| pair.iter().all(|&k| takes(k))).for_each(|&[a, b]| forest.join(a, b));
+    let (patch, count) = forest.numbered();
+    let mut area = vec![Area::ZERO; count];
+    let mut height = vec![Length::ZERO; count];
+    let mut levels = vec![[f64::INFINITY, f64::NEG_INFINITY]; count];
+    for (zone, &p) in list.iter().zip(&patch) {
+        let p = p as usize;
+        area[p] += zone.lath_area;
+        height[p] = height[p].max(zone.height);
+        levels[p] = [levels[p][0].min(zone.lowest.z), levels[p][1].max(zone.highest.z)];
+    }
+    let rises = |p: usize| height[p].max(Length::from_metres(levels[p][1] - levels[p][0]));
+    patch.iter().map(|&p| p as usize).map(|p| area[p] >= rules.min_area && rises(p) >= rules.min_height).collect()
+}
+
 /// Whole pieces; a millionth of one is rounding.
 fn whole(x: f64) -> u64 {
     (x - 1e-6).ceil().max(0.0) as u64
 }
 
-fn zone(zones: &Zones, k: usize, rules: &LathRules) -> Option<ZoneLath> {
+fn zone(zones: &Zones, k: usize, large: &[bool], rules: &LathRules) -> Option<ZoneLath> {
     let z = &zones.zones[k];
     let class = z.name.class;
-    let small = z.area < rules.min_area || z.height < rules.min_height;
-    if !rules.classes.contains(&class) || (small && rules.large_only.contains(&class)) {
+    if !rules.classes.contains(&class) || (!large[k] && rules.large_only.contains(&class)) {
         return None;
     }
     let net = (rules.sheet[1] - rules.end_lap).metres();
@@ -160,15 +182,15 @@ fn zone(zones: &Zones, k: usize, rules: &LathRules) -> Option<ZoneLath> {
     let grid = rules.fixing_grid[class as usize];
     Some(ZoneLath {
         zone: k,
-        area: z.area,
+        area: z.lath_area,
         returns: z.outline.outer * rules.past_edge,
-        by_area: z.area * (1.0 + rules.waste) / rules.net_cover(),
+        by_area: z.lath_area * (1.0 + rules.waste) / rules.net_cover(),
         by_laying,
         laid: Length::from_metres(laid),
         from_offcuts: Length::from_metres(laid - new),
         laying,
         courses,
-        fixings_grid: whole(z.area / (grid * grid)),
+        fixings_grid: whole(z.lath_area / (grid * grid)),
         fixings_edge: whole(z.outline.length / grid),
         strips: z.double_curvature * rules.sheet[0].metres().powi(2) > rules.strips_above,
     })

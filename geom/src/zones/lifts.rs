@@ -108,14 +108,16 @@ impl Lifts {
     pub fn count(mesh: &Mesh, zones: &Zones, rules: &LiftRules) -> Self {
         // Faces of one cluster have one lean, and mostly follow one another.
         let of_last = |last: &mut (Angle, Lift), f: usize| {
-            let lean = zones.lean(f);
+            let lean = zones.base.lean(f);
             if lean != last.0 {
                 *last = (lean, rules.on(lean));
             }
             last.1
         };
         let level = || (Angle::ZERO, rules.on(Angle::ZERO));
-        let faces = (0..zones.size.len()).into_par_iter().with_min_len(1 << 12);
+        let faces = (0..zones.base.size.len()).into_par_iter().with_min_len(1 << 12);
+        let (mesh, size) = (zones.base.mesh(mesh), &zones.base.size);
+        let base = &zones.base;
         let lift: Vec<Lift> = faces.map_init(level, of_last).collect();
         let zones: Vec<ZoneLifts> = zones
             .zones
@@ -124,8 +126,8 @@ impl Lifts {
             .map(|(k, zone)| {
                 let mut areas = [0.0; MOST as usize + 1];
                 let mut at_limit = 0.0;
-                for &f in zone.faces() {
-                    let size = zones.size[f as usize];
+                for &f in &zone.pieces {
+                    let size = size[f as usize];
                     let lift = &lift[f as usize];
                     areas[lift.lifts as usize] += size;
                     at_limit += if lift.at_limit { size } else { 0.0 };
@@ -137,9 +139,10 @@ impl Lifts {
                     zone: k,
                     most: areas.last().map_or(1, |a| a.0),
                     areas,
-                    two_at: middle(mesh, zone.faces().iter().copied().filter(|&f| lift[f as usize].lifts >= 2)),
+                    two_at: middle(mesh, zone.pieces.iter().copied().filter(|&f| lift[f as usize].lifts >= 2))
+                        .map(|piece| base.source(piece)),
                     at_limit: Area::from_square_metres(at_limit),
-                    reach: hangs.then(|| reach(mesh, zone.faces())),
+                    reach: hangs.then(|| reach(mesh, &zone.pieces)),
                 }
             })
             .collect();

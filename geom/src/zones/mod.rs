@@ -1,12 +1,16 @@
 //! Zones: joined patches of one class, lettered, with what a scaffold needs to know of each.
 
 mod flags;
+mod flat;
 mod grow;
 mod joints;
 mod lath;
 mod lifts;
 mod outline;
 mod pocket;
+mod stitch;
+mod surface;
+mod texture;
 mod unroll;
 mod water;
 
@@ -18,7 +22,9 @@ use crate::topology::Topology;
 use crate::units::{Angle, Area, Length};
 use nalgebra::{Matrix2, Matrix2x3, Point3, Vector3};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 use std::fmt;
+use texture::Texture;
 use unroll::Unrolled;
 
 pub use flags::{Flag, FlagCode, FlagInput, FlagRules, FlagSize, ThinCore, flags};
@@ -26,6 +32,7 @@ pub use joints::{JointRules, ZoneJoints, joints};
 pub use lath::{LathPlan, LathRules, Laying, ZoneLath};
 pub use lifts::{AT_LIMIT, Lift, LiftRules, Lifts, ZoneLifts, yield_stress_at_plumb};
 pub use outline::Outline;
+pub use surface::Surface;
 pub use water::{Pool, pools};
 
 /// What makes a zone.
@@ -66,9 +73,11 @@ pub struct Zone {
     pub name: ZoneName,
     /// Coated area.
     pub area: Area,
+    /// The same at lath scale: texture finer than the averaging is bridged.
+    pub lath_area: Area,
     /// Height along the surface; for a patch too flat to have one, its shorter way in plan along the surface.
     pub height: Length,
-    /// Mean width along the surface: area / height.
+    /// Mean width along the surface: area at lath scale / height.
     pub width: Length,
     /// Lowest point.
     pub lowest: Point3<f64>,
@@ -91,12 +100,14 @@ pub struct Zone {
     /// Its edges, as loops.
     pub outline: Outline,
     pub(crate) unrolled: Unrolled,
-    /// Faces, ascending.
+    /// Triangles of the surface, ascending.
+    pub(crate) pieces: Vec<u32>,
+    /// Faces of the model, ascending.
     pub(crate) faces: Vec<u32>,
 }
 
 impl Zone {
-    /// The triangles of the zone, ascending.
+    /// The model's triangles that lie in the zone, those cut by its edges with most of their area; ascending.
     #[must_use]
     pub fn faces(&self) -> &[u32] {
         &self.faces
@@ -114,6 +125,42 @@ pub struct Zones {
     lean: Vec<f32>,
     /// Exposed area of each face in square metres; 0 for bare ones.
     pub(crate) size: Vec<f64>,
+    /// Pairs of zones that share a border which is not the edge of a fin, rising.
+    touching: Vec<[u32; 2]>,
+    pub(super) base: Base,
+}
+
+/// The surface that zones were found on, and what each of its triangles has.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Base {
+    /// `None` where it is the model's own mesh.
+    own: Option<Box<Mesh>>,
+    source: Vec<u32>,
+    of: Vec<u32>,
+    lean: Vec<f32>,
+    pub(super) size: Vec<f64>,
+}
+
+impl Base {
+    /// The surface of zones of the model with this mesh.
+    pub(super) fn mesh<'a>(&'a self, model: &'a Mesh) -> &'a Mesh {
+        self.own.as_deref().unwrap_or(model)
+    }
+
+    /// The model's triangle that a piece lies on.
+    pub(super) fn source(&self, piece: u32) -> u32 {
+        self.source.get(piece as usize).copied().unwrap_or(piece)
+    }
+
+    /// Lean of a piece averaged within its zone.
+    pub(super) fn lean(&self, piece: usize) -> Angle {
+        Angle::from_radians(f64::from(self.lean[piece]))
+    }
+
+    /// The index of a piece's zone.
+    pub(super) fn zone(&self, piece: usize) -> Option<usize> {
+        Some(self.of[piece]).filter(|&k| k != NOWHERE).map(|k| k as usize)
+    }
 }
 
 impl Zones {
@@ -143,14 +190,26 @@ impl Zones {
         leans: &Leans,
         rules: &ZoneRules,
     ) -> Self {
+        let surface = Surface::of(mesh, topology, coated, share, rules.smooth_radius);
+        if surface.is_model() { Self::measured(&surface, leans, rules) } else { Self::on(&surface, rules) }
+    }
+
+    /// Finds the zones of a surface.
+    #[must_use]
+    pub fn on(surface: &Surface<'_>, rules: &ZoneRules) -> Self {
+        let leans = Leans::measure(&surface.mesh, &surface.topology, &surface.coated, rules.smooth_radius);
+        Self::measured(surface, &leans, rules)
+    }
+
+    /// Finds the zones of a surface whose leans are known.
+    fn measured(surface: &Surface<'_>, leans: &Leans, rules: &ZoneRules) -> Self {
+        let Surface { coated, size, .. } = surface;
+        let (mesh, topology): (&Mesh, &Topology) = (&surface.mesh, &surface.topology);
         let every = || (0..coated.len()).into_par_iter().with_min_len(1 << 12);
-        let coated: &[bool] = &every().map(|f| coated[f] && share(f) > 0.0).collect::<Vec<_>>();
-        let size: Vec<f64> =
-            every().map(|f| if coated[f] { mesh.area_vector(f).norm() * share(f) } else { 0.0 }).collect();
-        let grain = Grain::of(Faces { mesh, topology }, coated, &size, leans, rules.smooth_radius);
+        let grain = Grain::of(Faces { mesh, topology }, coated, size, leans, rules.smooth_radius, &surface.flat);
         let clusters = &grain.clusters;
         let count = clusters.count();
-        let sizes = clusters.sum(&size);
+        let sizes = clusters.sum(size);
         let class_of = |k: usize| rules.limits.class(lean_of(&clusters.vector(k))) as u8;
         let raw: Vec<u8> = (0..count).into_par_iter().with_min_len(1 << 12).map(class_of).collect();
         let measured = grain.measured();
@@ -178,6 +237,7 @@ impl Zones {
         };
         let within = grain.means(&patch_of, rules.smooth_radius, &near);
         let within = measured.but(&within, &near);
+        let texture = Texture::of(clusters, &patch_of, &within, rules.smooth_radius);
         let of_cluster = |f: usize| Some(clusters.of[f]).filter(|&k| k != NOWHERE).map(|k| k as usize);
         let lean = |f: usize| of_cluster(f).map_or_else(|| leans.raw(f), |k| within.lean(k)).radians() as f32;
         let lean: Vec<f32> = every().map(lean).collect();
@@ -186,7 +246,7 @@ impl Zones {
         let changed =
             every().map(|f| coated[f] && rules.limits.class(leans.smooth(f)) != rules.limits.class(leans.raw(f)));
         let changed: f64 =
-            changed.collect::<Vec<_>>().iter().zip(&size).filter(|(c, _)| **c).map(|(_, s)| s).fold(0.0, |a, b| a + b);
+            changed.collect::<Vec<_>>().iter().zip(size).filter(|(c, _)| **c).map(|(_, s)| s).fold(0.0, |a, b| a + b);
         let mut faces: Vec<Vec<u32>> = vec![Vec::new(); class.len()];
         for (face, &k) in of.iter().enumerate().filter(|(_, k)| **k != NOWHERE) {
             faces[k as usize].push(face as u32);
@@ -201,10 +261,11 @@ impl Zones {
                         topology,
                         of: &of,
                         patch_of: &patch_of,
-                        size: &size,
+                        size,
                         lean: &lean,
                         clusters,
                         within: &within,
+                        texture: &texture,
                         rules,
                     },
                     class,
@@ -218,9 +279,51 @@ impl Zones {
             let of_class = &mut count[zone.name.class as usize];
             *of_class += 1;
             zone.name.number = *of_class;
-            zone.faces.iter().for_each(|&f| of[f as usize] = k as u32);
+            zone.pieces.iter().for_each(|&f| of[f as usize] = k as u32);
         }
-        Self { zones, changed_by_smoothing: Area::from_square_metres(changed), of, lean, size }
+        let changed_by_smoothing = Area::from_square_metres(changed);
+        let touching = touching(clusters, &within.fold, &of);
+        let base = Base {
+            own: (!surface.is_model()).then(|| Box::new(mesh.clone())),
+            source: surface.source.clone(),
+            size: size.clone(),
+            of,
+            lean,
+        };
+        let size = surface.model_size.clone();
+        Self { zones, changed_by_smoothing, base, size, touching, ..Self::default() }.on_model(surface)
+    }
+
+    /// Says of each of the model's triangles what its pieces say: the zone of most of its area, and the mean lean.
+    fn on_model(mut self, surface: &Surface<'_>) -> Self {
+        if surface.is_model() {
+            (self.of, self.lean) = (self.base.of.clone(), self.base.lean.clone());
+            self.zones.iter_mut().for_each(|zone| zone.faces.clone_from(&zone.pieces));
+            return self;
+        }
+        let n = surface.model_size.len();
+        let mut by_zone: BTreeMap<(u32, u32), f64> = BTreeMap::new();
+        let (mut leaning, mut area) = (vec![0.0; n], vec![0.0; n]);
+        for (piece, &zone) in self.base.of.iter().enumerate().filter(|(_, k)| **k != NOWHERE) {
+            let (face, size) = (surface.source(piece), self.base.size[piece]);
+            *by_zone.entry((face as u32, zone)).or_insert(0.0) += size;
+            leaning[face] += f64::from(self.base.lean[piece]) * size;
+            area[face] += size;
+        }
+        self.of = vec![NOWHERE; n];
+        let mut most = vec![0.0; n];
+        for ((face, zone), size) in by_zone {
+            if self.of[face as usize] == NOWHERE || size > most[face as usize] {
+                (self.of[face as usize], most[face as usize]) = (zone, size);
+            }
+        }
+        for (face, &zone) in self.of.iter().enumerate().filter(|(_, k)| **k != NOWHERE) {
+            self.zones[zone as usize].faces.push(face as u32);
+        }
+        self.lean =
+            (0..n).map(|f| if area[f] > 0.0 { (leaning[f] / area[f]) as f32 } else { surface.raw_lean(f) }).collect();
+        self.zones.iter_mut().for_each(|zone| zone.at_face = surface.source(zone.at_face as usize) as u32);
+        self
     }
 
     /// The index of a face's zone; `None` for a bare face, and where no zones were looked for.
@@ -243,6 +346,23 @@ impl Zones {
     }
 }
 
+/// Pairs of zones with a border in common, by the zone of each piece; not across the edge of a fin.
+fn touching(clusters: &Clusters, fold: &[bool], zone_of: &[u32]) -> Vec<[u32; 2]> {
+    let mut zone = vec![NOWHERE; clusters.count()];
+    for (&k, &z) in clusters.of.iter().zip(zone_of).filter(|(k, _)| **k != NOWHERE) {
+        zone[k as usize] = z;
+    }
+    let pairs = |k: usize| {
+        let (zone, own) = (&zone, zone[k]);
+        let open = clusters.beside(k).map(|g| g as usize).filter(move |&g| !fold[k] && !fold[g]);
+        open.map(move |g| [own, zone[g]]).filter(|[a, b]| a < b)
+    };
+    let mut all: Vec<[u32; 2]> = (0..clusters.count()).flat_map(pairs).collect();
+    all.sort_unstable();
+    all.dedup();
+    all
+}
+
 /// Sizes closer than this (a stamp) are one size; then place decides, to the millimetre.
 fn order(zone: &Zone) -> (Class, i64, [i64; 3]) {
     let mm = |x: f64| (x * 1000.0).round() as i64;
@@ -260,12 +380,13 @@ struct Seen<'a> {
     lean: &'a [f32],
     clusters: &'a Clusters,
     within: &'a Smoothed,
+    texture: &'a Texture,
     rules: &'a ZoneRules,
 }
 
 fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
-    let Seen { mesh, topology, of, patch_of, size: sizes, lean, clusters, within, rules } = *seen;
-    let (mut area, mut near, mut leaning, mut worst) = (0.0, 0.0, 0.0, 0.0_f32);
+    let Seen { mesh, topology, of, patch_of, size: sizes, lean, clusters, within, texture, rules } = *seen;
+    let (mut area, mut bridged, mut near, mut leaning, mut worst) = (0.0, 0.0, 0.0, 0.0, 0.0_f32);
     let mut moment = Vector3::zeros();
     let low_high = |a: &Point3<f64>, b: &Point3<f64>| (a.z, a.x, a.y).partial_cmp(&(b.z, b.x, b.y));
     let first = faces.first().map_or_else(Point3::origin, |&f| mesh.corners(f as usize)[0]);
@@ -274,6 +395,7 @@ fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
         let size = sizes[f as usize];
         let lean = lean[f as usize];
         area += size;
+        bridged += size * texture.kept(clusters.of[f as usize]);
         leaning += size * f64::from(lean);
         worst = worst.max(lean);
         if rules.limits.distance(Angle::from_radians(f64::from(lean))) < rules.near_limit {
@@ -295,7 +417,12 @@ fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
     let at_face = faces.iter().copied().min_by(|&a, &b| away(a).total_cmp(&away(b)).then(a.cmp(&b))).unwrap_or(0);
     // A large zone is most of the model: its three long looks run side by side.
     let (unrolled, (outline, double_curvature)) = rayon::join(
-        || Unrolled::of(mesh, &faces, sizes),
+        || {
+            Unrolled::of(mesh, &faces, |f, raw| {
+                let k = clusters.of[f];
+                (sizes[f] * texture.kept(k), texture.facing(k, raw, &within.mean[k as usize]))
+            })
+        },
         || {
             rayon::join(
                 || Outline::of(mesh, topology, of, |f| within.mean[clusters.of[f] as usize], &faces),
@@ -307,8 +434,9 @@ fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
     Zone {
         name: ZoneName { class, number: 0 },
         area: Area::from_square_metres(area),
+        lath_area: Area::from_square_metres(bridged),
         height: Length::from_metres(height),
-        width: Length::from_metres(if height > 0.0 { area / height } else { 0.0 }),
+        width: Length::from_metres(if height > 0.0 { bridged / height } else { 0.0 }),
         lowest,
         highest,
         bounds,
@@ -320,7 +448,8 @@ fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
         double_curvature,
         outline,
         unrolled,
-        faces,
+        pieces: faces,
+        faces: Vec::new(),
     }
 }
 

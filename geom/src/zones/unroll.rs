@@ -45,8 +45,12 @@ const BAND: f64 = 0.0254;
 impl Unrolled {
     /// Unrolls upward where the patch is steep, else along its shorter way in plan.
     ///
-    /// `sizes` is the area that counts of each face of the model.
-    pub(crate) fn of(mesh: &Mesh, faces: &[u32], sizes: &[f64]) -> Self {
+    /// `laid` says of a face, given its outward direction, the area that counts and the direction that lath has there.
+    pub(crate) fn of(
+        mesh: &Mesh,
+        faces: &[u32],
+        laid: impl Fn(usize, Vector3<f64>) -> (f64, Vector3<f64>) + Sync,
+    ) -> Self {
         let Frame { direction, centre, ways } = frame(mesh, faces);
         let level = |f: u32| mesh.corners(f as usize).map(|p| p.coords.dot(&direction));
         let (low, high) = faces
@@ -69,8 +73,9 @@ impl Unrolled {
                 if area <= 0.0 {
                     continue;
                 }
-                let slope = (1.0 - (a.dot(&direction) / area).powi(2)).max(0.0).sqrt();
-                let share = sizes[f as usize] / area;
+                let (counts, facing) = laid(f as usize, a / area);
+                let slope = (1.0 - facing.dot(&direction).powi(2)).max(0.0).sqrt();
+                let share = counts / area;
                 let mut file = |tile: [i64; 2], [p, q, r]: [Point3<f64>; 3]| {
                     let tile = tiles.entry(tile).or_insert_with(|| vec![0.0; count]);
                     let size = 0.5 * (q - p).cross(&(r - p)).norm() * share;

@@ -21,17 +21,16 @@ use cragskin_geom::measure::{self, PartMeasure};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::projected;
 use cragskin_geom::scope::{Scoped, State};
-use cragskin_geom::skin::{Accuracy, Coat, Face as Side, Skin, skin, skin_between, skin_by_formula};
-use cragskin_geom::solid::{Exposure, Plane, Solid};
+use cragskin_geom::skin::{
+    Accuracy, Coat, Face as Side, OpenSkin, Skin, skin, skin_between, skin_by_formula, skin_of_open,
+};
+use cragskin_geom::solid::{Exposure, Facet, Plane, Solid};
 use cragskin_geom::soundness::open_length;
 use cragskin_geom::soundness::{Checked, Grade, Quality, QualityTable};
-use cragskin_geom::topology::Topology;
 use cragskin_geom::units::{Angle, Area, Length, Volume};
 use cragskin_geom::units::{Mass, MassPerArea};
-use nalgebra::{Unit, Vector3};
+use nalgebra::Vector3;
 
-/// Holes of less than this share of the coated area are coated over.
-const PINHOLES: f64 = 0.005;
 /// A corner this near the floor is taken to stand on it.
 const ON_THE_FLOOR: Length = Length::from_inches(0.25);
 /// A face this near a class limit may change class when it is carved.
@@ -84,6 +83,8 @@ pub struct Takeoff {
     pub applied: Applied,
     /// The skin.
     pub skin: Skin,
+    /// How the skin of open sheets was found, where there are any.
+    pub open: Option<OpenSkin>,
     /// Zones, lath and lifts.
     pub steep: Steep,
     /// Area under lath: of the zones that take it, or of the classes that do where zones were not looked for.
@@ -197,22 +198,15 @@ impl Takeoff {
         let too_large = squares > MOST_SQUARES;
         // Bodies that overlap have edges where they meet; no formula knows those.
         let by_formula = too_large && exposure.is_whole();
-        // An open sheet is backed far behind itself, so that it has an inside and its coat ends square at its rim.
-        let backed = (!closed && !by_formula).then(|| backed(mesh, &checked.topology, applied.thickness));
-        let backed = backed.as_ref().map(|solid| (solid, Exposure::of(solid, request.book.foam.contact_gap)));
-        let (bounds, outside) = backed.as_ref().map_or((&solid, &exposure), |(solid, exposure)| (solid, exposure));
-        // Pinholes in a coat that goes all round are coated over; any other triangle that was added stays bare.
-        let caps = closed && request.close.is_none() && solid.holes().area < coated_area * PINHOLES;
-        let caps = caps && !coated.contains(&false);
         // Neither needs the other, and much of the search for zones goes step by step while the skin takes every thread.
         stage(Stage::SkinAndZones);
-        let (skin, steep) = rayon::join(
+        let ((skin, open), steep) = rayon::join(
             || {
                 if by_formula {
                     let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
-                    skin_by_formula(mesh, &checked.topology, &coat, closed.then_some(exposure.union))
+                    (skin_by_formula(mesh, &checked.topology, &coat, closed.then_some(exposure.union)), None)
                 } else {
-                    skin_of(bounds, outside, &coated, caps, (face, applied.thickness, request.accuracy))
+                    skin_of(&solid, &exposure, &coated, (face, applied.thickness, request.accuracy))
                 }
             },
             || {
@@ -234,6 +228,7 @@ impl Takeoff {
         });
 
         let mut quality = graded(checked.quality.clone(), &scoped);
+        quality.skin_volume = of_open(quality.skin_volume, open.as_ref());
         let closed_as_asked = request.close.is_some() && !checked.all_closed() && closed;
         if closed_as_asked && quality.core_volume.grade == Grade::NotDefined {
             quality.core_volume = Quality::good();
@@ -243,6 +238,7 @@ impl Takeoff {
             let grade = match quality.skin_volume.grade {
                 Grade::UpperBound => Grade::LowerBound,
                 Grade::LowerBound => Grade::UpperBound,
+                Grade::NotKnown => Grade::NotKnown,
                 Grade::Good | Grade::NotDefined => Grade::Good,
             };
             if grade != Grade::Good {
@@ -299,6 +295,7 @@ impl Takeoff {
             finished_size,
             applied,
             skin,
+            open,
             steep,
             lath_area,
             closed,
@@ -449,37 +446,56 @@ pub fn closing_plane(mesh: &Mesh, request: &Request) -> Option<Plane> {
     Some(Plane::behind(mesh, outward))
 }
 
-/// The model with its sheets drawn straight back, away from where they face, to a plane well behind them.
-fn backed<'a>(mesh: &'a Mesh, topology: &Topology, thickness: Length) -> Solid<'a> {
-    let facing: Vector3<f64> = (0..mesh.triangles().len()).map(|face| mesh.area_vector(face)).sum();
-    let outward = Unit::try_new(-facing, 1e-9).unwrap_or_else(Vector3::y_axis);
-    let mut plane = Plane::behind(mesh, outward);
-    plane.point += outward.into_inner() * (3.0 * thickness.metres());
-    Solid::of(mesh, topology, Some(plane))
-}
-
-/// The skin on the exposed surface of a solid; `caps`: triangles that were added are coated too.
+/// The skin on the exposed surface of a solid, and where there are open sheets the second estimate beside it.
 fn skin_of(
     solid: &Solid<'_>,
     exposure: &Exposure,
     coated: &[bool],
-    caps: bool,
     (face, thickness, accuracy): (Side, Length, Accuracy),
-) -> Skin {
-    let is_coated = |source: usize| coated.get(source).copied().unwrap_or(caps);
+) -> (Skin, Option<OpenSkin>) {
+    let is_coated = |source: usize| match coated.get(source) {
+        Some(coated) => *coated,
+        None => solid.coats_added(source, |rim| coated.get(rim as usize).copied().unwrap_or(false)),
+    };
     let inside = solid.mesh();
-    if exposure.is_whole() {
+    if exposure.is_whole() && solid.is_sound() {
         let coated: Vec<bool> = (0..inside.triangles().len()).map(is_coated).collect();
         let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-        return skin(inside, &coat, accuracy, None);
+        return (skin(inside, &coat, accuracy, None), None);
     }
     let (surface, facets) = exposure.surface(solid);
-    let coated: Vec<bool> = facets
-        .iter()
-        .map(|facet| (facet.coat || caps && solid.is_added(facet.source as usize)) && is_coated(facet.source as usize))
-        .collect();
+    let coat_of = |facet: &Facet| facet.coat && is_coated(facet.source as usize);
+    let coated: Vec<bool> = facets.iter().map(coat_of).collect();
+    if solid.is_sound() {
+        let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
+        return (skin_between(inside, &surface, &coat, accuracy, None), None);
+    }
+    // What was added on a guess is no surface.
+    let real: Vec<bool> = facets.iter().map(|facet| !solid.is_guessed(facet.source as usize)).collect();
+    let (surface, mut kept) = (surface.keeping(&real), real.iter());
+    let facets: Vec<Facet> = facets.into_iter().filter(|_| kept.next() == Some(&true)).collect();
+    let coated: Vec<bool> = facets.iter().map(coat_of).collect();
     let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-    skin_between(inside, &surface, &coat, accuracy, None)
+    let rims = Exposure::rims(solid, &surface, &facets);
+    let open = skin_of_open(&surface, &rims, &coat, accuracy);
+    if open.agrees() {
+        return (open.skin, Some(open));
+    }
+    // Neither estimate is to be believed: what stands is what anybody would reckon by hand.
+    let naive = open.skin.area_times_skin;
+    (Skin { volume: naive, bound: naive, ..open.skin }, Some(open))
+}
+
+/// What a skin without a solid is worth: nothing is known where its two estimates disagree.
+fn of_open(skin_volume: Quality, open: Option<&OpenSkin>) -> Quality {
+    let Some(open) = open.filter(|open| !open.agrees()) else { return skin_volume };
+    skin_volume.and(Quality::new(
+        Grade::NotKnown,
+        format!(
+            "two ways to measure the skin of the open sheets disagree, {} and {}; area x thickness stands in its place",
+            open.skin.volume, open.second
+        ),
+    ))
 }
 
 /// The model's grades, and what an open question of scope does to them.

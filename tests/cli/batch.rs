@@ -1,7 +1,7 @@
 //! Sessions with `batch`.
 
-use cragskin_fixtures::{broken, hostile, pairs, rock, solid};
 use crate::revisions::{Said, Scratch};
+use cragskin_fixtures::{broken, hostile, pairs, rock, solid};
 use serde_json::Value;
 use std::io::{BufRead, BufReader, Write};
 use std::process::Stdio;

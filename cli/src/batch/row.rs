@@ -101,7 +101,7 @@ pub struct Doubt {
 
 /// A grade by its words; none for others.
 pub(super) fn grade_of(words: &str) -> Option<Grade> {
-    let grades = [Grade::Good, Grade::LowerBound, Grade::UpperBound, Grade::NotDefined];
+    let grades = [Grade::Good, Grade::LowerBound, Grade::UpperBound, Grade::NotKnown, Grade::NotDefined];
     grades.into_iter().find(|grade| grade.words() == words)
 }
 

@@ -206,7 +206,7 @@ impl Limit {
             // The true figure is this or more: a maximum that is passed stays passed, a minimum that is kept stays kept.
             Grade::LowerBound => hit == from_below,
             Grade::UpperBound => hit != from_below,
-            Grade::NotDefined => false,
+            Grade::NotKnown | Grade::NotDefined => false,
         };
         sure.then_some(hit)
     }

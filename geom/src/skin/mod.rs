@@ -29,6 +29,7 @@ mod formula;
 mod merge;
 mod near;
 mod net;
+mod open;
 mod places;
 mod quadric;
 mod settle;
@@ -37,6 +38,7 @@ mod truth;
 pub use self::core::{CoreMesh, core_mesh, local_thickness, local_thickness_at};
 pub use crevices::{Crevices, crevices};
 pub use formula::skin_by_formula;
+pub use open::{OpenSkin, skin_of_open};
 pub use places::{Lack, Place, places};
 
 use nalgebra::{Matrix3, Point3};
@@ -316,7 +318,7 @@ impl<'a> Job<'a> {
     fn halve(&self, at: [usize; 3], level: u32, from: &[Node], room: &mut Room) -> Sums {
         let half = self.fine.spacing * (BLOCK << level) as f64 / 2.0;
         let centre = self.fine.low + V3::from(at.map(|i| (i * BLOCK) as f64)) * self.fine.spacing + V3::repeat(half);
-        let nodes = self.tree.near(from, &centre, half, self.reach());
+        let nodes = self.tree.near(self.surface, from, &centre, half, self.reach());
         if nodes.is_empty() {
             return Sums::default();
         }

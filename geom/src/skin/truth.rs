@@ -122,7 +122,7 @@ impl Field<'_> {
         let source = self.source();
         let nodes: Vec<Node> = source.tree.root().into_iter().collect();
         let half = self.grid.spacing;
-        let nodes = source.tree.near(&nodes, p, half, source.reach);
+        let nodes = source.tree.near(&source.surface, &nodes, p, half, source.reach);
         Local::new(self, Patch::new(&source, &nodes, (*p, half))).off(p)
     }
 }

@@ -320,7 +320,7 @@ impl<'a> Job<'a> {
 
     fn facet(&self, face: u32, verdict: &Verdict, glued: bool) -> Option<Facet> {
         let sheet = !self.closed(self.solid.piece[face as usize]);
-        let coat = verdict.kind == Kind::Exposed && !glued && !self.solid.is_added(face as usize);
+        let coat = verdict.kind == Kind::Exposed && !glued;
         let kept = verdict.bounding != 0 || sheet && verdict.kind == Kind::Exposed;
         kept.then_some(Facet { source: face, coat, turned: verdict.bounding < 0 })
     }
@@ -461,10 +461,7 @@ impl<'a> Job<'a> {
             };
             match std::mem::take(&mut fate.kept) {
                 Kept::Nothing => {}
-                Kept::Whole(facet) => {
-                    let coat = facet.coat && !self.solid.is_added(f);
-                    facets.push(Facet { source: f as u32, coat, ..facet });
-                }
+                Kept::Whole(facet) => facets.push(Facet { source: f as u32, ..facet }),
                 Kept::Cells(more) => cells.extend(more),
             }
             if area > 0.0 {

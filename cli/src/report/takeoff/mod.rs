@@ -15,6 +15,7 @@ use crate::quantities::{Measured, OrderLine, cautions::cautions};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 use cragskin_geom::scope::State;
+use cragskin_geom::skin::OpenSkin;
 use cragskin_geom::solid::Overlap;
 use cragskin_geom::units::{Area, Length, Volume};
 use schemars::JsonSchema;
@@ -106,6 +107,8 @@ pub struct TakeoffReport {
     pub skin_volume_m3: Option<f64>,
     /// The volume is known to within this.
     pub skin_volume_bound_m3: Option<f64>,
+    /// How the skin of open sheets was found; null where every body is closed.
+    pub open_skin: Option<OpenSkinJson>,
     /// Coated area times thickness.
     pub area_times_skin_m3: f64,
     /// The far side of the skin: what visitors see of a core, the core of a finished face.
@@ -378,6 +381,7 @@ impl TakeoffReport {
             cover_at_low_pins_mm: takeoff.applied.at_low_pins.millimetres(),
             skin_volume_m3: skin_defined.then(|| skin.volume.cubic_metres()),
             skin_volume_bound_m3: skin_defined.then(|| skin.bound.cubic_metres()),
+            open_skin: takeoff.open.as_ref().map(OpenSkinJson::from),
             area_times_skin_m3: (takeoff.coated_area * takeoff.applied.thickness).cubic_metres(),
             skin_outer_area_m2: skin_defined.then(|| m2(skin.far_area)),
             skin_scale_area_m2: skin_defined.then(|| m2(skin.middle_area)),
@@ -406,6 +410,36 @@ impl TakeoffReport {
     #[must_use]
     pub fn limit_passed(&self) -> bool {
         self.limits.iter().any(|limit| limit.passed)
+    }
+}
+
+/// How the skin of open sheets was found.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct OpenSkinJson {
+    /// By points drawn in space.
+    pub by_points_m3: f64,
+    /// Four standard errors of that.
+    pub by_points_bound_m3: f64,
+    /// By feet drawn on the surface, without regard to the first.
+    pub by_feet_m3: f64,
+    /// Four standard errors of that, and what it leaves out.
+    pub by_feet_bound_m3: f64,
+    /// Points and feet asked about.
+    pub samples: u64,
+    /// What rounding the coat over at open rims would add; it is cut square there and not counted.
+    pub rim_round_m3: f64,
+}
+
+impl From<&OpenSkin> for OpenSkinJson {
+    fn from(open: &OpenSkin) -> Self {
+        Self {
+            by_points_m3: open.skin.volume.cubic_metres(),
+            by_points_bound_m3: open.skin.bound.cubic_metres(),
+            by_feet_m3: open.second.cubic_metres(),
+            by_feet_bound_m3: open.second_bound.cubic_metres(),
+            samples: open.samples,
+            rim_round_m3: open.rim.cubic_metres(),
+        }
     }
 }
 

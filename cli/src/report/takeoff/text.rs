@@ -1,12 +1,13 @@
 //! The takeoff as a page, in the words that stand on the shop wall.
 
-use super::{ByClass, LimitRow, OrderRow, TakeoffReport};
+use super::{ByClass, LimitRow, OpenSkinJson, OrderRow, TakeoffReport};
 use crate::book::Class;
 use crate::job::Face;
 use crate::report::core::places_text;
 use crate::report::look::findings_text;
 use crate::report::table::{columns, plain, wrapped};
 use crate::report::zones;
+use cragskin_geom::soundness::Grade;
 use cragskin_geom::units::{Area, Length, Volume, feet_inches, metric_length};
 
 /// A smaller area prints as nothing: a tenth of a square foot.
@@ -67,7 +68,9 @@ impl TakeoffReport {
                     String::new()
                 };
                 // A formula's bound lies all on one side.
-                let known = if self.zones_found || self.quality.skin_volume == "good" {
+                let known = if self.quality.skin_volume == Grade::NotKnown.words() {
+                    format!("{}, not known: area x thickness stands", Volume::from_cubic_metres(volume))
+                } else if self.zones_found || self.quality.skin_volume == "good" {
                     format!(
                         "{}, known to {:.2} %",
                         Volume::from_cubic_metres(volume),
@@ -80,6 +83,9 @@ impl TakeoffReport {
                 out += &format!("  with corners and hollows  {known}{more}\n");
             }
             _ => out += "  with corners and hollows  not defined\n",
+        }
+        if let Some(open) = &self.open_skin {
+            out += &wrapped("  ", &open_text(open));
         }
         if let (Some(scale), Some(ratio)) = (self.skin_scale_area_m2, self.texture_ratio) {
             out += &wrapped(
@@ -325,4 +331,19 @@ pub(in crate::report) fn limits_text(limits: &[LimitRow]) -> String {
         out += &wrapped("  ", &line);
     }
     out
+}
+
+/// How the skin of open sheets was found.
+fn open_text(open: &OpenSkinJson) -> String {
+    let volume = Volume::from_cubic_metres;
+    format!(
+        "open sheets: measured on the coated side only, by {} points, {} within {}; a second way gives {} within {}. Cut square at \
+         open rims: rounding it over there would add {}.",
+        open.samples,
+        volume(open.by_points_m3),
+        volume(open.by_points_bound_m3),
+        volume(open.by_feet_m3),
+        volume(open.by_feet_bound_m3),
+        volume(open.rim_round_m3),
+    )
 }

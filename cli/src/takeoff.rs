@@ -21,10 +21,8 @@ use cragskin_geom::measure::{self, PartMeasure};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::projected;
 use cragskin_geom::scope::{Scoped, State};
-use cragskin_geom::skin::{
-    Accuracy, Coat, Face as Side, OpenSkin, Skin, skin, skin_between, skin_by_formula, skin_of_open,
-};
-use cragskin_geom::solid::{Exposure, Facet, Plane, Solid};
+use cragskin_geom::skin::{Coat, Face as Side, OpenSkin, Skin, exposed_skin, skin_by_formula};
+use cragskin_geom::solid::{Exposure, Plane, Solid};
 use cragskin_geom::soundness::open_length;
 use cragskin_geom::soundness::{Checked, Grade, Quality, QualityTable};
 use cragskin_geom::units::{Angle, Area, Length, Volume};
@@ -206,7 +204,10 @@ impl Takeoff {
                     let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
                     (skin_by_formula(mesh, &checked.topology, &coat, closed.then_some(exposure.union)), None)
                 } else {
-                    skin_of(&solid, &exposure, &coated, (face, applied.thickness, request.accuracy))
+                    {
+                        let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
+                        exposed_skin(&solid, &exposure, &coat, request.accuracy)
+                    }
                 }
             },
             || {
@@ -444,46 +445,6 @@ pub fn closing_plane(mesh: &Mesh, request: &Request) -> Option<Plane> {
         Close::Floor => -Vector3::z_axis(),
     };
     Some(Plane::behind(mesh, outward))
-}
-
-/// The skin on the exposed surface of a solid, and where there are open sheets the second estimate beside it.
-fn skin_of(
-    solid: &Solid<'_>,
-    exposure: &Exposure,
-    coated: &[bool],
-    (face, thickness, accuracy): (Side, Length, Accuracy),
-) -> (Skin, Option<OpenSkin>) {
-    let is_coated = |source: usize| match coated.get(source) {
-        Some(coated) => *coated,
-        None => solid.coats_added(source, |rim| coated.get(rim as usize).copied().unwrap_or(false)),
-    };
-    let inside = solid.mesh();
-    if exposure.is_whole() && solid.is_sound() {
-        let coated: Vec<bool> = (0..inside.triangles().len()).map(is_coated).collect();
-        let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-        return (skin(inside, &coat, accuracy, None), None);
-    }
-    let (surface, facets) = exposure.surface(solid);
-    let coat_of = |facet: &Facet| facet.coat && is_coated(facet.source as usize);
-    let coated: Vec<bool> = facets.iter().map(coat_of).collect();
-    if solid.is_sound() {
-        let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-        return (skin_between(inside, &surface, &coat, accuracy, None), None);
-    }
-    // What was added on a guess is no surface.
-    let real: Vec<bool> = facets.iter().map(|facet| !solid.is_guessed(facet.source as usize)).collect();
-    let (surface, mut kept) = (surface.keeping(&real), real.iter());
-    let facets: Vec<Facet> = facets.into_iter().filter(|_| kept.next() == Some(&true)).collect();
-    let coated: Vec<bool> = facets.iter().map(coat_of).collect();
-    let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-    let rims = Exposure::rims(solid, &surface, &facets);
-    let open = skin_of_open(&surface, &rims, &coat, accuracy);
-    if open.agrees() {
-        return (open.skin, Some(open));
-    }
-    // Neither estimate is to be believed: what stands is what anybody would reckon by hand.
-    let naive = open.skin.area_times_skin;
-    (Skin { volume: naive, bound: naive, ..open.skin }, Some(open))
 }
 
 /// What a skin without a solid is worth: nothing is known where its two estimates disagree.

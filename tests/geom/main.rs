@@ -7,6 +7,7 @@ mod compare;
 mod core;
 mod files;
 mod intake;
+mod open_sheets;
 mod properties;
 mod skin_formula;
 mod skin_volume;

@@ -23,6 +23,7 @@ mod block;
 mod cell;
 mod core;
 mod crevices;
+mod exposed;
 mod field;
 mod flip;
 mod formula;
@@ -37,6 +38,7 @@ mod truth;
 
 pub use self::core::{CoreMesh, core_mesh, local_thickness, local_thickness_at};
 pub use crevices::{Crevices, crevices};
+pub use exposed::exposed_skin;
 pub use formula::skin_by_formula;
 pub use open::{OpenSkin, skin_of_open};
 pub use places::{Lack, Place, places};

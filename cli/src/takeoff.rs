@@ -29,6 +29,8 @@ use cragskin_geom::units::{Angle, Area, Length, Volume};
 use cragskin_geom::units::{Mass, MassPerArea};
 use nalgebra::Vector3;
 
+/// A model less than this many skins across in every direction is no work for a skin: a 3 in pebble under 3/4 in.
+const SKINS_ACROSS: f64 = 4.0;
 /// A corner this near the floor is taken to stand on it.
 const ON_THE_FLOOR: Length = Length::from_inches(0.25);
 /// A face this near a class limit may change class when it is carved.
@@ -147,6 +149,7 @@ impl Takeoff {
         }
 
         let (model, mesh) = (&checked.model, checked.model.mesh());
+        larger_than_skin(&file, model.size(), Applied::new(&request.book.thickness, request.skin).thickness)?;
         stage(Stage::Exposed);
         let solid = Solid::of(mesh, &checked.topology, closing_plane(mesh, request));
         let exposure = Exposure::of(&solid, request.book.foam.contact_gap);
@@ -396,6 +399,18 @@ fn has_size(file: &str, area: Area, diagonal: f64) -> Result<(), Failure> {
         .hint("look at the sizes that `cragskin look` prints, check --units, or ask the designer to export again"))
 }
 
+/// Refuses a model that is nothing beside its skin: mostly a drawing in another unit than was said.
+fn larger_than_skin(file: &str, size: [Length; 3], thickness: Length) -> Result<(), Failure> {
+    let largest = size.into_iter().fold(Length::ZERO, Length::max);
+    if largest >= thickness * SKINS_ACROSS {
+        return Ok(());
+    }
+    Err(Failure::new(format!(
+        "{file}: the whole model is {largest} across and the skin {thickness}: there is nothing to coat"
+    ))
+    .hint("is the unit right? `cragskin look` prints the size in every unit"))
+}
+
 /// The value that a limit watches and what it is worth, of those that follow from the order list and the weights alone.
 #[must_use]
 pub fn reckoned(order: &[OrderLine], weights: &[OrderLine], watched: Watched) -> Measured<Value> {
@@ -454,7 +469,7 @@ fn of_open(skin_volume: Quality, open: Option<&OpenSkin>) -> Quality {
         Grade::NotKnown,
         format!(
             "two ways to measure the skin of the open sheets disagree, {} and {}; area x thickness stands in its place",
-            open.skin.volume, open.second
+            open.by_feet.volume, open.by_points.volume
         ),
     ))
 }

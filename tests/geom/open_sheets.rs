@@ -25,7 +25,7 @@ fn assert_skin(what: &str, mesh: &Mesh, face: Face, t: f64, truth: f64, slack: f
     let (skin, open) = skin_of(mesh, face, t);
     let open = open.unwrap_or_else(|| panic!("{what}: not measured as a sheet"));
     let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
-    assert!(open.agrees(), "{what}: {} and {}", open.skin.volume, open.second);
+    assert!(open.agrees(), "{what}: {} and {}", open.by_feet.volume, open.by_points.volume);
     assert!((volume - truth).abs() <= bound + slack * truth, "{what}: {volume} for {truth}, known to {bound}");
     assert!(bound <= 0.006 * truth, "{what}: known to {} only", bound / truth);
 }
@@ -247,7 +247,7 @@ fn a_rock_cut_at_twenty_depths() {
         let open = open.expect("a sheet");
         let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
         let what = format!("depth {k}, clean {clean}, finished {finished}: {volume} within {bound} for {truth}");
-        assert!(open.agrees(), "{what}; second {}", open.second);
+        assert!(open.agrees(), "{what}: {} and {}", open.by_feet.volume, open.by_points.volume);
         // Five standard errors: of a million samplings one is farther off.
         assert!((volume - truth).abs() <= bound + 5.0 * error, "{what} within {error}");
         assert!(bound < 0.01 * volume && error < 0.02 * volume, "{what}");

@@ -40,7 +40,7 @@ pub use self::core::{CoreMesh, core_mesh, local_thickness, local_thickness_at};
 pub use crevices::{Crevices, crevices};
 pub use exposed::exposed_skin;
 pub use formula::skin_by_formula;
-pub use open::{OpenSkin, skin_of_open};
+pub use open::{Estimate, OpenSkin, skin_of_open};
 pub use places::{Lack, Place, places};
 
 use nalgebra::{Matrix3, Point3};
@@ -101,6 +101,10 @@ impl Accuracy {
     /// faces, cut square face by face, the bound falls by two a halving only.
     fn most_squares(self) -> f64 {
         2e4 / self.0
+    }
+
+    fn times(self, factor: f64) -> Self {
+        Self(self.0 * factor)
     }
 
     /// A share of the skin volume, say 0.01.

@@ -269,12 +269,13 @@ pub(super) fn thick(report: &TakeoffReport) -> Section {
         Row::named("known to within", volume(report.skin_volume_bound_m3)),
     ];
     if let Some(open) = &report.open_skin {
-        rows.push(Row::named("open sheets, by points in space", cubic(open.by_points_m3)));
-        rows.push(Row::named("known to within (four standard errors)", cubic(open.by_points_bound_m3)));
         rows.push(Row::named("open sheets, by feet on the surface", cubic(open.by_feet_m3)));
-        rows.push(Row::named("known to within", cubic(open.by_feet_bound_m3)));
+        rows.push(Row::named("by feet, known to within", cubic(open.by_feet_bound_m3)));
+        rows.push(Row::named("feet asked about", Value::Count(open.feet as f64, String::new())));
+        rows.push(Row::named("open sheets, by points in space", cubic(open.by_points_m3)));
+        rows.push(Row::named("by points, known to within", cubic(open.by_points_bound_m3)));
+        rows.push(Row::named("points asked about", Value::Count(open.points as f64, String::new())));
         rows.push(Row::named("rounding over at open rims would add", cubic(open.rim_round_m3)));
-        rows.push(Row::named("points and feet asked about", Value::Count(open.samples as f64, String::new())));
     }
     if let Some(area) = report.skin_outer_area_m2 {
         rows.push(Row::named("far side of the skin", Value::m2(area)));

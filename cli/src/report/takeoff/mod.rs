@@ -416,29 +416,33 @@ impl TakeoffReport {
 /// How the skin of open sheets was found.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct OpenSkinJson {
-    /// By points drawn in space.
-    pub by_points_m3: f64,
-    /// Four standard errors of that.
-    pub by_points_bound_m3: f64,
-    /// By feet drawn on the surface, without regard to the first.
+    /// By feet drawn on the surface.
     pub by_feet_m3: f64,
     /// Four standard errors of that, and what it leaves out.
     pub by_feet_bound_m3: f64,
-    /// Points and feet asked about.
-    pub samples: u64,
+    /// Feet asked about.
+    pub feet: u64,
+    /// By points drawn in space, without regard to the first.
+    pub by_points_m3: f64,
+    /// Four standard errors of that, and what could not be decided.
+    pub by_points_bound_m3: f64,
+    /// Points asked about.
+    pub points: u64,
     /// What rounding the coat over at open rims would add; it is cut square there and not counted.
     pub rim_round_m3: f64,
 }
 
 impl From<&OpenSkin> for OpenSkinJson {
     fn from(open: &OpenSkin) -> Self {
+        let OpenSkin { by_feet, by_points, rim, .. } = open;
         Self {
-            by_points_m3: open.skin.volume.cubic_metres(),
-            by_points_bound_m3: open.skin.bound.cubic_metres(),
-            by_feet_m3: open.second.cubic_metres(),
-            by_feet_bound_m3: open.second_bound.cubic_metres(),
-            samples: open.samples,
-            rim_round_m3: open.rim.cubic_metres(),
+            by_feet_m3: by_feet.volume.cubic_metres(),
+            by_feet_bound_m3: by_feet.bound.cubic_metres(),
+            feet: by_feet.samples,
+            by_points_m3: by_points.volume.cubic_metres(),
+            by_points_bound_m3: by_points.bound.cubic_metres(),
+            points: by_points.samples,
+            rim_round_m3: rim.cubic_metres(),
         }
     }
 }

@@ -337,13 +337,14 @@ pub(in crate::report) fn limits_text(limits: &[LimitRow]) -> String {
 fn open_text(open: &OpenSkinJson) -> String {
     let volume = Volume::from_cubic_metres;
     format!(
-        "open sheets: measured on the coated side only, by {} points, {} within {}; a second way gives {} within {}. Cut square at \
-         open rims: rounding it over there would add {}.",
-        open.samples,
-        volume(open.by_points_m3),
-        volume(open.by_points_bound_m3),
+        "open sheets: measured on the coated side only, twice: by {} feet on the surface {} within {}, by {} points in space {} within \
+         {}. Cut square at open rims; rounding it over there would add {}.",
+        open.feet,
         volume(open.by_feet_m3),
         volume(open.by_feet_bound_m3),
+        open.points,
+        volume(open.by_points_m3),
+        volume(open.by_points_bound_m3),
         volume(open.rim_round_m3),
     )
 }

@@ -13,7 +13,7 @@ const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
 /// Cubes that are sampled, for each square of their side on the coated area: both sides of the coat, and some room.
 const LAYERS: f64 = 4.0;
 /// Beyond so many sampled cubes nobody waits for a smaller bound.
-const MOST_CUBES: f64 = 1e6;
+const MOST_CUBES: f64 = 4e5;
 /// Standard errors in a bound. Of a million sums one is farther off by chance.
 const ERRORS: f64 = 4.0;
 

@@ -9,9 +9,9 @@
 //! * **What stands near.** Where the foot coats nothing, being on a rim, on a bare face or on the back of another piece, the
 //!   next foot is asked. Mix does not pass through a surface: such a foot counts only where the line to it is clear.
 //!
-//! Two estimates are made that share nothing but the rule above. The volume comes from [`cells`]: space near the surface
-//! is divided into cubes and sampled in those that the rule does not settle as a whole. The second comes from [`terms`]:
-//! the surface is divided into feet, and each adds what stands on it. Where the two disagree by more than their bounds,
+//! Two estimates are made that share nothing but the rule above. By [`terms`]: the surface is divided into feet, and each
+//! adds what stands on it. By [`cells`]: space near the surface is divided into cubes and sampled in those that the rule
+//! does not settle as a whole. The one with the smaller bound is taken. Where the two disagree by more than their bounds,
 //! neither is to be believed.
 
 mod cells;
@@ -27,14 +27,23 @@ use std::f64::consts::FRAC_PI_4;
 /// A skin measured without a solid.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OpenSkin {
-    /// The skin; its bound is four standard errors of the sampling.
+    /// The skin, by the estimate with the smaller bound.
     pub skin: Skin,
-    /// The second estimate, by feet on the surface.
-    pub second: Volume,
-    /// Four standard errors of the second estimate, and what it leaves out.
-    pub second_bound: Volume,
+    /// By feet on the surface.
+    pub by_feet: Estimate,
+    /// By points in space.
+    pub by_points: Estimate,
     /// What rounding the coat over at open rims would add: a quarter of a circle along each rim.
     pub rim: Volume,
+}
+
+/// A volume found by sampling.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Estimate {
+    /// The volume.
+    pub volume: Volume,
+    /// Four standard errors, and all that could not be decided or was left out.
+    pub bound: Volume,
     /// How many points were asked about.
     pub samples: u64,
 }
@@ -43,7 +52,8 @@ impl OpenSkin {
     /// The two estimates agree within their bounds.
     #[must_use]
     pub fn agrees(&self) -> bool {
-        (self.skin.volume - self.second).cubic_metres().abs() <= (self.skin.bound + self.second_bound).cubic_metres()
+        let [a, b] = [self.by_feet, self.by_points];
+        (a.volume - b.volume).cubic_metres().abs() <= (a.bound + b.bound).cubic_metres()
     }
 }
 
@@ -71,28 +81,39 @@ impl OpenSkin {
 #[must_use]
 pub fn skin_of_open(surface: &Mesh, rim: &[u8], coat: &Coat, accuracy: Accuracy) -> OpenSkin {
     let feet = Feet::of(surface, rim, coat);
-    if feet.thickest == 0.0 {
-        let zero = Volume::ZERO;
-        return OpenSkin { skin: Skin::none(), second: zero, second_bound: zero, rim: zero, samples: 0 };
-    }
-    let (sampled, side) = cells::measure(&feet, accuracy);
-    let terms = terms::measure(&feet);
     let volume = Volume::from_cubic_metres;
+    let estimate = |[volume, bound]: [f64; 2], samples| Estimate {
+        volume: Volume::from_cubic_metres(volume),
+        bound: Volume::from_cubic_metres(bound),
+        samples,
+    };
+    if feet.thickest == 0.0 {
+        let none = estimate([0.0; 2], 0);
+        return OpenSkin { skin: Skin::none(), by_feet: none, by_points: none, rim: Volume::ZERO };
+    }
+    let terms = terms::measure(&feet);
+    let exact = terms.bound <= accuracy.0 * terms.volume;
+    let (sampled, side) = cells::measure(&feet, if exact { accuracy.times(CHECK) } else { accuracy });
+    let by_feet = estimate([terms.volume, terms.bound], terms.samples);
+    let by_points = estimate([sampled.volume(), sampled.bound()], sampled.samples);
+    let best = if by_feet.bound <= by_points.bound { by_feet } else { by_points };
     OpenSkin {
         skin: Skin {
-            volume: volume(sampled.volume()),
-            bound: volume(sampled.bound()),
+            volume: best.volume,
+            bound: best.bound,
             area_times_skin: volume(feet.naive),
             far_area: Area::from_square_metres(terms.far_area),
             middle_area: Area::from_square_metres(terms.middle_area),
             grid: Length::from_metres(side),
         },
-        second: volume(terms.volume),
-        second_bound: volume(terms.bound),
+        by_feet,
+        by_points,
         rim: volume(feet.rim_terms()),
-        samples: sampled.samples + terms.samples,
     }
 }
+
+/// Where the feet alone are exact enough, the points only check them, to so many times the accuracy.
+const CHECK: f64 = 4.0;
 
 /// A quarter of a circle of a radius along a length.
 fn quarter_round(length: f64, radius: f64) -> f64 {

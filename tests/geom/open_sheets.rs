@@ -235,6 +235,7 @@ fn a_rock_cut_at_twenty_depths() {
     let rock = rock(11, 3000, 1.6);
     let depths = rock.positions.iter().map(|p| p[1]);
     let (low, high) = depths.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), y| (a.min(y), b.max(y)));
+    let mut sheets = 0;
     for k in 0..20u32 {
         // The front of the rock, what visitors at -Y see; cut a little askew, as nobody draws along an axis.
         let normal = V3::new(0.05, -1.0, 0.08).normalize();
@@ -244,7 +245,9 @@ fn a_rock_cut_at_twenty_depths() {
         let (face, side, t) = if finished { (Face::Finished, -1.0, 0.02) } else { (Face::Core, 1.0, 0.03) };
         let [truth, error] = sampled(&sheet, side, t, 6, u64::from(k));
         let (skin, open) = skin_of(&mesh(&sheet), face, t);
-        let open = open.expect("a sheet");
+        // Where next to nothing is cut off, the opening is a pinhole and gets the coat; nothing is left to compare.
+        let Some(open) = open else { continue };
+        sheets += 1;
         let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
         let what = format!("depth {k}, clean {clean}, finished {finished}: {volume} within {bound} for {truth}");
         assert!(open.agrees(), "{what}: {} and {}", open.by_feet.volume, open.by_points.volume);
@@ -252,6 +255,7 @@ fn a_rock_cut_at_twenty_depths() {
         assert!((volume - truth).abs() <= bound + 5.0 * error, "{what} within {error}");
         assert!(bound < 0.01 * volume && error < 0.02 * volume, "{what}");
     }
+    assert!(sheets >= 18, "{sheets} of 20 are sheets");
 }
 
 /// A single-sided fin on a box adds its own slab and takes nothing away. By hand: the box of 1 m without its floor takes

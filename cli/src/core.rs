@@ -111,11 +111,13 @@ fn looked<T>(
     Ok((far, drawn, Looked { places, thin, crevices }))
 }
 
-/// Rays shot where nobody looks for single places.
+/// Rays shot where nobody looks for single places, and the fewest that say anything.
 const RAYS: usize = 20_000;
+const FEWEST: usize = 1_000;
 
-/// How much of the coated surface has too little behind it for foam, straight through a sample of its triangles.
-fn thin_by_rays(takeoff: &Takeoff, request: &Request) -> String {
+/// How much of the coated surface has too little behind it for foam, straight through a sample of its triangles;
+/// none when they are too few to tell.
+fn thin_by_rays(takeoff: &Takeoff, request: &Request) -> Option<String> {
     let mesh = takeoff.checked.model.mesh();
     let solid = Solid::of(mesh, &takeoff.checked.topology, closing_plane(mesh, request));
     let (surface, facets) = takeoff.exposure.surface(&solid);
@@ -138,11 +140,11 @@ fn thin_by_rays(takeoff: &Takeoff, request: &Request) -> String {
             thin += area;
         }
     }
-    if whole == 0.0 {
-        return "Nothing is coated".to_owned();
+    if sample.len() < FEWEST || whole == 0.0 {
+        return None;
     }
     let area = takeoff.coated_area * (thin / whole);
-    format!("By rays at {} triangles about {area} of the coated surface is {words}", sample.len())
+    Some(format!("By rays at {} triangles about {area} of the coated surface is {words}", sample.len()))
 }
 
 impl Looked {
@@ -158,8 +160,8 @@ impl Looked {
             return Err("the core is not defined".to_owned());
         }
         if half_cells(takeoff) > QUICK.0 || takeoff.checked.model.mesh().triangles().len() > QUICK.1 {
-            let sampled = thin_by_rays(takeoff, request);
-            return Err(format!("not looked for one by one, the model is large: run core. {sampled}"));
+            let sampled = thin_by_rays(takeoff, request).map_or_else(String::new, |words| format!(". {words}"));
+            return Err(format!("not looked for one by one, the model is large: run core{sampled}"));
         }
         looked(takeoff, request, |_, _, _, _| (), |()| None)
             .map(|(_, _, looked)| looked)

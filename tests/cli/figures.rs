@@ -2,7 +2,7 @@
 
 use crate::common::{Folder, line, number};
 use cragskin_fixtures::Shape;
-use cragskin_fixtures::solid::{block, icosphere, prism};
+use cragskin_fixtures::solid::{block, frustum, icosphere, prism};
 use serde_json::Value;
 
 const SQ_FT: f64 = 0.3048 * 0.3048;
@@ -151,4 +151,122 @@ fn what_is_not_defined_is_absent() {
     assert_eq!(quality["core_volume"], "not defined");
     at.run(&[&["core", "hole.obj", "--out", "cut"], &words[..]].concat()).exits(2).says("the core is not defined");
     assert!(!at.path().join("cut").exists());
+}
+
+/// Area at skin scale over that of the flat top, of a block of 2 x 2 ft under 3/4 in with only the faces of its top coated.
+fn at_skin_scale(top: &Shape) -> [f64; 2] {
+    let words =
+        ["--units", "in", "--face", "core", "--skin", "3/4 in", "--bare-part", "rest", "--floor", "bare", "--json"];
+    let at = Folder::new().with("top.obj", top.to_obj());
+    let json = at.json(&[&["takeoff", "top.obj"], &words[..]].concat());
+    assert_eq!(json["skin_scale_by"], "closing");
+    ["skin_scale_area_m2", "texture_ratio"]
+        .map(|field| number(&json, field) / if field == "texture_ratio" { 1.0 } else { 4.0 * SQ_FT })
+}
+
+/// Faces that a rule puts on the top, the others in the part `rest`.
+fn parted(mut shape: Shape, top: impl Fn([f64; 3], [[f64; 3]; 3]) -> bool) -> Shape {
+    shape.parts = vec!["top".to_owned(), "rest".to_owned()];
+    shape.part_of = (0..shape.triangles.len())
+        .map(|k| {
+            let [a, b, c] = shape.corners(k);
+            let [u, v] = [b, c].map(|p| [0, 1, 2].map(|i| p[i] - a[i]));
+            let normal = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]];
+            u32::from(!top(normal, [a, b, c]))
+        })
+        .collect();
+    shape
+}
+
+/// Grooves 1/4 in wide and deep every 1/2 in: a ball of 3/4 in rests on the edges of each, on an arc of 2 t asin(1/8 / t) = 0.2512 in, so at skin
+/// scale there is 0.25 + 0.2512 in to every half inch, 1.002 of the flat. Drawn there are two walls more a groove: twice the flat.
+#[test]
+fn grooves_are_bridged_at_skin_scale() {
+    let mut outline = vec![[0.0, 0.0], [24.0, 0.0], [24.0, 4.0]];
+    for k in (0..48).rev() {
+        let x = f64::from(k) / 2.0;
+        outline.extend([[x + 0.375, 4.0], [x + 0.375, 3.75], [x + 0.125, 3.75], [x + 0.125, 4.0]]);
+    }
+    outline.push([0.0, 4.0]);
+    let panel = prism(&outline, 24.0).map(|[x, z, y]| [x, y, z]).flip();
+    let top = |n: [f64; 3], corners: [[f64; 3]; 3]| {
+        n[1].abs() < 1e-9 && corners.iter().all(|p| p[2] > 3.5 && (n[2] != 0.0 || (0.01..23.99).contains(&p[0])))
+    };
+    let [area, ratio] = at_skin_scale(&parted(panel, top));
+    near(area, 1.002, 0.025);
+    near(ratio, 2.0 / 1.002, 0.025);
+}
+
+/// Pyramids of 1/2 x 1/2 in, 1/4 in high: a ball of 3/4 in rests on four tips, clear of the valleys. Over a square of side a the ball's face is the mean of
+/// t / sqrt(t^2 - r^2) = 1 + a^2 / 12 t^2 + 7 a^4 / 480 t^4: 1.040 of the flat. Drawn it is sqrt 2.
+#[test]
+fn pyramids_are_bridged_at_skin_scale() {
+    const N: u32 = 96;
+    let at = |i: u32, j: u32| i * (N + 1) + j;
+    let inch = |k: u32| f64::from(k) / 4.0;
+    let all = || (0..=N).flat_map(|i| (0..=N).map(move |j| (i, j)));
+    let mut positions: Vec<[f64; 3]> =
+        all().map(|(i, j)| [inch(i), inch(j), if i % 2 == 1 && j % 2 == 1 { 4.25 } else { 4.0 }]).collect();
+    let mut triangles = Vec::new();
+    for (i, j) in all().filter(|(i, j)| *i < N && *j < N) {
+        let [a, b, c, d] = [at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)];
+        // Split through the tip.
+        let through = if (i + j) % 2 == 0 { [[a, b, c], [a, c, d]] } else { [[a, b, d], [b, c, d]] };
+        triangles.extend(through);
+    }
+    let side = |k: u32| match k / N {
+        0 => at(k, 0),
+        1 => at(N, k - N),
+        2 => at(3 * N - k, N),
+        _ => at(0, 4 * N - k),
+    };
+    let first = positions.len() as u32;
+    positions.extend(
+        (0..4 * N).map(|k| [positions[side(k) as usize][0], positions[side(k) as usize][1], 0.0]).collect::<Vec<_>>(),
+    );
+    let middle = positions.len() as u32;
+    positions.push([12.0, 12.0, 0.0]);
+    for k in 0..4 * N {
+        let next = (k + 1) % (4 * N);
+        let (a, b) = (side(k), side(next));
+        triangles.extend([[a, first + k, b], [b, first + k, first + next], [middle, first + next, first + k]]);
+    }
+    let block = Shape::new("block", positions, triangles);
+    let [area, ratio] = at_skin_scale(&parted(block, |n, _| n[2] > 1e-9));
+    near(area, 1.040, 0.025);
+    near(ratio, 2_f64.sqrt() / 1.040, 0.025);
+}
+
+/// A twig of 1-1/4 in under 3/4 in is all skin, whether its places were looked for or, drawn in 393 000 triangles, not: no texture is blamed,
+/// and rays say how much of it has no foam: all but the ends, which lie 36 in apart.
+#[test]
+fn a_twig_is_solid_mix_and_no_texture() {
+    let twig = || frustum(96, 0.625, 0.625, 36.0).rotate([1.0, 0.3, 0.2], 63.0);
+    let fine = (0..5).fold(twig(), |shape, _| shape.subdivide());
+    for (file, looked) in [(twig(), true), (fine, false)] {
+        let at = Folder::new().with("twig.stl", file.to_binary_stl());
+        let words =
+            ["takeoff", "twig.stl", "--units", "in", "--skin", "3/4 in", "--floor", "coated", "--back", "coated"];
+        let said = at
+            .run(&words)
+            .exits(0)
+            .never_says("fine texture")
+            .says("the skin fills the whole piece")
+            .says("solid mix on a rod");
+        if !looked {
+            // pi x 1.25 x 36 in2 = 0.98 sq ft.
+            said.says("By rays at")
+                .says("about 1.0 sq ft (0.09 m2) of the coated surface is less than two skins through");
+        }
+    }
+}
+
+/// The farthest of a sample is no bound, and is called what it is.
+#[test]
+fn the_core_mesh_is_sampled() {
+    let at = Folder::new().with("rock.obj", icosphere(1.0, 3).to_obj());
+    let words = ["core", "rock.obj", "--units", "ft", "--skin", "3/4 in", "--floor", "coated", "--back", "coated"];
+    at.run(&words).exits(0).says("sampled at").says("which is no bound for what lies between").never_says("inf mm");
+    let json = at.json(&[&words[..], &["--json"]].concat());
+    assert!(number(&json, "mesh.points_sampled") >= number(&json, "mesh.triangles"));
 }

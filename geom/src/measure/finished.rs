@@ -10,7 +10,8 @@ use std::collections::BTreeMap;
 /// The skin is what lies within the thickness of a coated face, on its outward side. It reaches farthest above a face along the
 /// face's own outward direction, above a convex edge of two coated faces along the directions between theirs, and at a corner that
 /// is coated all round and lies farthest out by the whole thickness (an offset body reaches as far as the body and the offset
-/// together: Schneider, *Convex Bodies*, on support functions; from memory). At a rim, and at the edge of a coat, only the face moves.
+/// together: Schneider, *Convex Bodies*, on support functions; from memory). At a rim only the face moves. At a sharp edge
+/// to a bare face the coat goes on to the plane of that face, as if a board stood there.
 /// Where a bare face looks along the axis and reaches farthest, the coat ends square with it: only coat that looks the same way
 /// (within 8 degrees), or a corner that is coated all round, goes farther.
 ///
@@ -26,6 +27,13 @@ pub fn finished_size(mesh: &Mesh, coated: &[bool], thickness: Length) -> [Length
         let span = outer.reach(axes[k], high[k]) + outer.reach(-axes[k], -low[k]);
         Length::from_metres(span.max(0.0))
     })
+}
+
+/// Where a bare face that looks along `bare` meets a coat at a sharp edge, the coat goes on round the edge down to the plane of the bare
+/// face, as if a board stood there: the way along that plane out from the edge.
+fn board(coat: &Vector3<f64>, bare: &Vector3<f64>) -> Option<Vector3<f64>> {
+    let lean = coat.dot(bare);
+    (lean < -1e-9).then(|| (coat - bare * lean).normalize())
 }
 
 /// In thicknesses: a bare face this near the far end reaches as far.
@@ -118,15 +126,21 @@ impl<'a> Outer<'a> {
         let &[f, g] = faces else { return None };
         let (n, m) = (self.outward(f), self.outward(g));
         let opposite = self.corners(g).into_iter().find(|v| *v != a && *v != b)?;
-        let convex = (self.at(opposite) - self.at(a)).dot(&n) < 0.0;
-        if !convex || !self.coated[f as usize] || !self.coated[g as usize] {
+        if (self.at(opposite) - self.at(a)).dot(&n) >= 0.0 {
             return None;
         }
+        let (n, m) = match [f, g].map(|face| self.coated[face as usize]) {
+            [true, true] => (n, m),
+            [true, false] => (n, board(&n, &m)?),
+            [false, true] => (board(&m, &n)?, m),
+            [false, false] => return None,
+        };
         let edge = (self.at(b) - self.at(a)).try_normalize(0.0)?;
         let square = way.into_inner() - edge * edge.dot(way);
         let between = square.try_normalize(1e-12)?;
         let opening = n.dot(&m);
-        (between.dot(&n) >= opening && between.dot(&m) >= opening).then(|| square.norm())
+        let is_between = between.dot(&n).min(between.dot(&m)) >= opening - 1e-12;
+        is_between.then(|| square.norm())
     }
 
     /// Nothing that meets this corner reaches farther along `way`.

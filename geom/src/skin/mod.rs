@@ -31,6 +31,7 @@ mod near;
 mod net;
 mod places;
 mod quadric;
+mod scale;
 mod settle;
 mod truth;
 
@@ -38,6 +39,7 @@ pub use self::core::{CoreMesh, core_mesh, local_thickness, local_thickness_at};
 pub use crevices::{Crevices, crevices};
 pub use formula::skin_by_formula;
 pub use places::{Lack, Place, places};
+pub use scale::skin_scale_area;
 
 use nalgebra::{Matrix3, Point3};
 use rayon::prelude::*;

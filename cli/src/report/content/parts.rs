@@ -283,7 +283,9 @@ pub(super) fn thick(report: &TakeoffReport) -> Section {
         rows.push(Row::named("far side of the skin", Value::m2(area)));
     }
     if let Some(area) = report.skin_scale_area_m2 {
-        rows.push(Row::named("area half way through the skin", Value::m2(area)));
+        let name =
+            if report.skin_scale_by == "closing" { "area at skin scale" } else { "area half way through the skin" };
+        rows.push(Row::named(name, Value::m2(area)));
     }
     if let Some(ratio) = report.texture_ratio {
         rows.push(Row::named("coated area over that (texture)", Value::Count(ratio, String::new())));

@@ -1,7 +1,9 @@
 //! The report of `takeoff`.
 
+mod feet;
 mod text;
 
+pub use feet::FootRow;
 pub(super) use text::limits_text;
 
 use super::core::NoFoam;
@@ -11,13 +13,12 @@ use super::shared::{FindingJson, QualityJson};
 use super::zones::{self, ZoneRow};
 use crate::book::Class;
 use crate::job::{Face, Limit, Value};
-use crate::quantities::floor::{self, Bearing};
 use crate::quantities::{Grade, Measured, OrderLine, cautions::cautions};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 use cragskin_geom::scope::State;
 use cragskin_geom::solid::Overlap;
-use cragskin_geom::units::{Area, Length, Mass};
+use cragskin_geom::units::{Area, Length};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -113,8 +114,11 @@ pub struct TakeoffReport {
     pub area_times_skin_m3: Option<f64>,
     /// The far side of the skin: what visitors see of a core, the core of a finished face.
     pub skin_outer_area_m2: Option<f64>,
-    /// Area half way through the skin: texture finer than the skin no longer counts.
+    /// Area at the scale of the skin, by `skin_scale_by`: texture that the skin bridges no longer counts.
     pub skin_scale_area_m2: Option<f64>,
+    /// `closing`: the surface moved outward by the skin and back; of a core face where crevices were looked for. `half way`: the area half
+    /// way through the skin, a hint; elsewhere.
+    pub skin_scale_by: &'static str,
     /// Coated area over that: well above 1 where fine texture or narrow crevices would fool area x thickness.
     pub texture_ratio: Option<f64>,
     /// Area of the coated core face, which takes the primer.
@@ -248,25 +252,6 @@ impl From<&OrderLine> for OrderRow {
     }
 }
 
-/// A foot and what it carries.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
-pub struct FootRow {
-    /// Its middle from left.
-    pub x_m: f64,
-    /// Its middle from front.
-    pub y_m: f64,
-    /// Width.
-    pub width_m: f64,
-    /// Depth.
-    pub depth_m: f64,
-    /// Contact area.
-    pub area_m2: f64,
-    /// What it carries, wet on the day; below zero for a foot that lifts. Null where the weight is not defined.
-    pub wet_mass_kg: Option<f64>,
-    /// That over its area.
-    pub wet_load_kg_per_m2: Option<f64>,
-}
-
 /// A limit and what became of it.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct LimitRow {
@@ -328,6 +313,7 @@ impl TakeoffReport {
         let facing = |area: Area| lean_defined.then(|| m2(area));
         let zoned = |area: Area| facing(area).filter(|_| takeoff.steep.looked);
         let core = takeoff.measures.core.value();
+        let (scale, by) = feet::skin_scale(takeoff, request);
         let unit_m = takeoff.placing.unit.one().metres();
         let parts = takeoff.parts.iter().zip(checked.model.parts()).zip(&takeoff.coated_by_part).enumerate();
         let skin_defined = takeoff.skin_defined();
@@ -416,9 +402,9 @@ impl TakeoffReport {
             skin_volume_bound_m3: skin_defined.then(|| skin.bound.cubic_metres()),
             area_times_skin_m3: area_defined.then(|| (takeoff.coated_area * takeoff.applied.thickness).cubic_metres()),
             skin_outer_area_m2: skin_defined.then(|| m2(skin.far_area)),
-            skin_scale_area_m2: skin_defined.then(|| m2(skin.middle_area)),
-            texture_ratio: (skin_defined && area_defined && skin.middle_area > Area::ZERO)
-                .then(|| takeoff.coated_area / skin.middle_area),
+            skin_scale_area_m2: skin_defined.then(|| m2(scale)),
+            skin_scale_by: by,
+            texture_ratio: (skin_defined && area_defined && scale > Area::ZERO).then(|| takeoff.coated_area / scale),
             core_area_m2: match request.face {
                 Face::Core => area(takeoff.coated_area),
                 Face::Finished => skin_defined.then(|| m2(skin.far_area)),
@@ -431,7 +417,7 @@ impl TakeoffReport {
             footprint_m2: footing.value().map(|it| m2(it.feet.iter().map(|bearing| bearing.foot.area).sum())),
             footprint_hull_m2: footing.value().map(|it| m2(it.hull)),
             footprint_reason: footing.value().is_none().then(|| footing.quality().reason.clone()),
-            feet: feet(takeoff, request),
+            feet: feet::rows(takeoff, request),
             order: takeoff.order.iter().map(OrderRow::from).collect(),
             weights: takeoff.weights.iter().map(OrderRow::from).collect(),
             limits: request.limits.iter().map(|limit| limit_row(limit, takeoff)).collect(),
@@ -446,25 +432,6 @@ impl TakeoffReport {
     pub fn limit_passed(&self) -> bool {
         self.limits.iter().any(|limit| limit.passed)
     }
-}
-
-fn feet(takeoff: &Takeoff, request: &Request) -> Vec<FootRow> {
-    let footing = takeoff.footing();
-    let carried = floor::carried(&request.book, &takeoff.measures);
-    let feet = footing.value().into_iter().flat_map(|footing| &footing.feet);
-    let row = |(k, Bearing { foot, .. }): (usize, &Bearing)| {
-        let weight = carried.get(k).map(|(_, pounds)| Mass::from_pounds(*pounds).kilograms());
-        FootRow {
-            x_m: foot.middle.x,
-            y_m: foot.middle.y,
-            width_m: foot.size[0].metres(),
-            depth_m: foot.size[1].metres(),
-            area_m2: foot.area.square_metres(),
-            wet_mass_kg: weight,
-            wet_load_kg_per_m2: weight.map(|kg| kg / foot.area.square_metres()),
-        }
-    };
-    feet.enumerate().map(row).collect()
 }
 
 fn shared_volumes(takeoff: &Takeoff) -> Vec<SharedVolume> {

@@ -86,8 +86,9 @@ impl TakeoffReport {
             out += &wrapped(
                 "  ",
                 &format!(
-                    "areas: as modelled and coated {}, at skin scale {}, front elevation {}",
+                    "areas: as modelled and coated {}, {} {}, front elevation {}",
                     or_none(self.coated_area_m2.map(Area::from_square_metres)),
+                    if self.skin_scale_by == "closing" { "at skin scale" } else { "half way through the skin" },
                     Area::from_square_metres(scale),
                     or_none(self.projected_area_m2.map(Area::from_square_metres))
                 ),

@@ -9,10 +9,12 @@ use crate::job::{Value, Watched};
 use crate::load::{self, Loaded};
 use crate::notices;
 use crate::progress::Stage;
+use crate::quantities::floor::Footing;
 use crate::quantities::skin::Applied;
 use crate::quantities::{self, Measured, Measures, OrderLine};
 use crate::report::shared::FindingJson;
 use crate::request::Request;
+use crate::stands;
 use crate::steep::Steep;
 use cragskin_geom::drawing::Placing;
 use cragskin_geom::intake::{Receipt, ReceiptCode};
@@ -31,8 +33,6 @@ use nalgebra::Vector3;
 
 /// A model less than this many skins across in every direction is no work for a skin: a 3 in pebble under 3/4 in.
 const SKINS_ACROSS: f64 = 4.0;
-/// A corner this near the floor is taken to stand on it.
-const ON_THE_FLOOR: Length = Length::from_inches(0.25);
 /// A face this near a class limit may change class when it is carved.
 const NEAR_LIMIT_DEGREES: f64 = 2.0;
 
@@ -95,8 +95,6 @@ pub struct Takeoff {
     pub core: Option<Volume>,
     /// Places with no foam or too little and what crevices swallow, or why nobody looked.
     pub looked: Result<Looked, String>,
-    /// What the piece stands on.
-    pub footprint: Option<Area>,
     /// How far the numbers can be trusted, scope included.
     pub quality: QualityTable,
     /// What else stands between the model and the numbers.
@@ -182,7 +180,6 @@ impl Takeoff {
                 },
             );
         let elevation = projected::elevation(mesh, model.size(), is_coated);
-        let footprint = measure::footprint(mesh, ON_THE_FLOOR);
 
         let applied = Applied::new(&request.book.thickness, request.skin);
         let face = match request.face {
@@ -272,11 +269,18 @@ impl Takeoff {
                 None => Measured::not_defined(quality.core_volume.reason.clone()),
             },
             whole: (request.face == Face::Finished).then_some(exposure.union),
-            footprint: footprint.map(Measured::good),
-            standing_water: Volume::ZERO,
+            footing: Some(stands::footing(
+                &solid,
+                &exposure,
+                &coated,
+                (request.face == Face::Finished).then_some(skin.volume),
+                Length::from_metres(diagonal),
+            )),
+            standing_water: None,
         };
         let lath_area = quantities::lath::area(&request.book.lath, &under_lath);
-        let notices = notices::all(&checked, request, &scoped, &applied, too_large);
+        let mut notices = notices::all(&checked, request, &scoped, &applied, too_large);
+        notices.extend(notices::hidden(&exposure, request));
         let order = quantities::order(&request.book, &measures);
         let weights = quantities::weights(&request.book, &measures);
         let mut takeoff = Self {
@@ -305,7 +309,6 @@ impl Takeoff {
             closed,
             core,
             looked: Err(String::new()),
-            footprint,
             quality,
             notices,
             measures,
@@ -326,6 +329,18 @@ impl Takeoff {
     #[must_use]
     pub fn coated(&self) -> Vec<bool> {
         self.scoped.states.iter().map(|state| *state == State::Coated).collect()
+    }
+
+    /// What figures by lean are worth: areas and facing both count.
+    #[must_use]
+    pub fn lean_quality(&self) -> Quality {
+        self.quality.area.clone().and(self.quality.lean.clone())
+    }
+
+    /// What the piece stands on.
+    #[must_use]
+    pub fn footing(&self) -> Measured<Footing> {
+        self.measures.footing.clone().unwrap_or_else(|| Measured::not_defined("nobody looked"))
     }
 
     /// Whether the model says what the skin's volume is.
@@ -354,7 +369,7 @@ impl Takeoff {
     #[must_use]
     pub fn watched(&self, watched: Watched) -> Measured<Value> {
         let area = |area: Area, quality: Quality| Measured::new(Value::Area(area), quality);
-        let facing = || self.quality.area.clone().and(self.quality.lean.clone());
+        let facing = || self.lean_quality();
         let class = |class: Class| area(self.by_class[class], facing());
         match watched {
             Watched::CoatedArea => area(self.coated_area, self.quality.area.clone()),

@@ -6,6 +6,8 @@ mod common;
 mod compare;
 mod core;
 mod files;
+mod finished_size;
+mod footing;
 mod intake;
 mod open_sheets;
 mod properties;

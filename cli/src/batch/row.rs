@@ -58,7 +58,7 @@ pub struct Summary {
     pub wet_mass_kg: Option<f64>,
     /// Cured.
     pub cured_mass_kg: Option<f64>,
-    /// Weight by footprint.
+    /// Load under the worst foot, wet on the day.
     pub floor_load_kg_per_m2: Option<f64>,
     /// Total length of open edges.
     pub open_edge_length_m: Option<f64>,

@@ -118,7 +118,7 @@ watched! {
     WetMass = "wet mass": Mass;
     /// All of it, cured.
     CuredMass = "cured mass": Mass;
-    /// Weight by footprint, wet on the day.
+    /// Load under the worst foot, wet on the day.
     FloorLoad = "floor load": Load;
     /// Total length of open edges.
     OpenEdgeLength = "open edge length": Length;

@@ -33,6 +33,7 @@ mod net;
 mod open;
 mod places;
 mod quadric;
+mod scale;
 mod settle;
 mod truth;
 
@@ -42,6 +43,7 @@ pub use exposed::exposed_skin;
 pub use formula::skin_by_formula;
 pub use open::{Estimate, OpenSkin, skin_of_open};
 pub use places::{Lack, Place, places};
+pub use scale::skin_scale_area;
 
 use nalgebra::{Matrix3, Point3};
 use rayon::prelude::*;

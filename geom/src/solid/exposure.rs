@@ -62,6 +62,9 @@ pub struct Exposure {
     pub contact: Area,
     /// Area that lies in one plane with another face that faces the same way and is counted there.
     pub doubled: Area,
+    /// Area of sheets that bounds nothing of what they were closed to: it looks away from the side that was drawn, or lies behind what was
+    /// added. It is not coated.
+    pub hidden: Area,
     /// Volume of all pieces together, counted once. Sheets add nothing.
     pub union: Volume,
     /// Sum of the volumes of the pieces, cavities subtracted.

@@ -77,6 +77,8 @@ pub struct Solid<'a> {
     modelled: usize,
     piece: Vec<u32>,
     sheet: Vec<bool>,
+    /// Pieces that were closed against the plane.
+    drawn_back: Vec<bool>,
     doubt: Vec<Doubt>,
     copy_of: Vec<Option<u32>>,
     /// Triangles that are there already, facing the same way; ascending.
@@ -126,6 +128,7 @@ impl<'a> Solid<'a> {
             modelled,
             piece,
             sheet: vec![false; count],
+            drawn_back: vec![false; count],
             doubt,
             copy_of,
             again,
@@ -198,7 +201,10 @@ impl<'a> Solid<'a> {
             }
         }
         match against {
-            Some(plane) => extrude(plane, loops, &backs, &mut positions, &mut added),
+            Some(plane) => {
+                extrude(plane, loops, &backs, &mut positions, &mut added);
+                self.drawn_back = is_sheet;
+            }
             None => {
                 self.sheet.clone_from(&is_sheet);
                 let mut edge = vec![0.0; count];

@@ -2,10 +2,13 @@
 
 use crate::failure::Failure;
 use crate::job::Face;
+use crate::quantities::Grade;
 use crate::request::Request;
 use crate::takeoff::{Takeoff, closing_plane};
 use cragskin_geom::mesh::Mesh;
-use cragskin_geom::skin::{Coat, CoreMesh, Crevices, Face as Side, Place, core_mesh, crevices, places};
+use cragskin_geom::skin::{
+    Coat, CoreMesh, Crevices, Face as Side, Place, core_mesh, crevices, local_thickness_at, places,
+};
 use cragskin_geom::solid::Solid;
 use cragskin_geom::units::Length;
 use cragskin_geom::zones::ThinCore;
@@ -68,6 +71,11 @@ fn looked<T>(
         return Err(Failure::new(format!("{file}: the model is open, so it has no core"))
             .hint("--close back or --close floor closes it against a plane"));
     }
+    let quality = takeoff.measures.core.quality();
+    if quality.grade == Grade::NotDefined {
+        return Err(Failure::new(format!("{file}: the core is not defined, so no mesh is cut: {}", quality.reason))
+            .hint("--close back or --close floor closes it against a plane; else have the piece drawn closed"));
+    }
     if !takeoff.steep.looked {
         return Err(Failure::new(format!("{file}: too large to cut a core at this thickness"))
             .hint("look at the size that `cragskin takeoff` prints: is the unit right?"));
@@ -103,6 +111,42 @@ fn looked<T>(
     Ok((far, drawn, Looked { places, thin, crevices }))
 }
 
+/// Rays shot where nobody looks for single places, and the fewest that say anything.
+const RAYS: usize = 20_000;
+const FEWEST: usize = 1_000;
+
+/// How much of the coated surface has too little behind it for foam, straight through a sample of its triangles;
+/// none when they are too few to tell.
+fn thin_by_rays(takeoff: &Takeoff, request: &Request) -> Option<String> {
+    let mesh = takeoff.checked.model.mesh();
+    let solid = Solid::of(mesh, &takeoff.checked.topology, closing_plane(mesh, request));
+    let (surface, facets) = takeoff.exposure.surface(&solid);
+    let coated = takeoff.coated();
+    let is_coated = |face: &u32| {
+        let facet = facets[*face as usize];
+        facet.coat && coated.get(facet.source as usize).copied().unwrap_or(false)
+    };
+    let all: Vec<u32> = (0..facets.len() as u32).filter(is_coated).collect();
+    let sample: Vec<u32> = all.iter().copied().step_by(all.len().div_ceil(RAYS).max(1)).collect();
+    let (skins, words) = match request.face {
+        Face::Finished => (takeoff.applied.thickness * 2.0, "less than two skins through: no foam there"),
+        Face::Core => (request.book.foam.core_min, "foam thinner than the book's least"),
+    };
+    let (mut thin, mut whole) = (0.0, 0.0);
+    for (face, through) in sample.iter().zip(local_thickness_at(&surface, &sample)) {
+        let area = surface.area_vector(*face as usize).norm();
+        whole += area;
+        if through < skins {
+            thin += area;
+        }
+    }
+    if sample.len() < FEWEST || whole == 0.0 {
+        return None;
+    }
+    let area = takeoff.coated_area * (thin / whole);
+    Some(format!("By rays at {} triangles about {area} of the coated surface is {words}", sample.len()))
+}
+
 impl Looked {
     /// Looks, if that takes no time worth speaking of.
     ///
@@ -112,8 +156,12 @@ impl Looked {
         if !takeoff.closed {
             return Err("the model is open, so it has no core".to_owned());
         }
+        if takeoff.measures.core.value().is_none() {
+            return Err("the core is not defined".to_owned());
+        }
         if half_cells(takeoff) > QUICK.0 || takeoff.checked.model.mesh().triangles().len() > QUICK.1 {
-            return Err("not looked for, the model is large: run core".to_owned());
+            let sampled = thin_by_rays(takeoff, request).map_or_else(String::new, |words| format!(". {words}"));
+            return Err(format!("not looked for one by one, the model is large: run core{sampled}"));
         }
         looked(takeoff, request, |_, _, _, _| (), |()| None)
             .map(|(_, _, looked)| looked)

@@ -16,6 +16,7 @@ pub mod report;
 pub mod request;
 pub mod revisions;
 pub mod settings;
+mod stands;
 pub mod steep;
 pub mod takeoff;
 

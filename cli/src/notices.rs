@@ -1,13 +1,15 @@
 //! What stands between a model and its numbers beyond what is wrong with the file: a rule that finds nothing, a cover that
 //! carving eats up, a size that no shop builds.
 
+use crate::job::Close;
 use crate::quantities::skin::Applied;
 use crate::report::shared::FindingJson;
 use crate::request::Request;
 use crate::settings::nearest;
 use cragskin_geom::scope::Scoped;
+use cragskin_geom::solid::Exposure;
 use cragskin_geom::soundness::Checked;
-use cragskin_geom::units::{Length, feet_inches};
+use cragskin_geom::units::{Area, Length, feet_inches};
 
 /// That carving eats up the cover, if it does.
 #[must_use]
@@ -22,6 +24,22 @@ pub fn thin_cover(applied: &Applied) -> Option<FindingJson> {
         applied.thickness, applied.cover
     );
     applied.is_thin().then(|| FindingJson { code: THIN_COVER.to_owned(), count: 1, text })
+}
+
+/// That closing the model as asked leaves surface with nothing behind it, if it does.
+#[must_use]
+pub fn hidden(exposure: &Exposure, request: &Request) -> Option<FindingJson> {
+    let (side, other) = match request.close? {
+        Close::Back => ("back", "floor"),
+        Close::Floor => ("floor", "back"),
+    };
+    let text = format!(
+        "--close {side} hides {} of the surface: it looks away from what the {side} closes, or lies behind what was added, and bounds no \
+         foam. It is not coated in any figure. If visitors see it, say --close {other}, or have the piece drawn closed.",
+        exposure.hidden
+    );
+    let says = exposure.hidden > Area::ZERO;
+    says.then(|| FindingJson { code: "hidden_by_closing".to_owned(), count: 1, text })
 }
 
 /// The code of [`thin_cover`]: the only notice that follows from the book's cover, with which nothing is measured.

@@ -9,10 +9,12 @@ use crate::job::{Value, Watched};
 use crate::load::{self, Loaded};
 use crate::notices;
 use crate::progress::Stage;
+use crate::quantities::floor::Footing;
 use crate::quantities::skin::Applied;
 use crate::quantities::{self, Measured, Measures, OrderLine};
 use crate::report::shared::FindingJson;
 use crate::request::Request;
+use crate::stands;
 use crate::steep::Steep;
 use cragskin_geom::drawing::Placing;
 use cragskin_geom::intake::{Receipt, ReceiptCode};
@@ -21,19 +23,16 @@ use cragskin_geom::measure::{self, PartMeasure};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::projected;
 use cragskin_geom::scope::{Scoped, State};
-use cragskin_geom::skin::{Accuracy, Coat, Face as Side, Skin, skin, skin_between, skin_by_formula};
+use cragskin_geom::skin::{Coat, Face as Side, OpenSkin, Skin, exposed_skin, skin_by_formula};
 use cragskin_geom::solid::{Exposure, Plane, Solid};
 use cragskin_geom::soundness::open_length;
 use cragskin_geom::soundness::{Checked, Grade, Quality, QualityTable};
-use cragskin_geom::topology::Topology;
 use cragskin_geom::units::{Angle, Area, Length, Volume};
 use cragskin_geom::units::{Mass, MassPerArea};
-use nalgebra::{Unit, Vector3};
+use nalgebra::Vector3;
 
-/// Holes of less than this share of the coated area are coated over.
-const PINHOLES: f64 = 0.005;
-/// A corner this near the floor is taken to stand on it.
-const ON_THE_FLOOR: Length = Length::from_inches(0.25);
+/// A model less than this many skins across in every direction is no work for a skin: a 3 in pebble under 3/4 in.
+const SKINS_ACROSS: f64 = 4.0;
 /// A face this near a class limit may change class when it is carved.
 const NEAR_LIMIT_DEGREES: f64 = 2.0;
 
@@ -84,6 +83,8 @@ pub struct Takeoff {
     pub applied: Applied,
     /// The skin.
     pub skin: Skin,
+    /// How the skin of open sheets was found, where there are any.
+    pub open: Option<OpenSkin>,
     /// Zones, lath and lifts.
     pub steep: Steep,
     /// Area under lath: of the zones that take it, or of the classes that do where zones were not looked for.
@@ -94,8 +95,6 @@ pub struct Takeoff {
     pub core: Option<Volume>,
     /// Places with no foam or too little and what crevices swallow, or why nobody looked.
     pub looked: Result<Looked, String>,
-    /// What the piece stands on.
-    pub footprint: Option<Area>,
     /// How far the numbers can be trusted, scope included.
     pub quality: QualityTable,
     /// What else stands between the model and the numbers.
@@ -148,6 +147,7 @@ impl Takeoff {
         }
 
         let (model, mesh) = (&checked.model, checked.model.mesh());
+        larger_than_skin(&file, model.size(), Applied::new(&request.book.thickness, request.skin).thickness)?;
         stage(Stage::Exposed);
         let solid = Solid::of(mesh, &checked.topology, closing_plane(mesh, request));
         let exposure = Exposure::of(&solid, request.book.foam.contact_gap);
@@ -180,7 +180,6 @@ impl Takeoff {
                 },
             );
         let elevation = projected::elevation(mesh, model.size(), is_coated);
-        let footprint = measure::footprint(mesh, ON_THE_FLOOR);
 
         let applied = Applied::new(&request.book.thickness, request.skin);
         let face = match request.face {
@@ -197,22 +196,18 @@ impl Takeoff {
         let too_large = squares > MOST_SQUARES;
         // Bodies that overlap have edges where they meet; no formula knows those.
         let by_formula = too_large && exposure.is_whole();
-        // An open sheet is backed far behind itself, so that it has an inside and its coat ends square at its rim.
-        let backed = (!closed && !by_formula).then(|| backed(mesh, &checked.topology, applied.thickness));
-        let backed = backed.as_ref().map(|solid| (solid, Exposure::of(solid, request.book.foam.contact_gap)));
-        let (bounds, outside) = backed.as_ref().map_or((&solid, &exposure), |(solid, exposure)| (solid, exposure));
-        // Pinholes in a coat that goes all round are coated over; any other triangle that was added stays bare.
-        let caps = closed && request.close.is_none() && solid.holes().area < coated_area * PINHOLES;
-        let caps = caps && !coated.contains(&false);
         // Neither needs the other, and much of the search for zones goes step by step while the skin takes every thread.
         stage(Stage::SkinAndZones);
-        let (skin, steep) = rayon::join(
+        let ((skin, open), steep) = rayon::join(
             || {
                 if by_formula {
                     let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
-                    skin_by_formula(mesh, &checked.topology, &coat, closed.then_some(exposure.union))
+                    (skin_by_formula(mesh, &checked.topology, &coat, closed.then_some(exposure.union)), None)
                 } else {
-                    skin_of(bounds, outside, &coated, caps, (face, applied.thickness, request.accuracy))
+                    {
+                        let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
+                        exposed_skin(&solid, &exposure, &coat, request.accuracy)
+                    }
                 }
             },
             || {
@@ -235,6 +230,7 @@ impl Takeoff {
         });
 
         let mut quality = graded(checked.quality.clone(), &scoped);
+        quality.skin_volume = of_open(quality.skin_volume, open.as_ref());
         let closed_as_asked = request.close.is_some() && !checked.all_closed() && closed;
         if closed_as_asked && quality.core_volume.grade == Grade::NotDefined {
             quality.core_volume = Quality::good();
@@ -244,6 +240,7 @@ impl Takeoff {
             let grade = match quality.skin_volume.grade {
                 Grade::UpperBound => Grade::LowerBound,
                 Grade::LowerBound => Grade::UpperBound,
+                Grade::NotKnown => Grade::NotKnown,
                 Grade::Good | Grade::NotDefined => Grade::Good,
             };
             if grade != Grade::Good {
@@ -273,11 +270,18 @@ impl Takeoff {
                 None => Measured::not_defined(quality.core_volume.reason.clone()),
             },
             whole: (request.face == Face::Finished).then_some(exposure.union),
-            footprint: footprint.map(Measured::good),
-            standing_water: Volume::ZERO,
+            footing: Some(stands::footing(
+                &solid,
+                &exposure,
+                &coated,
+                (request.face == Face::Finished).then_some(skin.volume),
+                Length::from_metres(diagonal),
+            )),
+            standing_water: None,
         };
         let lath_area = quantities::lath::area(&request.book.lath, &under_lath);
-        let notices = notices::all(&checked, request, &scoped, &applied, too_large);
+        let mut notices = notices::all(&checked, request, &scoped, &applied, too_large);
+        notices.extend(notices::hidden(&exposure, request));
         let order = quantities::order(&request.book, &measures);
         let weights = quantities::weights(&request.book, &measures);
         let mut takeoff = Self {
@@ -300,12 +304,12 @@ impl Takeoff {
             finished_size,
             applied,
             skin,
+            open,
             steep,
             lath_area,
             closed,
             core,
             looked: Err(String::new()),
-            footprint,
             quality,
             notices,
             measures,
@@ -326,6 +330,18 @@ impl Takeoff {
     #[must_use]
     pub fn coated(&self) -> Vec<bool> {
         self.scoped.states.iter().map(|state| *state == State::Coated).collect()
+    }
+
+    /// What figures by lean are worth: areas and facing both count.
+    #[must_use]
+    pub fn lean_quality(&self) -> Quality {
+        self.quality.area.clone().and(self.quality.lean.clone())
+    }
+
+    /// What the piece stands on.
+    #[must_use]
+    pub fn footing(&self) -> Measured<Footing> {
+        self.measures.footing.clone().unwrap_or_else(|| Measured::not_defined("nobody looked"))
     }
 
     /// Whether the model says what the skin's volume is.
@@ -354,7 +370,7 @@ impl Takeoff {
     #[must_use]
     pub fn watched(&self, watched: Watched) -> Measured<Value> {
         let area = |area: Area, quality: Quality| Measured::new(Value::Area(area), quality);
-        let facing = || self.quality.area.clone().and(self.quality.lean.clone());
+        let facing = || self.lean_quality();
         let class = |class: Class| area(self.by_class[class], facing());
         match watched {
             Watched::CoatedArea => area(self.coated_area, self.quality.area.clone()),
@@ -397,6 +413,18 @@ fn has_size(file: &str, area: Area, diagonal: f64) -> Result<(), Failure> {
     };
     Err(Failure::new(format!("{file}: nothing to take off, {what}"))
         .hint("look at the sizes that `cragskin look` prints, check --units, or ask the designer to export again"))
+}
+
+/// Refuses a model that is nothing beside its skin: mostly a drawing in another unit than was said.
+fn larger_than_skin(file: &str, size: [Length; 3], thickness: Length) -> Result<(), Failure> {
+    let largest = size.into_iter().fold(Length::ZERO, Length::max);
+    if largest >= thickness * SKINS_ACROSS {
+        return Ok(());
+    }
+    Err(Failure::new(format!(
+        "{file}: the whole model is {largest} across and the skin {thickness}: there is nothing to coat"
+    ))
+    .hint("is the unit right? `cragskin look` prints the size in every unit"))
 }
 
 /// The value that a limit watches and what it is worth, of those that follow from the order list and the weights alone.
@@ -450,37 +478,16 @@ pub fn closing_plane(mesh: &Mesh, request: &Request) -> Option<Plane> {
     Some(Plane::behind(mesh, outward))
 }
 
-/// The model with its sheets drawn straight back, away from where they face, to a plane well behind them.
-fn backed<'a>(mesh: &'a Mesh, topology: &Topology, thickness: Length) -> Solid<'a> {
-    let facing: Vector3<f64> = (0..mesh.triangles().len()).map(|face| mesh.area_vector(face)).sum();
-    let outward = Unit::try_new(-facing, 1e-9).unwrap_or_else(Vector3::y_axis);
-    let mut plane = Plane::behind(mesh, outward);
-    plane.point += outward.into_inner() * (3.0 * thickness.metres());
-    Solid::of(mesh, topology, Some(plane))
-}
-
-/// The skin on the exposed surface of a solid; `caps`: triangles that were added are coated too.
-fn skin_of(
-    solid: &Solid<'_>,
-    exposure: &Exposure,
-    coated: &[bool],
-    caps: bool,
-    (face, thickness, accuracy): (Side, Length, Accuracy),
-) -> Skin {
-    let is_coated = |source: usize| coated.get(source).copied().unwrap_or(caps);
-    let inside = solid.mesh();
-    if exposure.is_whole() {
-        let coated: Vec<bool> = (0..inside.triangles().len()).map(is_coated).collect();
-        let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-        return skin(inside, &coat, accuracy, None);
-    }
-    let (surface, facets) = exposure.surface(solid);
-    let coated: Vec<bool> = facets
-        .iter()
-        .map(|facet| (facet.coat || caps && solid.is_added(facet.source as usize)) && is_coated(facet.source as usize))
-        .collect();
-    let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-    skin_between(inside, &surface, &coat, accuracy, None)
+/// What a skin without a solid is worth: nothing is known where its two estimates disagree.
+fn of_open(skin_volume: Quality, open: Option<&OpenSkin>) -> Quality {
+    let Some(open) = open.filter(|open| !open.agrees()) else { return skin_volume };
+    skin_volume.and(Quality::new(
+        Grade::NotKnown,
+        format!(
+            "two ways to measure the skin of the open sheets disagree, {} and {}; area x thickness stands in its place",
+            open.by_feet.volume, open.by_points.volume
+        ),
+    ))
 }
 
 /// The model's grades, and what an open question of scope does to them.

@@ -8,6 +8,7 @@ pub mod display;
 mod distance;
 pub mod drawing;
 pub mod export;
+pub mod footing;
 pub mod intake;
 pub mod lean;
 pub mod measure;

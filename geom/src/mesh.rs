@@ -71,7 +71,8 @@ impl Mesh {
     }
 
     /// Only the triangles marked in `keep`, in the same order. Positions no longer used stay.
-    pub(crate) fn keeping(mut self, keep: &[bool]) -> Self {
+    #[must_use]
+    pub fn keeping(mut self, keep: &[bool]) -> Self {
         fn filter<T: Copy>(items: &mut Vec<T>, keep: &[bool]) {
             let mut marks = keep.iter();
             items.retain(|_| marks.next().copied().unwrap_or(true));

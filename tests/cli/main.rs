@@ -6,6 +6,7 @@ mod common;
 mod compare;
 mod core;
 mod doubts;
+mod figures;
 mod pictures;
 mod revisions;
 mod schema;

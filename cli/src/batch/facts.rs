@@ -12,10 +12,12 @@
 use super::Summary;
 use super::row::grade_of;
 use crate::book::{Book, Foam, Lath, PerClass, Thickness};
+use crate::quantities::floor::{Bearing, Footing};
 use crate::quantities::skin::Applied;
 use crate::quantities::{Grade, Measured as Figure, Measures, Quality, lath::Laid};
 use crate::request::Request;
 use crate::revisions::{Measured, Revisions};
+use cragskin_geom::footing::Foot;
 use cragskin_geom::units::{Area, Length, Volume};
 use serde::{Deserialize, Serialize};
 
@@ -30,8 +32,8 @@ pub struct Facts {
     skin: Kept<f64>,
     core: Kept<f64>,
     whole: Option<f64>,
-    footprint: Option<Kept<f64>>,
-    standing_water: f64,
+    footing: Option<Kept<(Vec<[f64; 7]>, f64)>>,
+    standing_water: Option<f64>,
 }
 
 /// A figure in SI with its grade.
@@ -63,7 +65,7 @@ impl Facts {
     #[must_use]
     pub fn of(measured: &Measured) -> Self {
         // Taken apart, so that a new measure cannot be forgotten.
-        let Measures { coated, under_lath, laid, primed, skin, core, whole, footprint, standing_water } =
+        let Measures { coated, under_lath, laid, primed, skin, core, whole, footing, standing_water } =
             &measured.takeoff.measures;
         let area = |area: &Area| area.square_metres();
         let volume = |volume: &Volume| volume.cubic_metres();
@@ -78,8 +80,8 @@ impl Facts {
             skin: Kept::of(skin, volume),
             core: Kept::of(core, volume),
             whole: whole.as_ref().map(volume),
-            footprint: footprint.as_ref().map(|figure| Kept::of(figure, area)),
-            standing_water: standing_water.cubic_metres(),
+            footing: footing.as_ref().map(|figure| Kept::of(figure, kept_feet)),
+            standing_water: standing_water.as_ref().map(volume),
         }
     }
 
@@ -107,16 +109,34 @@ impl Facts {
             skin: self.skin.figure(|v| Volume::from_cubic_metres(*v))?,
             core: self.core.figure(|v| Volume::from_cubic_metres(*v))?,
             whole: self.whole.map(Volume::from_cubic_metres),
-            footprint: match &self.footprint {
-                Some(kept) => Some(kept.figure(|a| Area::from_square_metres(*a))?),
+            footing: match &self.footing {
+                Some(kept) => Some(kept.figure(feet)?),
                 None => None,
             },
-            standing_water: Volume::from_cubic_metres(self.standing_water),
+            standing_water: self.standing_water.map(Volume::from_cubic_metres),
         };
         let mut summary = self.summary.clone();
         summary.reckon(request, &measures);
         Some(summary)
     }
+}
+
+/// Area, middle, size, share of the skin and of the foam of each foot; area of the hull. SI.
+fn kept_feet(footing: &Footing) -> (Vec<[f64; 7]>, f64) {
+    let row = |Bearing { foot: Foot { area, middle, size }, of_skin, of_foam }: &Bearing| {
+        let [w, d] = size.map(Length::metres);
+        [area.square_metres(), middle.x, middle.y, w, d, *of_skin, *of_foam]
+    };
+    (footing.feet.iter().map(row).collect(), footing.hull.square_metres())
+}
+
+fn feet((rows, hull): &(Vec<[f64; 7]>, f64)) -> Footing {
+    let foot = |&[area, x, y, w, d, of_skin, of_foam]: &[f64; 7]| {
+        let size = [w, d].map(Length::from_metres);
+        let foot = Foot { area: Area::from_square_metres(area), middle: nalgebra::Vector2::new(x, y), size };
+        Bearing { foot, of_skin, of_foam }
+    };
+    Footing { feet: rows.iter().map(foot).collect(), hull: Area::from_square_metres(*hull) }
 }
 
 /// All that a model is measured with beside its own bytes, as text for a key. `compared` asks for what a comparison needs too.

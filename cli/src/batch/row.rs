@@ -58,7 +58,7 @@ pub struct Summary {
     pub wet_mass_kg: Option<f64>,
     /// Cured.
     pub cured_mass_kg: Option<f64>,
-    /// Weight by footprint.
+    /// Load under the worst foot, wet on the day.
     pub floor_load_kg_per_m2: Option<f64>,
     /// Total length of open edges.
     pub open_edge_length_m: Option<f64>,
@@ -101,7 +101,7 @@ pub struct Doubt {
 
 /// A grade by its words; none for others.
 pub(super) fn grade_of(words: &str) -> Option<Grade> {
-    let grades = [Grade::Good, Grade::LowerBound, Grade::UpperBound, Grade::NotDefined];
+    let grades = [Grade::Good, Grade::LowerBound, Grade::UpperBound, Grade::NotKnown, Grade::NotDefined];
     grades.into_iter().find(|grade| grade.words() == words)
 }
 

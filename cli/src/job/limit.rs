@@ -118,7 +118,7 @@ watched! {
     WetMass = "wet mass": Mass;
     /// All of it, cured.
     CuredMass = "cured mass": Mass;
-    /// Weight by footprint, wet on the day.
+    /// Load under the worst foot, wet on the day.
     FloorLoad = "floor load": Load;
     /// Total length of open edges.
     OpenEdgeLength = "open edge length": Length;
@@ -206,7 +206,7 @@ impl Limit {
             // The true figure is this or more: a maximum that is passed stays passed, a minimum that is kept stays kept.
             Grade::LowerBound => hit == from_below,
             Grade::UpperBound => hit != from_below,
-            Grade::NotDefined => false,
+            Grade::NotKnown | Grade::NotDefined => false,
         };
         sure.then_some(hit)
     }

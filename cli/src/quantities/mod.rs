@@ -5,6 +5,7 @@
 
 pub mod cautions;
 pub mod coatings;
+pub mod floor;
 pub mod foam;
 pub mod lath;
 pub mod measured;
@@ -39,9 +40,9 @@ pub struct Measures {
     /// Volume of the finished piece, where the core is what the skin leaves of it.
     pub whole: Option<Volume>,
     /// What the job stands on, if it stands on a floor.
-    pub footprint: Option<Measured<Area>>,
-    /// Water held in pools.
-    pub standing_water: Volume,
+    pub footing: Option<Measured<floor::Footing>>,
+    /// Water held in pools; none where nobody measured it.
+    pub standing_water: Option<Volume>,
 }
 
 /// One line of the order list or of the weights.
@@ -117,7 +118,7 @@ pub fn order(book: &Book, measures: &Measures) -> Vec<OrderLine> {
     lines
 }
 
-/// The weights: skin wet and cured, foam, lath, totals, and the load on the floor where the footprint is known.
+/// The weights: skin wet and cured, foam, lath, totals, and the load of the worst foot where the job stands on a floor.
 #[must_use]
 pub fn weights(book: &Book, measures: &Measures) -> Vec<OrderLine> {
     weight::lines(book, measures)

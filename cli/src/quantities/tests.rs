@@ -1,7 +1,9 @@
 use approx::assert_relative_eq;
+use cragskin_geom::footing::Foot;
 use cragskin_geom::units::{Area, Density, Length, Mass, MassPerArea, Volume};
 use proptest::prelude::*;
 
+use super::floor::{Bearing, Footing};
 use super::*;
 use crate::{
     book::{Class, Reckoning, Water},
@@ -29,10 +31,14 @@ fn measures(top: f64, wall: f64, skin: f64, core: f64) -> Measures {
         primed: Measured::good(sq_ft(top + wall)),
         skin: Measured::good(Volume::from_cubic_feet(skin)),
         core: Measured::good(Volume::from_cubic_feet(core)),
-        footprint: None,
+        footing: None,
         whole: None,
-        standing_water: Volume::ZERO,
+        standing_water: None,
     }
+}
+
+fn stands_on(feet: f64) -> Option<Measured<Footing>> {
+    Some(Measured::good(Footing::one(sq_ft(feet))))
 }
 
 fn find(lines: &[OrderLine], item: &str) -> OrderLine {
@@ -155,7 +161,7 @@ fn scope_missed_orders_fifteen_bags_too_many() {
 fn floor_loads_by_hand() {
     let book = hand_book();
     let mut cypress = measures(0.0, 78.64, 6.77, 39.74);
-    cypress.footprint = Some(Measured::good(sq_ft(std::f64::consts::PI * 2.25)));
+    cypress.footing = stands_on(std::f64::consts::PI * 2.25);
     let lines = weights(&book, &cypress);
     assert!((exact(&lines, "total, cured") - 679.0).abs() < 1.0);
     assert!((exact(&lines, "total, wet on the day") - 747.0).abs() < 1.0);
@@ -165,13 +171,56 @@ fn floor_loads_by_hand() {
     lines.iter().for_each(redo);
 
     let mut wall = measures(36.0, 144.0, 11.355, 288.0);
-    wall.footprint = Some(Measured::good(sq_ft(36.0)));
-    wall.standing_water = Volume::from_gallons(60.0);
+    wall.footing = stands_on(36.0);
+    wall.standing_water = Some(Volume::from_gallons(60.0));
     let lines = weights(&book, &wall);
     assert_relative_eq!(exact(&lines, "total, cured"), 1864.0, max_relative = 1e-3);
     assert_eq!(exact(&lines, "floor load, cured").round(), 52.0);
     assert!(!find(&lines, "floor load, cured").sum.contains("engineer"));
     lines.iter().for_each(redo);
+}
+
+fn bearing(feet: f64, x: f64, of_skin: f64, of_foam: f64) -> Bearing {
+    let foot = Foot { area: sq_ft(feet), middle: nalgebra::vector![x, 0.0], size: [Length::from_feet(1.0); 2] };
+    Bearing { foot, of_skin, of_foam }
+}
+
+// The box wall on two feet of 4 and 2 sq ft, half and half, its lath 54.4 lb: wet 1135.5 + 288 + 54.4 = 1477.9 lb, 738.9 lb on 2 sq ft
+// is 369.5 psf. Over a hull of 24 sq ft it reads 61.6, below the limit of 80, and must not be passed by that.
+#[test]
+fn the_worst_foot_is_what_the_floor_feels() {
+    let book = hand_book();
+    let mut arch = measures(36.0, 144.0, 11.355, 288.0);
+    let feet = vec![bearing(4.0, 1.0, 0.5, 0.5), bearing(2.0, 3.0, 0.5, 0.5)];
+    arch.footing = Some(Measured::good(Footing { feet, hull: sq_ft(24.0) }));
+    let lines = weights(&book, &arch);
+    let total = exact(&lines, "total, wet on the day");
+    let load = find(&lines, "floor load, wet on the day");
+    assert_relative_eq!(load.exact.unwrap(), total / 4.0, max_relative = 1e-12);
+    for words in ["worst of 2 feet: foot 2", "above it: ask the engineer", "24.000 sq ft", "which no foot feels"] {
+        assert!(load.sum.contains(words), "{words}: {}", load.sum);
+    }
+    lines.iter().for_each(redo);
+}
+
+// A weight beyond its feet lifts one: the load is then a lower bound and is never called below the limit.
+#[test]
+fn a_foot_that_lifts_is_said() {
+    let mut tipping = measures(1.0, 1.0, 0.1, 1.0);
+    let feet = vec![bearing(40.0, 1.0, 1.5, 1.5), bearing(20.0, 3.0, -0.5, -0.5)];
+    tipping.footing = Some(Measured::good(Footing { feet, hull: sq_ft(80.0) }));
+    let load = find(&weights(&hand_book(), &tipping), "floor load, cured");
+    assert_eq!(load.quality.grade, Grade::LowerBound);
+    assert!(load.sum.contains("foot 2 lifts off") && load.sum.contains("may be above it"), "{}", load.sum);
+}
+
+// A round base has no contact to divide by, whatever it weighs.
+#[test]
+fn without_a_flat_foot_there_is_no_load() {
+    let mut ball = measures(1.0, 1.0, 0.1, 1.0);
+    ball.footing = Some(Measured::not_defined("how is it bedded?"));
+    let load = find(&weights(&hand_book(), &ball), "floor load, cured");
+    assert_eq!((load.exact, load.sum.as_str()), (None, "not defined: how is it bedded?"));
 }
 
 // 392 sq ft; 3/4 in must remain, carve 1/2 in, spread 3/16 in: 0.75 + 1.645 x 0.1875 + 0.5 = 1.558 in.
@@ -301,7 +350,7 @@ fn quality_follows_every_figure() {
     m.core = Measured::new(Volume::from_cubic_feet(288.0), Quality::new(Grade::UpperBound, "scope"));
     assert_eq!(find(&weights(&book, &m), "total, cured").quality.grade, Grade::NotDefined);
     // Skin that may be more leaves a load that may be above the limit, however low the figure.
-    m.footprint = Some(Measured::good(sq_ft(36.0)));
+    m.footing = stands_on(36.0);
     m.core = Measured::good(Volume::from_cubic_feet(1.0));
     assert!(find(&weights(&book, &m), "floor load, cured").sum.contains("may be above it: ask the engineer"));
     // An area that may be too small under a load makes the load an upper bound.
@@ -345,7 +394,7 @@ proptest! {
         book.mix.waste_reckoned = if lost { Reckoning::Lost } else { Reckoning::Added };
         book.lath.classes = vec![Class::Wall, Class::Top];
         let mut m = measures(top, wall, skin, core);
-        m.footprint = Some(Measured::good(sq_ft(10.0 + top)));
+        m.footing = stands_on(10.0 + top);
         order(&book, &m).iter().chain(&weights(&book, &m)).for_each(redo);
     }
 

@@ -31,9 +31,9 @@ pub struct CoreReport {
     /// Volume of the foam: all bodies counted once, less the skin of a finished face.
     pub core_volume_m3: Option<f64>,
     /// The volume is known to within this.
-    pub core_volume_bound_m3: f64,
+    pub core_volume_bound_m3: Option<f64>,
     /// Area of the coated core face, which takes the primer.
-    pub core_area_m2: f64,
+    pub core_area_m2: Option<f64>,
     /// Thinnest core that is cut, by the book.
     pub core_min_mm: f64,
     /// Places with no foam, or with foam thinner than the book's least; of a core face where the model itself is.
@@ -86,13 +86,15 @@ pub struct MeshRow {
     pub volume_m3: f64,
     /// Side of the grid's cells: what is thinner may be missing.
     pub grid_mm: f64,
-    /// It lies within this of the true face: measured at every corner and in the middles of the triangles.
-    /// None where a triangle cuts so deep that the face was not found about it.
+    /// The farthest that a measured point is from the true face: every corner, and `points_sampled` on the triangles. A sample, not a
+    /// bound. None where a triangle cuts so deep that the face was not found about it.
     pub within_mm: Option<f64>,
-    /// The same of the corners alone.
-    pub vertices_within_mm: f64,
+    /// Points measured on the triangles.
+    pub points_sampled: usize,
+    /// The same of the corners alone, all of which are measured: a bound for them.
+    pub vertices_within_mm: Option<f64>,
     /// The same of 999 in 1000 of the points on triangles.
-    pub mostly_within_mm: f64,
+    pub mostly_within_mm: Option<f64>,
 }
 
 impl CoreReport {
@@ -100,6 +102,11 @@ impl CoreReport {
     #[must_use]
     pub fn new(takeoff: &Takeoff, core: &Core, request: &Request) -> Self {
         let finished = request.face == Face::Finished;
+        let foam = takeoff.measures.core.value();
+        let area = match request.face {
+            Face::Finished => takeoff.skin_defined().then_some(takeoff.skin.far_area),
+            Face::Core => takeoff.measures.coated.value().copied(),
+        };
         let bound = if finished { takeoff.skin.bound } else { Volume::ZERO };
         Self {
             schema: 1,
@@ -108,9 +115,9 @@ impl CoreReport {
             book: request.book_name.clone(),
             face: request.face.to_string(),
             skin_mm: takeoff.applied.thickness.millimetres(),
-            core_volume_m3: takeoff.core.map(Volume::cubic_metres),
-            core_volume_bound_m3: bound.cubic_metres(),
-            core_area_m2: if finished { takeoff.skin.far_area } else { takeoff.coated_area }.square_metres(),
+            core_volume_m3: foam.map(|volume| volume.cubic_metres()),
+            core_volume_bound_m3: foam.map(|_| bound.cubic_metres()),
+            core_area_m2: area.map(|area| area.square_metres()),
             core_min_mm: request.book.foam.core_min.millimetres(),
             no_foam: core.looked.places.iter().map(NoFoam::from).collect(),
             crevice_fill_m3: core.looked.crevices.volume.cubic_metres(),
@@ -119,9 +126,10 @@ impl CoreReport {
                 triangles: core.far.mesh.triangles().len(),
                 volume_m3: core.far.volume().cubic_metres(),
                 grid_mm: core.far.grid.millimetres(),
-                within_mm: Some(core.far.within.millimetres()).filter(|mm| mm.is_finite()),
-                vertices_within_mm: core.far.vertices_within.millimetres(),
-                mostly_within_mm: core.far.mostly_within.millimetres(),
+                within_mm: known(core.far.within),
+                points_sampled: core.far.points,
+                vertices_within_mm: known(core.far.vertices_within),
+                mostly_within_mm: known(core.far.mostly_within),
             },
             limits: request.limits.iter().map(|limit| limit_row(limit, takeoff)).collect(),
             quality: QualityJson::from(&takeoff.quality),
@@ -152,7 +160,8 @@ impl CoreReport {
             ],
             vec![
                 "core face, primed".to_owned(),
-                Area::from_square_metres(self.core_area_m2).to_string(),
+                self.core_area_m2
+                    .map_or_else(|| "not defined".to_owned(), |m2| Area::from_square_metres(m2).to_string()),
                 String::new(),
             ],
         ];
@@ -175,14 +184,15 @@ impl CoreReport {
             out += &wrapped(
                 "  ",
                 &format!(
-                    "{} triangles, closed, {}; millimetres, Z up. Measured: no corner is farther than {:.1} mm from the true \
-                     face, 999 in 1000 of the points on triangles no farther than {:.1} mm, the worst {}. What is \
-                     thinner than {:.1} mm may be missing from it.",
+                    "{} triangles, closed, {}; millimetres, Z up. Off the true face: {} at the worst corner, all of them measured; on the \
+                     triangles, sampled at {} points, no more than {} at 999 in 1000 of them and {} at the worst one, which is no \
+                     bound for what lies between. What is thinner than {:.1} mm may be missing from it.",
                     self.mesh.triangles,
                     volume(self.mesh.volume_m3),
-                    self.mesh.vertices_within_mm,
-                    self.mesh.mostly_within_mm,
-                    self.mesh.within_mm.map_or_else(|| "not known".to_owned(), |mm| format!("{mm:.1} mm")),
+                    shown(self.mesh.vertices_within_mm),
+                    self.mesh.points_sampled,
+                    shown(self.mesh.mostly_within_mm),
+                    shown(self.mesh.within_mm),
                     self.mesh.grid_mm
                 ),
             );
@@ -215,6 +225,15 @@ impl CoreReport {
         let bytes = table.into_inner().map_err(|error| failed(&error))?;
         String::from_utf8(bytes).map_err(|error| failed(&error))
     }
+}
+
+/// A distance in millimetres, where one was found.
+fn known(off: Length) -> Option<f64> {
+    Some(off.millimetres()).filter(|mm| mm.is_finite())
+}
+
+fn shown(mm: Option<f64>) -> String {
+    mm.map_or_else(|| "a distance not known".to_owned(), |mm| format!("{mm:.1} mm"))
 }
 
 /// A line for each place.

@@ -1,7 +1,7 @@
 //! The takeoff as one flat table: section, name, value, unit, packages, sum, quality; and the sheets of the workbook as one.
 
 use super::content::{Content, Row, Section};
-use super::takeoff::TakeoffReport;
+use super::takeoff::{ByClass, TakeoffReport};
 use crate::failure::Failure;
 
 /// Headings of the table.
@@ -26,25 +26,26 @@ pub(crate) fn rows(report: &TakeoffReport) -> Vec<[String; 7]> {
         };
     let quality = &report.quality;
     row("area", "as modelled", Some(report.as_modelled_area_m2), "m2", None, "", quality.area);
-    row("area", "coated", Some(report.coated_area_m2), "m2", None, "", quality.area);
-    row("area", "bare", Some(report.bare_area_m2), "m2", None, "", quality.area);
+    row("area", "coated", report.coated_area_m2, "m2", None, "", quality.area);
+    row("area", "bare", report.bare_area_m2, "m2", None, "", quality.area);
     row("area", "left out", Some(report.left_out_area_m2), "m2", None, "", quality.area);
-    row("area", "front elevation", Some(report.projected_area_m2), "m2", None, "", quality.area);
-    let class = &report.area_by_class_m2;
+    row("area", "front elevation", report.projected_area_m2, "m2", None, "", quality.area);
+    let class = report.area_by_class_m2.as_ref();
+    let class = |of: fn(&ByClass) -> f64| class.map(of);
     for (name, area) in [
-        ("top", class.top),
-        ("slope", class.slope),
-        ("wall", class.wall),
-        ("undercut", class.undercut),
-        ("soffit", class.soffit),
+        ("top", class(|by| by.top)),
+        ("slope", class(|by| by.slope)),
+        ("wall", class(|by| by.wall)),
+        ("undercut", class(|by| by.undercut)),
+        ("soffit", class(|by| by.soffit)),
     ] {
-        row("class", name, Some(area), "m2", None, "", quality.lean);
+        row("class", name, area, "m2", None, "", quality.lean);
     }
     for part in &report.parts {
         row(
             "part",
             &format!("{} {}", part.part.tag, part.part.name),
-            Some(part.coated_area_m2),
+            part.coated_area_m2,
             "m2",
             None,
             "",
@@ -54,14 +55,14 @@ pub(crate) fn rows(report: &TakeoffReport) -> Vec<[String; 7]> {
     row("skin", "applied thickness", Some(report.skin_mm), "mm", None, &report.skin_sum, "good");
     row("skin", "volume", report.skin_volume_m3, "m3", None, "", quality.skin_volume);
     row("skin", "volume known to", report.skin_volume_bound_m3, "m3", None, "", quality.skin_volume);
-    row("skin", "area x thickness", Some(report.area_times_skin_m3), "m3", None, "", quality.area);
+    row("skin", "area x thickness", report.area_times_skin_m3, "m3", None, "", quality.area);
     row("core", "volume", report.core_volume_m3, "m3", None, "", quality.core_volume);
     for (section, lines) in [("order", &report.order), ("weight", &report.weights)] {
         for line in lines {
             row(section, &line.item, line.exact, &line.unit, line.packages, &line.sum, &line.quality);
         }
     }
-    row("steep", "under lath", Some(report.lath_area_m2), "m2", None, "", quality.lean);
+    row("steep", "under lath", report.lath_area_m2, "m2", None, "", quality.lean);
     row("steep", "two lifts or more", report.two_lift_area_m2, "m2", None, "", quality.lean);
     rows
 }

@@ -22,9 +22,54 @@ struct Crossing {
 #[derive(Debug)]
 pub(crate) struct Columns {
     crossings: Vec<Crossing>,
-    /// First crossing of each tile.
-    starts: Vec<u32>,
+    starts: Starts,
     across: usize,
+}
+
+/// First crossing of each tile.
+#[derive(Debug)]
+enum Starts {
+    All(Vec<u32>),
+    /// Tiles with crossings, ascending, where most of a wide grid is empty.
+    Some(Vec<u32>, Vec<u32>),
+}
+
+impl Starts {
+    /// Tiles beyond which only those with crossings are kept.
+    const MANY: usize = 1 << 22;
+
+    fn of(crossings: &[Crossing], tiles: usize) -> Self {
+        if tiles > Self::MANY {
+            let mut starts: Vec<u32> = Vec::new();
+            let mut found: Vec<u32> = Vec::new();
+            for (i, c) in crossings.iter().enumerate() {
+                if found.last() != Some(&c.tile) {
+                    found.push(c.tile);
+                    starts.push(i as u32);
+                }
+            }
+            starts.push(crossings.len() as u32);
+            return Self::Some(found, starts);
+        }
+        let mut starts = vec![0; tiles + 1];
+        for c in crossings {
+            starts[c.tile as usize + 1] += 1;
+        }
+        for i in 0..tiles {
+            starts[i + 1] += starts[i];
+        }
+        Self::All(starts)
+    }
+
+    fn range(&self, tile: usize) -> std::ops::Range<usize> {
+        match self {
+            Self::All(starts) => starts[tile] as usize..starts[tile + 1] as usize,
+            Self::Some(found, starts) => match found.binary_search(&(tile as u32)) {
+                Ok(k) => starts[k] as usize..starts[k + 1] as usize,
+                Err(_) => 0..0,
+            },
+        }
+    }
 }
 
 impl Columns {
@@ -47,20 +92,14 @@ impl Columns {
         crossings.par_sort_unstable_by(|a, b| {
             (a.tile, a.column).cmp(&(b.tile, b.column)).then(a.height.total_cmp(&b.height))
         });
-        let mut starts = vec![0; tiles + 1];
-        for c in &crossings {
-            starts[c.tile as usize + 1] += 1;
-        }
-        for i in 0..tiles {
-            starts[i + 1] += starts[i];
-        }
+        let starts = Starts::of(&crossings, tiles);
         Self { crossings, starts, across }
     }
 
     fn column(&self, i: usize, j: usize) -> &[Crossing] {
         let tile = i / TILE + self.across * (j / TILE);
         let column = (i % TILE + TILE * (j % TILE)) as u8;
-        let all = &self.crossings[self.starts[tile] as usize..self.starts[tile + 1] as usize];
+        let all = &self.crossings[self.starts.range(tile)];
         let start = all.partition_point(|c| c.column < column);
         let len = all[start..].partition_point(|c| c.column == column);
         &all[start..start + len]

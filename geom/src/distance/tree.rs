@@ -202,11 +202,20 @@ impl Tree {
     }
 
     /// Of the nodes (or their descendants) in `from`, those within `reach` of a cube, none larger than it needs to be.
-    pub(crate) fn near(&self, from: &[Node], centre: &V3, half: f64, reach: f64) -> Vec<Node> {
+    pub(crate) fn near(&self, surface: &Surface, from: &[Node], centre: &V3, half: f64, reach: f64) -> Vec<Node> {
         let mut out = Vec::with_capacity(from.len());
         for &node in from {
             self.descend(node, centre, half, reach, &mut out);
         }
+        // The box of a leaf whose triangles lie far apart covers the empty space between them.
+        let round = reach + 3f64.sqrt() * half;
+        out.retain(|node| {
+            let large = |b: &Bounds| (0..3).any(|k| f64::from(b.high[k] - b.low[k]) > 2.0 * (half + reach));
+            node.level > 0 || !large(&self.levels[0][node.index as usize]) || {
+                let within = |&t: &u32| (centre - closest(centre, &surface.corners(t))).norm() <= round;
+                self.leaf(node.index).iter().any(within)
+            }
+        });
         out
     }
 
@@ -271,9 +280,24 @@ impl Tree {
     }
 
     /// Triangles within `limit` of a point, near boxes first; `each` gives the limit that holds from then on.
-    pub(crate) fn visit(&self, surface: &Surface, p: &V3, mut limit: f64, each: &mut impl FnMut(u32, [V3; 3]) -> f64) {
+    pub(crate) fn visit(&self, surface: &Surface, p: &V3, limit: f64, each: &mut impl FnMut(u32, [V3; 3]) -> f64) {
         let Some(root) = self.root() else { return };
-        let mut stack = vec![(0.0, root)];
+        self.visit_from(&[root], surface, p, limit, each);
+    }
+
+    /// The same among the triangles below some nodes.
+    pub(crate) fn visit_from(
+        &self,
+        from: &[Node],
+        surface: &Surface,
+        p: &V3,
+        mut limit: f64,
+        each: &mut impl FnMut(u32, [V3; 3]) -> f64,
+    ) {
+        let gap = |node: Node| self.levels[node.level as usize][node.index as usize].gap_squared(p, 0.0);
+        let mut stack: Vec<(f64, Node)> =
+            from.iter().map(|&node| (gap(node), node)).filter(|(gap, _)| *gap <= limit * limit).collect();
+        stack.sort_unstable_by(|a, b| b.0.total_cmp(&a.0));
         while let Some((gap, node)) = stack.pop() {
             if gap > limit * limit {
                 continue;
@@ -301,8 +325,14 @@ impl Tree {
     /// The triangle nearest to a point, its nearest point and the distance; `None` beyond `limit`. Of triangles equally
     /// near, the first by number.
     pub(crate) fn nearest(&self, surface: &Surface, p: &V3, limit: f64) -> Option<(u32, V3, f64)> {
+        let root = self.root()?;
+        self.nearest_from(&[root], surface, p, limit)
+    }
+
+    /// The same among the triangles below some nodes.
+    pub(crate) fn nearest_from(&self, from: &[Node], surface: &Surface, p: &V3, limit: f64) -> Option<(u32, V3, f64)> {
         let mut best: Option<(u32, V3, f64)> = None;
-        self.visit(surface, p, limit, &mut |t, corners| {
+        self.visit_from(from, surface, p, limit, &mut |t, corners| {
             let at = closest(p, &corners);
             let d = (p - at).norm();
             let better = best.is_none_or(|(u, _, e)| d < e || (d == e && t < u));

@@ -23,10 +23,12 @@ pub struct CoreMesh {
     pub mesh: Mesh,
     /// Side of the grid's cells. What is thinner than this may be missing.
     pub grid: Length,
-    /// The mesh is within this of the true surface: measured at every vertex and in the middles of the triangles, of
-    /// large ones four cells apart.
+    /// The farthest that a measured point is from the true surface: every vertex, and [`points`](Self::points) on the triangles, of
+    /// large ones four cells apart. A sample, not a bound: between the points the mesh may be farther off.
     /// Infinite where a triangle cuts so deep that the surface was not found about it.
     pub within: Length,
+    /// Points on triangles that were measured.
+    pub points: usize,
     /// The same of the vertices alone.
     pub vertices_within: Length,
     /// The same of 999 in 1000 of the points on triangles.
@@ -118,6 +120,7 @@ pub fn core_mesh(inside: &Mesh, surface: &Mesh, coat: &Coat, grid: Length, windi
         within: Length::from_metres(off.vertices.max(off.triangles)),
         vertices_within: Length::from_metres(off.vertices),
         mostly_within: Length::from_metres(off.most),
+        points: off.points,
     }
 }
 

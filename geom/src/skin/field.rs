@@ -133,7 +133,7 @@ impl<'a> Field<'a> {
     pub(super) fn look(&self, p: &V3) -> Option<(f64, Hit)> {
         let source = self.source();
         let nodes: Vec<Node> = source.tree.root().into_iter().collect();
-        let nodes = source.tree.near(&nodes, p, 0.0, source.reach);
+        let nodes = source.tree.near(&source.surface, &nodes, p, 0.0, source.reach);
         let mut local = Local::new(self, Patch::new(&source, &nodes, (*p, 0.0)));
         let foot = local.patch.nearest(0, p)?;
         Some((local.depth_at(0, p, true, &foot).depth, foot))
@@ -159,8 +159,9 @@ impl<'a> Field<'a> {
         each: &(impl Fn([usize; 3], [Vec<Node>; N]) -> Option<T> + Sync),
     ) -> Vec<T> {
         let (centre, half) = self.middle(low, side);
-        let nodes: [Vec<Node>; N] =
-            std::array::from_fn(|k| sources[k].tree.near(&from[k], &centre, half, sources[k].reach));
+        let nodes: [Vec<Node>; N] = std::array::from_fn(|k| {
+            sources[k].tree.near(&sources[k].surface, &from[k], &centre, half, sources[k].reach)
+        });
         if nodes[0].is_empty() {
             return Vec::new();
         }

@@ -23,21 +23,27 @@ mod block;
 mod cell;
 mod core;
 mod crevices;
+mod exposed;
 mod field;
 mod flip;
 mod formula;
 mod merge;
 mod near;
 mod net;
+mod open;
 mod places;
 mod quadric;
+mod scale;
 mod settle;
 mod truth;
 
 pub use self::core::{CoreMesh, core_mesh, local_thickness, local_thickness_at};
 pub use crevices::{Crevices, crevices};
+pub use exposed::exposed_skin;
 pub use formula::skin_by_formula;
+pub use open::{Estimate, OpenSkin, skin_of_open};
 pub use places::{Lack, Place, places};
+pub use scale::skin_scale_area;
 
 use nalgebra::{Matrix3, Point3};
 use rayon::prelude::*;
@@ -97,6 +103,10 @@ impl Accuracy {
     /// faces, cut square face by face, the bound falls by two a halving only.
     fn most_squares(self) -> f64 {
         2e4 / self.0
+    }
+
+    fn times(self, factor: f64) -> Self {
+        Self(self.0 * factor)
     }
 
     /// A share of the skin volume, say 0.01.
@@ -316,7 +326,7 @@ impl<'a> Job<'a> {
     fn halve(&self, at: [usize; 3], level: u32, from: &[Node], room: &mut Room) -> Sums {
         let half = self.fine.spacing * (BLOCK << level) as f64 / 2.0;
         let centre = self.fine.low + V3::from(at.map(|i| (i * BLOCK) as f64)) * self.fine.spacing + V3::repeat(half);
-        let nodes = self.tree.near(from, &centre, half, self.reach());
+        let nodes = self.tree.near(self.surface, from, &centre, half, self.reach());
         if nodes.is_empty() {
             return Sums::default();
         }

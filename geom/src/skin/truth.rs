@@ -16,6 +16,8 @@ pub(super) struct Off {
     pub(super) triangles: f64,
     /// All but one in a thousand of the points on triangles.
     pub(super) most: f64,
+    /// Points on triangles.
+    pub(super) points: usize,
 }
 
 /// In steps: points on a triangle are no farther apart.
@@ -44,8 +46,9 @@ pub(super) fn off(field: &Field<'_>, net: &Net) -> Off {
     let mut middles = apart_from(field, &middles);
     let most = middles.len() - middles.len() / 1000;
     let most = if middles.is_empty() { 0.0 } else { *middles.select_nth_unstable_by(most - 1, f64::total_cmp).1 };
+    let points = middles.len();
     let farthest = |all: Vec<f64>| all.into_iter().fold(0.0, f64::max);
-    Off { vertices: farthest(apart_from(field, &vertices)), triangles: farthest(middles), most }
+    Off { vertices: farthest(apart_from(field, &vertices)), triangles: farthest(middles), most, points }
 }
 
 /// How far some points are from the surface, in no order that matters.
@@ -122,7 +125,7 @@ impl Field<'_> {
         let source = self.source();
         let nodes: Vec<Node> = source.tree.root().into_iter().collect();
         let half = self.grid.spacing;
-        let nodes = source.tree.near(&nodes, p, half, source.reach);
+        let nodes = source.tree.near(&source.surface, &nodes, p, half, source.reach);
         Local::new(self, Patch::new(&source, &nodes, (*p, half))).off(p)
     }
 }

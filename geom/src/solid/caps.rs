@@ -13,10 +13,17 @@ use std::collections::HashMap;
 #[derive(Clone, Debug)]
 pub(super) struct Loop {
     pub(super) vertices: Vec<u32>,
-    /// A triangle on the rim.
-    pub(super) face: u32,
+    /// The triangles on the rim, one an edge.
+    pub(super) faces: Vec<u32>,
     /// All its edges have one triangle: a hole. Otherwise it mends a doubled or turned triangle.
     pub(super) hole: bool,
+}
+
+impl Loop {
+    /// A triangle on the rim.
+    pub(super) fn face(&self) -> u32 {
+        self.faces[0]
+    }
 }
 
 /// Directed edges of the rim that want a partner.
@@ -77,7 +84,7 @@ pub(super) fn loops(mesh: &Mesh, topology: &Topology, many: &[Vec<u32>]) -> Vec<
                 });
                 loops.push(Loop {
                     vertices: run.iter().map(|&k| wants[k].from).collect(),
-                    face: wants[run[0]].face,
+                    faces: run.iter().map(|&k| wants[k].face).collect(),
                     hole: run.iter().all(|&k| wants[k].hole),
                 });
             }

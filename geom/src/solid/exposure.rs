@@ -8,8 +8,10 @@
 use super::Solid;
 use super::settle::Job;
 use crate::mesh::Mesh;
+use crate::topology::{Across, Topology};
 use crate::units::{Area, Length, Volume};
 use nalgebra::Point3;
+use rayon::prelude::*;
 use std::collections::HashMap;
 
 /// A closed surface by itself.
@@ -60,6 +62,9 @@ pub struct Exposure {
     pub contact: Area,
     /// Area that lies in one plane with another face that faces the same way and is counted there.
     pub doubled: Area,
+    /// Area of sheets that bounds nothing of what they were closed to: it looks away from the side that was drawn, or lies behind what was
+    /// added. It is not coated.
+    pub hidden: Area,
     /// Volume of all pieces together, counted once. Sheets add nothing.
     pub union: Volume,
     /// Sum of the volumes of the pieces, cavities subtracted.
@@ -82,7 +87,7 @@ pub struct Exposure {
 pub struct Facet {
     /// The triangle of the solid's mesh.
     pub source: u32,
-    /// It is to be coated, as far as contact and caps are concerned.
+    /// It can be coated: nothing is glued to it. Added triangles are a question of [`Solid::coats_added`].
     pub coat: bool,
     /// The source faces the wrong way; the facet does not.
     pub turned: bool,
@@ -136,7 +141,7 @@ impl Exposure {
     pub fn surface(&self, solid: &Solid<'_>) -> (Mesh, Vec<Facet>) {
         let mesh = solid.mesh();
         if self.is_whole() {
-            let facet = |f: usize| Facet { source: f as u32, coat: !solid.is_added(f), turned: false };
+            let facet = |f: usize| Facet { source: f as u32, coat: true, turned: false };
             return (mesh.clone(), (0..mesh.triangles().len()).map(facet).collect());
         }
         let mut positions = mesh.positions().to_vec();
@@ -167,6 +172,35 @@ impl Exposure {
         triangles.iter_mut().zip(&facets).filter(|(_, f)| f.turned).for_each(|(t, _)| t.swap(1, 2));
         let parts = facets.iter().map(|f| mesh.part_of(f.source as usize)).collect();
         (Mesh::new(positions, triangles, parts), facets)
+    }
+
+    /// Which edges of the triangles of [`surface`](Self::surface) are open rims: bit `k` of a triangle is set where the edge
+    /// from its corner `k` to `k + 1` has nothing beyond it, or nothing but a [guess](Solid::is_guessed). Linear.
+    #[must_use]
+    pub fn rims(solid: &Solid<'_>, surface: &Mesh, facets: &[Facet]) -> Vec<u8> {
+        let topology = &Topology::of(solid.mesh());
+        let open = |face: usize| {
+            (0..3).filter(move |&side| match topology.across(face, side) {
+                Across::Open => true,
+                Across::Face { face: other, .. } => !solid.is_guessed(face) && solid.is_guessed(other as usize),
+                Across::Many | Across::Collapsed => false,
+            })
+        };
+        let bits = |(face, facet): (usize, &Facet)| {
+            let (own, source) = (surface.triangles()[face], solid.mesh().triangles()[facet.source as usize]);
+            let rims = open(facet.source as usize).map(|side| [source[side], source[(side + 1) % 3]]);
+            let ends = |edge: [u32; 2]| edge.map(|v| surface.positions()[v as usize]);
+            rims.fold(0, |bits, rim| {
+                let [a, b] = rim.map(|v| solid.mesh().positions()[v as usize]);
+                let on = |p: Point3<f64>| (p - a).cross(&(b - a)).norm() <= 1e-9 * (b - a).norm_squared();
+                let lies = |k: &usize| {
+                    let edge = [own[*k], own[(*k + 1) % 3]];
+                    edge == rim || ends(edge).into_iter().all(on)
+                };
+                bits | (0..3).filter(lies).fold(0, |bits, k| bits | 1 << k)
+            })
+        };
+        facets.par_iter().enumerate().map(bits).collect()
     }
 
     /// Area to put glue on: one side of each contact.

@@ -77,12 +77,20 @@ pub struct Solid<'a> {
     modelled: usize,
     piece: Vec<u32>,
     sheet: Vec<bool>,
+    /// Pieces that were closed against the plane.
+    drawn_back: Vec<bool>,
     doubt: Vec<Doubt>,
     copy_of: Vec<Option<u32>>,
     /// Triangles that are there already, facing the same way; ascending.
     again: Vec<u32>,
     holes: Holes,
     sheets: Vec<Sheet>,
+    /// A plane was given to close against.
+    asked: bool,
+    /// For each added triangle, its place in `rims` if it closes a small hole.
+    rim_of: Vec<Option<u32>>,
+    /// The triangles round each small hole.
+    rims: Vec<Vec<u32>>,
 }
 
 /// An opening is capped whatever its form when its area is at most this share of the piece's.
@@ -109,7 +117,7 @@ impl<'a> Solid<'a> {
         again.sort_unstable();
         let loops = caps::loops(mesh, topology, &many);
         for l in loops.iter().filter(|l| !l.hole) {
-            let it = &mut doubt[piece[l.face as usize] as usize];
+            let it = &mut doubt[piece[l.face() as usize] as usize];
             if *it == Doubt::None {
                 *it = Doubt::Edges;
             }
@@ -120,11 +128,15 @@ impl<'a> Solid<'a> {
             modelled,
             piece,
             sheet: vec![false; count],
+            drawn_back: vec![false; count],
             doubt,
             copy_of,
             again,
             holes: Holes::default(),
             sheets: Vec::new(),
+            asked: against.is_some(),
+            rim_of: Vec::new(),
+            rims: Vec::new(),
         };
         if !loops.is_empty() {
             it.close(mesh, &loops, count, against);
@@ -140,7 +152,7 @@ impl<'a> Solid<'a> {
         let place = |v: &u32| mesh.positions()[*v as usize];
         let points: Vec<Vec<Point3<f64>>> = loops.iter().map(|l| l.vertices.iter().map(place).collect()).collect();
         let forms: Vec<Form> = points.iter().map(|p| Form::of(p)).collect();
-        let home: Vec<usize> = loops.iter().map(|l| self.piece[l.face as usize] as usize).collect();
+        let home: Vec<usize> = loops.iter().map(|l| self.piece[l.face() as usize] as usize).collect();
         let large: Vec<bool> = (0..loops.len()).map(|k| forms[k].area.norm() > SMALL * own[home[k]]).collect();
         // A piece as flat as its rim encloses nothing with whatever lies in that rim.
         let nest: Vec<bool> =
@@ -172,13 +184,15 @@ impl<'a> Solid<'a> {
                 backs.extend(opening);
                 continue;
             }
-            if is_sheet[home[first]] && against.is_none() {
-                continue;
-            }
             let rings: Vec<&[u32]> = opening.iter().map(|&k| &loops[k].vertices[..]).collect();
             let places: Vec<&[Point3<f64>]> = opening.iter().map(|&k| &points[k][..]).collect();
             let normal = opening.iter().map(|&k| forms[k].area).sum();
-            added.extend(caps::triangulate(&rings, &places, normal).into_iter().map(|t| (t, loops[first].face)));
+            added.extend(caps::triangulate(&rings, &places, normal).into_iter().map(|t| (t, loops[first].face())));
+            if !large[first] {
+                self.rims.push(opening.iter().flat_map(|&k| loops[k].faces.iter().copied()).collect());
+            }
+            let rim = (!large[first]).then(|| self.rims.len() as u32 - 1);
+            self.rim_of.resize(added.len(), rim);
             if opening.iter().any(|&k| loops[k].hole) {
                 self.holes.count += 1;
                 self.holes.longest = self.holes.longest.max(Length::from_metres(forms[first].length));
@@ -187,7 +201,10 @@ impl<'a> Solid<'a> {
             }
         }
         match against {
-            Some(plane) => extrude(plane, loops, &backs, &mut positions, &mut added),
+            Some(plane) => {
+                extrude(plane, loops, &backs, &mut positions, &mut added);
+                self.drawn_back = is_sheet;
+            }
             None => {
                 self.sheet.clone_from(&is_sheet);
                 let mut edge = vec![0.0; count];
@@ -202,6 +219,7 @@ impl<'a> Solid<'a> {
                     .collect();
             }
         }
+        self.rim_of.resize(added.len(), None);
         let mut triangles = mesh.triangles().to_vec();
         let mut parts: Vec<u32> = (0..self.modelled).map(|f| mesh.part_of(f)).collect();
         for (t, face) in added {
@@ -231,6 +249,26 @@ impl<'a> Solid<'a> {
     #[must_use]
     pub fn is_added(&self, face: usize) -> bool {
         face >= self.modelled
+    }
+
+    /// An added triangle is coated when it closes a small hole and every triangle round the hole is coated: a pinhole in a
+    /// coat gets the coat. All other added triangles are bare.
+    #[must_use]
+    pub fn coats_added(&self, face: usize, coated: impl Fn(u32) -> bool) -> bool {
+        let rim = face.checked_sub(self.modelled).and_then(|k| self.rim_of.get(k).copied().flatten());
+        rim.is_some_and(|rim| self.rims[rim as usize].iter().all(|&face| coated(face)))
+    }
+
+    /// The triangle was added across a large opening without being asked for: a guess of where the solid ends.
+    #[must_use]
+    pub fn is_guessed(&self, face: usize) -> bool {
+        !self.asked && face.checked_sub(self.modelled).is_some_and(|k| self.rim_of[k].is_none())
+    }
+
+    /// Nothing is left open, and no large opening was closed on a guess.
+    #[must_use]
+    pub fn is_sound(&self) -> bool {
+        self.is_closed() && (self.asked || self.rim_of.iter().all(Option::is_some))
     }
 
     /// The triangle bounds a solid; those of sheets do not.
@@ -297,7 +335,7 @@ fn extrude(
             let j = (i + 1) % rim.len();
             let quad = [[rim[i], rim[j], foot[i]], [rim[j], foot[j], foot[i]]];
             added.extend(
-                quad.into_iter().filter(|t| t[0] != t[1] && t[1] != t[2] && t[2] != t[0]).map(|t| (t, loops[k].face)),
+                quad.into_iter().filter(|t| t[0] != t[1] && t[1] != t[2] && t[2] != t[0]).map(|t| (t, loops[k].face())),
             );
         }
         feet.push(foot);
@@ -310,7 +348,8 @@ fn extrude(
         let rings: Vec<&[u32]> = opening.iter().map(|&k| &feet[k][..]).collect();
         let places: Vec<&[Point3<f64>]> = opening.iter().map(|&k| &points[k][..]).collect();
         let normal = opening.iter().map(|&k| forms[k].area).sum();
-        added
-            .extend(caps::triangulate(&rings, &places, normal).into_iter().map(|t| (t, loops[backs[opening[0]]].face)));
+        added.extend(
+            caps::triangulate(&rings, &places, normal).into_iter().map(|t| (t, loops[backs[opening[0]]].face())),
+        );
     }
 }

@@ -22,6 +22,7 @@ struct Fate {
     buried: f64,
     contact: f64,
     doubled: f64,
+    hidden: f64,
     /// Area that bounds the union, positive where the solid is below.
     bounding: f64,
     /// The same for what two pieces share.
@@ -49,6 +50,7 @@ impl Fate {
             Kind::Buried => self.buried += area,
             Kind::Contact => self.contact += area,
             Kind::Doubled => self.doubled += area,
+            Kind::Hidden => self.hidden += area,
         }
         self.bounding += f64::from(verdict.bounding) * area;
         for &(pair, sign) in &verdict.common {
@@ -67,6 +69,7 @@ impl Fate {
             buried: self.buried * by,
             contact: self.contact * by,
             doubled: self.doubled * by,
+            hidden: self.hidden * by,
             bounding: self.bounding * by,
             common,
             edges: self.edges,
@@ -81,6 +84,8 @@ enum Kind {
     Buried,
     Contact,
     Doubled,
+    /// It bounds nothing of what its own piece was closed to.
+    Hidden,
 }
 
 struct Verdict {
@@ -218,6 +223,7 @@ impl<'a> Job<'a> {
             buried: Area::ZERO,
             contact: Area::ZERO,
             doubled: Area::ZERO,
+            hidden: Area::ZERO,
             union: solids.sum(),
             sum_of_parts: self.pieces.iter().map(|p| p.volume).sum(),
             common: Vec::new(),
@@ -320,7 +326,7 @@ impl<'a> Job<'a> {
 
     fn facet(&self, face: u32, verdict: &Verdict, glued: bool) -> Option<Facet> {
         let sheet = !self.closed(self.solid.piece[face as usize]);
-        let coat = verdict.kind == Kind::Exposed && !glued && !self.solid.is_added(face as usize);
+        let coat = verdict.kind == Kind::Exposed && !glued;
         let kept = verdict.bounding != 0 || sheet && verdict.kind == Kind::Exposed;
         kept.then_some(Facet { source: face, coat, turned: verdict.bounding < 0 })
     }
@@ -369,7 +375,9 @@ impl<'a> Job<'a> {
             };
             return verdict;
         }
+        let beside = counts.iter().filter(|count| count.0 != home).all(|count| count.1 < 1);
         verdict.kind = match (bounding, coincident.is_empty(), first) {
+            (0, true, _) if beside && self.solid.drawn_back[home as usize] => Kind::Hidden,
             (0, true, _) if above < 1 => Kind::Exposed,
             (0, true, _) => Kind::Buried,
             // Deep inside it makes no difference what lies against what.
@@ -439,6 +447,9 @@ impl<'a> Job<'a> {
             return Fate { doubled: area, ..Fate::default() };
         }
         let solid = self.closed(piece as u32) && self.pieces[piece].volume > Volume::ZERO;
+        if !solid && self.solid.drawn_back[piece] {
+            return Fate { hidden: area, ..Fate::default() };
+        }
         let facet = Facet { source: face as u32, coat: true, turned: false };
         let kept = if solid || self.solid.sheet[piece] { Kept::Whole(facet) } else { Kept::Nothing };
         Fate { exposed: area, bounding: if solid { area } else { 0.0 }, kept, ..Fate::default() }
@@ -448,7 +459,7 @@ impl<'a> Job<'a> {
         let (area0, volume0) =
             (FixedSum::with_terms_up_to(self.diagonal.powi(2)), FixedSum::with_terms_up_to(self.diagonal.powi(3)));
         let mut totals =
-            Totals { areas: [area0; 4], union: volume0, common: BTreeMap::new(), edges: area0, closing: [area0; 3] };
+            Totals { areas: [area0; 5], union: volume0, common: BTreeMap::new(), edges: area0, closing: [area0; 3] };
         let faces = self.mesh.triangles().len();
         let (mut share, mut facets, mut cells) = (vec![0.0; faces], Vec::new(), Vec::new());
         for f in 0..faces {
@@ -461,10 +472,7 @@ impl<'a> Job<'a> {
             };
             match std::mem::take(&mut fate.kept) {
                 Kept::Nothing => {}
-                Kept::Whole(facet) => {
-                    let coat = facet.coat && !self.solid.is_added(f);
-                    facets.push(Facet { source: f as u32, coat, ..facet });
-                }
+                Kept::Whole(facet) => facets.push(Facet { source: f as u32, ..facet }),
                 Kept::Cells(more) => cells.extend(more),
             }
             if area > 0.0 {
@@ -476,7 +484,7 @@ impl<'a> Job<'a> {
             }
         }
         share.truncate(self.solid.modelled());
-        let [exposed, buried, contact, doubled] = totals.areas.map(|s| Area::from_square_metres(s.value()));
+        let [exposed, buried, contact, doubled, hidden] = totals.areas.map(|s| Area::from_square_metres(s.value()));
         let unclosed = Vector3::from(totals.closing.map(|s| s.value())).norm();
         let sum_of_parts = self.pieces.iter().map(|p| p.volume).sum();
         // What is shared with a piece is shared with its copies.
@@ -508,6 +516,7 @@ impl<'a> Job<'a> {
             buried,
             contact,
             doubled,
+            hidden,
             union: Volume::from_cubic_metres(totals.union.value()),
             sum_of_parts,
             pieces: self.pieces.clone(),
@@ -533,8 +542,8 @@ impl<'a> Job<'a> {
 
 #[derive(Clone)]
 struct Totals {
-    /// Exposed, buried, contact, doubled.
-    areas: [FixedSum; 4],
+    /// Exposed, buried, contact, doubled, hidden.
+    areas: [FixedSum; 5],
     union: FixedSum,
     common: BTreeMap<[u32; 2], FixedSum>,
     edges: FixedSum,
@@ -545,7 +554,8 @@ struct Totals {
 impl Totals {
     fn add(&mut self, fate: &Fate, lift: f64, normal: Vector3<f64>, modelled: bool, empty: FixedSum) {
         if modelled {
-            for (sum, x) in self.areas.iter_mut().zip([fate.exposed, fate.buried, fate.contact, fate.doubled]) {
+            let areas = [fate.exposed, fate.buried, fate.contact, fate.doubled, fate.hidden];
+            for (sum, x) in self.areas.iter_mut().zip(areas) {
                 sum.add(x);
             }
         }

@@ -12,18 +12,21 @@ pub enum Grade {
     LowerBound,
     /// The true figure is this or less.
     UpperBound,
+    /// A figure stands for want of a better one; the true one may be more or less.
+    NotKnown,
     /// The model does not say.
     NotDefined,
 }
 
 impl Grade {
-    /// `good`, `lower bound`, `upper bound`, `not defined`.
+    /// `good`, `lower bound`, `upper bound`, `not known`, `not defined`.
     #[must_use]
     pub const fn words(self) -> &'static str {
         match self {
             Self::Good => "good",
             Self::LowerBound => "lower bound",
             Self::UpperBound => "upper bound",
+            Self::NotKnown => "not known",
             Self::NotDefined => "not defined",
         }
     }

@@ -143,6 +143,7 @@ impl<'a> Content<'a> {
                 parts::thick(report),
                 parts::foam(report),
                 parts::order("weight", "Weight", &report.weights),
+                parts::stands(report),
                 parts::unknown(report),
                 parts::cautions(report),
             ],
@@ -177,14 +178,14 @@ fn glance(report: &TakeoffReport) -> Vec<Glance> {
     };
     let or = |words: String, none: &str| Value::words(if words.is_empty() { none.to_owned() } else { words });
 
-    say("coated", Value::m2(report.coated_area_m2), "coat");
+    say("coated", parts::m2_or_none(report.coated_area_m2), "coat");
     if !report.open_sides.is_empty() {
-        say("coated, if open sides stay bare", Value::m2(report.coated_area_if_open_sides_bare_m2), "coat");
+        say("coated, if open sides stay bare", parts::m2_or_none(report.coated_area_if_open_sides_bare_m2), "coat");
     }
     if let Some(bags) = bought("mix") {
         say("mix", bags, "much");
     }
-    say("under lath", Value::m2(report.lath_area_m2), "lath");
+    say("under lath", parts::m2_or_none(report.lath_area_m2), "lath");
     if let Some(sheets) = bought("lath") {
         say("lath", sheets, "lath");
     }

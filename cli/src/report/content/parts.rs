@@ -1,10 +1,15 @@
 //! The sections, one function each.
 
-use super::super::takeoff::{OrderRow, TakeoffReport};
+use super::super::takeoff::{ByClass, OrderRow, TakeoffReport};
 use super::super::zones::{WORTH_SAYING, ZoneRow};
 use super::{Faces, Row, Section, Value};
 use crate::book::Class;
 use cragskin_geom::units::{Area, Length, Mass, MassPerArea, Volume};
+
+/// An area, where it is defined.
+pub(super) fn m2_or_none(m2: Option<f64>) -> Value {
+    m2.map_or(Value::NotDefined, Value::m2)
+}
 
 pub(super) fn trust(report: &TakeoffReport) -> Section {
     let rows = report.quality.rows().map(|(name, grade, why)| {
@@ -43,23 +48,28 @@ pub(super) fn coat(report: &TakeoffReport) -> Section {
     let mark = report.quality.mark("area");
     let mut rows = vec![
         Row::named("as modelled", Value::m2(report.as_modelled_area_m2)),
-        Row::named("coated", Value::m2(report.coated_area_m2)).mark(&mark).faces(Faces::Coated),
+        Row::named("coated", m2_or_none(report.coated_area_m2)).mark(&mark).faces(Faces::Coated),
     ];
     if !report.open_sides.is_empty() {
         let sides: Vec<&str> = report.open_sides.iter().map(|open| open.side).collect();
         rows.push(Row::named(
             format!("coated, if the {} stays bare", sides.join(" and the ")),
-            Value::m2(report.coated_area_if_open_sides_bare_m2),
+            m2_or_none(report.coated_area_if_open_sides_bare_m2),
         ));
     }
-    rows.push(Row::named("bare", Value::m2(report.bare_area_m2)).faces(Faces::Bare));
+    rows.push(Row::named("bare", m2_or_none(report.bare_area_m2)).faces(Faces::Bare));
     rows.push(Row::named("left out (not ours)", Value::m2(report.left_out_area_m2)));
     rows.push(Row::named("drawn twice in one place, counted once", Value::m2(report.drawn_again_area_m2)));
     rows.push(Row::named("in the open, coated or bare", Value::m2(report.exposed_area_m2)));
     rows.push(Row::named("inside another body, not coated", Value::m2(report.buried_area_m2)));
-    rows.push(Row::named("front elevation of the coated faces", Value::m2(report.projected_area_m2)));
-    if let Some(area) = report.footprint_m2 {
-        rows.push(Row::named("footprint", Value::m2(area)));
+    rows.push(Row::named("hidden by closing it as asked, not coated", Value::m2(report.hidden_area_m2)));
+    rows.push(Row::named("front elevation of the coated faces", m2_or_none(report.projected_area_m2)));
+    rows.push(
+        Row::named("flat contact with the floor", m2_or_none(report.footprint_m2))
+            .mark(report.footprint_reason.as_deref().unwrap_or_default()),
+    );
+    if let Some(area) = report.footprint_hull_m2 {
+        rows.push(Row::named("convex hull of that contact", Value::m2(area)));
     }
     let rules = report.scope.iter().map(|rule| {
         let nothing = if rule.triangles == 0 { "finds nothing in this model" } else { "" };
@@ -74,7 +84,7 @@ pub(super) fn coat(report: &TakeoffReport) -> Section {
             Value::words(&part.name),
             Value::words(&part.material),
             area,
-            Value::m2(row.coated_area_m2),
+            m2_or_none(row.coated_area_m2),
             Value::Count(part.triangles as f64, String::new()),
             Value::words(part.size_in_file_units.map(|s| format!("{s:.2}")).join(" x ")),
         ])
@@ -98,23 +108,24 @@ pub(super) fn coat(report: &TakeoffReport) -> Section {
 }
 
 pub(super) fn steep(report: &TakeoffReport) -> Section {
-    let by = &report.area_by_class_m2;
+    let by = report.area_by_class_m2.as_ref();
     let limit = |k: usize| report.near_limit_area_m2[k].limit_deg;
     let ends = [0.0, limit(0), limit(1), limit(2), limit(3), 180.0];
-    let whole = report.coated_area_m2;
-    let classes = [by.top, by.slope, by.wall, by.undercut, by.soffit];
+    let whole = report.coated_area_m2.unwrap_or_default();
+    let of: [fn(&ByClass) -> f64; 5] = [|by| by.top, |by| by.slope, |by| by.wall, |by| by.undercut, |by| by.soffit];
+    let classes = of.map(|of| by.map(of));
     let rows = classes.iter().zip(Class::ALL).enumerate().map(|(k, (m2, class))| {
         Row::new(vec![
             Value::words(class.name()),
             Value::words(format!("{} to {} deg", ends[k], ends[k + 1])),
-            Value::m2(*m2),
-            Value::Share(if whole > 0.0 { m2 / whole } else { 0.0 }),
+            m2_or_none(*m2),
+            m2.map_or(Value::NotDefined, |m2| Value::Share(if whole > 0.0 { m2 / whole } else { 0.0 })),
         ])
         .faces(Faces::Class(class))
     });
     let near = report.near_limit_area_m2.iter().map(|near| {
         let limit = format!("{} / {}", near.below, near.above);
-        Row::new(vec![Value::words(limit), Value::Degrees(near.limit_deg), Value::m2(near.area_m2)])
+        Row::new(vec![Value::words(limit), Value::Degrees(near.limit_deg), m2_or_none(near.area_m2)])
     });
     let changed = report.changed_by_smoothing_m2.into_iter();
     let changed =
@@ -209,7 +220,7 @@ pub(super) fn lath(report: &TakeoffReport) -> Section {
         .say("Zones are joined patches of one class, lettered as painted on the foam: T top, S slope, W wall, U undercut, F soffit. Their places are under Where it is steep.")
         .say("A wall too small or too low for the book's limits takes none. Sheets of a zone are rounded up for that zone alone; offcuts move on, so the order is less than their sum.")
         .table(&["zone", "area", "sheets", "by area", "laid out", "fixings"], zones(report, zone_lath))
-        .table(&["", ""], vec![Row::named("area under lath", Value::m2(report.lath_area_m2))]);
+        .table(&["", ""], vec![Row::named("area under lath", m2_or_none(report.lath_area_m2))]);
     if report.zones.iter().all(|zone| zone.lath_sheets.is_none()) {
         section = section.say("No zone takes lath by the book's rules.");
     }
@@ -221,7 +232,7 @@ pub(super) fn foam(report: &TakeoffReport) -> Section {
     let volume = |m3: Option<f64>| m3.map_or(Value::NotDefined, cubic);
     let mut rows = vec![
         Row::named("core", volume(report.core_volume_m3)).mark(report.quality.mark("core volume")),
-        Row::named("coated face of the core", report.core_area_m2.map_or(Value::NotDefined, Value::m2)),
+        Row::named("coated face of the core", m2_or_none(report.core_area_m2)),
         Row::named("all bodies together, counted once", volume(report.union_volume_m3)),
         Row::named("sum of the bodies", volume(report.sum_of_parts_volume_m3)),
         Row::named("to glue, one side of every contact", Value::m2(report.glue_area_m2)),
@@ -264,15 +275,26 @@ pub(super) fn thick(report: &TakeoffReport) -> Section {
     let mut rows = vec![
         Row::named("applied", mm(report.skin_mm)).sum(&report.skin_sum),
         Row::named("left after carving where the hand was low (one pin in twenty)", mm(report.cover_at_low_pins_mm)),
-        Row::named("area x thickness", cubic(report.area_times_skin_m3)),
+        Row::named("area x thickness", volume(report.area_times_skin_m3)),
         Row::named("with corners and hollows", volume(report.skin_volume_m3)).mark(&mark),
         Row::named("known to within", volume(report.skin_volume_bound_m3)),
     ];
+    if let Some(open) = &report.open_skin {
+        rows.push(Row::named("open sheets, by feet on the surface", cubic(open.by_feet_m3)));
+        rows.push(Row::named("by feet, known to within", cubic(open.by_feet_bound_m3)));
+        rows.push(Row::named("feet asked about", Value::Count(open.feet as f64, String::new())));
+        rows.push(Row::named("open sheets, by points in space", cubic(open.by_points_m3)));
+        rows.push(Row::named("by points, known to within", cubic(open.by_points_bound_m3)));
+        rows.push(Row::named("points asked about", Value::Count(open.points as f64, String::new())));
+        rows.push(Row::named("rounding over at open rims would add", cubic(open.rim_round_m3)));
+    }
     if let Some(area) = report.skin_outer_area_m2 {
         rows.push(Row::named("far side of the skin", Value::m2(area)));
     }
     if let Some(area) = report.skin_scale_area_m2 {
-        rows.push(Row::named("area half way through the skin", Value::m2(area)));
+        let name =
+            if report.skin_scale_by == "closing" { "area at skin scale" } else { "area half way through the skin" };
+        rows.push(Row::named(name, Value::m2(area)));
     }
     if let Some(ratio) = report.texture_ratio {
         rows.push(Row::named("coated area over that (texture)", Value::Count(ratio, String::new())));
@@ -297,6 +319,31 @@ pub(super) fn order(key: &'static str, title: &'static str, rows: &[OrderRow]) -
     });
     let head = ["item", "amount", "exact"];
     Section::new(key, title).table(&head[..if packed { 3 } else { 2 }], rows.collect())
+}
+
+pub(super) fn stands(report: &TakeoffReport) -> Section {
+    let feet = (1..).zip(&report.feet).map(|(k, foot)| {
+        Row::new(vec![
+            Value::words(format!("foot {k}")),
+            Value::m2(foot.area_m2),
+            tape(foot.x_m),
+            tape(foot.y_m),
+            tape(foot.width_m),
+            tape(foot.depth_m),
+            foot.wet_mass_kg.map_or(Value::NotDefined, |kg| Value::Mass(Mass::from_kilograms(kg))),
+            foot.wet_load_kg_per_m2.map_or(Value::NotDefined, |load| Value::Load(MassPerArea::from_kg_per_m2(load))),
+        ])
+    });
+    let mut section = Section::new("stands", "What it stands on");
+    if report.feet.len() > 1 {
+        section = section.say(
+            "Feet share the weight by statics: each at its middle, two by the lever, three by their moments, more as under a rigid piece.",
+        );
+    }
+    section.table(
+        &["stands on", "area", "middle from left", "from front", "wide", "deep", "carries when wet", "load"],
+        feet.collect(),
+    )
 }
 
 pub(super) fn exact_value(exact: f64, unit: &str) -> Value {

@@ -1,7 +1,9 @@
 //! The report of `takeoff`.
 
+mod feet;
 mod text;
 
+pub use feet::FootRow;
 pub(super) use text::limits_text;
 
 use super::core::NoFoam;
@@ -11,12 +13,13 @@ use super::shared::{FindingJson, QualityJson};
 use super::zones::{self, ZoneRow};
 use crate::book::Class;
 use crate::job::{Face, Limit, Value};
-use crate::quantities::{Measured, OrderLine, cautions::cautions};
+use crate::quantities::{Grade, Measured, OrderLine, cautions::cautions};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 use cragskin_geom::scope::State;
+use cragskin_geom::skin::OpenSkin;
 use cragskin_geom::solid::Overlap;
-use cragskin_geom::units::{Area, Length, Volume};
+use cragskin_geom::units::{Area, Length};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -54,11 +57,11 @@ pub struct TakeoffReport {
     /// Area of everything in the file.
     pub as_modelled_area_m2: f64,
     /// Area that gets the skin. While a side is not settled it is counted here, and marked an upper bound.
-    pub coated_area_m2: f64,
+    pub coated_area_m2: Option<f64>,
     /// The coated area if every side not settled stays bare.
-    pub coated_area_if_open_sides_bare_m2: f64,
+    pub coated_area_if_open_sides_bare_m2: Option<f64>,
     /// Area of the piece that gets no skin.
-    pub bare_area_m2: f64,
+    pub bare_area_m2: Option<f64>,
     /// Area of parts that are not ours.
     pub left_out_area_m2: f64,
     /// Area of triangles that lie exactly on others and are counted once.
@@ -67,6 +70,8 @@ pub struct TakeoffReport {
     pub exposed_area_m2: f64,
     /// Area inside another body, which nobody sees or coats.
     pub buried_area_m2: f64,
+    /// Area of open sheets that closing them as asked leaves with no foam behind: not coated.
+    pub hidden_area_m2: f64,
     /// Area to glue: one side of every contact between blocks.
     pub glue_area_m2: f64,
     /// Volume of all bodies together, counted once.
@@ -80,7 +85,7 @@ pub struct TakeoffReport {
     /// Sides that look as if they stay bare, while nobody has said so.
     pub open_sides: Vec<OpenSide>,
     /// Coated area by lean class.
-    pub area_by_class_m2: ByClass,
+    pub area_by_class_m2: Option<ByClass>,
     /// Coated area within two degrees of the limit between two neighbouring classes.
     pub near_limit_area_m2: Vec<NearLimit>,
     /// Coated area whose class is another one at lath scale than face by face.
@@ -91,11 +96,11 @@ pub struct TakeoffReport {
     /// Joined patches of one class at lath scale; their areas add up to the coated area.
     pub zones: Vec<ZoneRow>,
     /// Area under lath.
-    pub lath_area_m2: f64,
+    pub lath_area_m2: Option<f64>,
     /// Area that takes two lifts or more.
     pub two_lift_area_m2: Option<f64>,
     /// What the coated faces cover seen from the front.
-    pub projected_area_m2: f64,
+    pub projected_area_m2: Option<f64>,
     /// Thickness as placed.
     pub skin_mm: f64,
     /// How that is reckoned.
@@ -106,12 +111,17 @@ pub struct TakeoffReport {
     pub skin_volume_m3: Option<f64>,
     /// The volume is known to within this.
     pub skin_volume_bound_m3: Option<f64>,
+    /// How the skin of open sheets was found; null where every body is closed.
+    pub open_skin: Option<OpenSkinJson>,
     /// Coated area times thickness.
-    pub area_times_skin_m3: f64,
+    pub area_times_skin_m3: Option<f64>,
     /// The far side of the skin: what visitors see of a core, the core of a finished face.
     pub skin_outer_area_m2: Option<f64>,
-    /// Area half way through the skin: texture finer than the skin no longer counts.
+    /// Area at the scale of the skin, by `skin_scale_by`: texture that the skin bridges no longer counts.
     pub skin_scale_area_m2: Option<f64>,
+    /// `closing`: the surface moved outward by the skin and back; of a core face where crevices were looked for. `half way`: the area half
+    /// way through the skin, a hint; elsewhere.
+    pub skin_scale_by: &'static str,
     /// Coated area over that: well above 1 where fine texture or narrow crevices would fool area x thickness.
     pub texture_ratio: Option<f64>,
     /// Area of the coated core face, which takes the primer.
@@ -126,8 +136,14 @@ pub struct TakeoffReport {
     pub crevice_fill_bound_m3: Option<f64>,
     /// Why `no_foam` and `crevice_fill_m3` are null.
     pub no_foam_reason: Option<String>,
-    /// What the piece stands on.
+    /// Flat contact with the floor. Null where the piece touches it in points or lines.
     pub footprint_m2: Option<f64>,
+    /// Area of the convex hull of that contact.
+    pub footprint_hull_m2: Option<f64>,
+    /// Why `footprint_m2` is null.
+    pub footprint_reason: Option<String>,
+    /// The feet it stands on, from left to right.
+    pub feet: Vec<FootRow>,
     /// What to buy.
     pub order: Vec<OrderRow>,
     /// What it weighs.
@@ -149,7 +165,7 @@ pub struct ScopedPart {
     #[serde(flatten)]
     pub part: PartRow,
     /// Coated area.
-    pub coated_area_m2: f64,
+    pub coated_area_m2: Option<f64>,
 }
 
 /// Volume that two bodies share.
@@ -206,7 +222,7 @@ pub struct NearLimit {
     /// The class above it.
     pub above: &'static str,
     /// Coated area within two degrees of it.
-    pub area_m2: f64,
+    pub area_m2: Option<f64>,
 }
 
 /// One line of the order or of the weights.
@@ -293,11 +309,19 @@ impl TakeoffReport {
     pub fn new(takeoff: &Takeoff, request: &Request) -> Self {
         let Takeoff { checked, scoped, by_class, skin, .. } = takeoff;
         let m2 = Area::square_metres;
-        let zoned = |area: Area| takeoff.steep.looked.then(|| m2(area));
+        // A figure that is not defined is absent from every writer.
+        let area_defined = takeoff.quality.area.grade != Grade::NotDefined;
+        let area = |area: Area| area_defined.then(|| m2(area));
+        let lean_defined = takeoff.lean_quality().grade != Grade::NotDefined;
+        let facing = |area: Area| lean_defined.then(|| m2(area));
+        let zoned = |area: Area| facing(area).filter(|_| takeoff.steep.looked);
+        let core = takeoff.measures.core.value();
+        let (scale, by) = feet::skin_scale(takeoff, request);
         let unit_m = takeoff.placing.unit.one().metres();
         let parts = takeoff.parts.iter().zip(checked.model.parts()).zip(&takeoff.coated_by_part).enumerate();
         let skin_defined = takeoff.skin_defined();
         let looked = takeoff.looked.as_ref().ok();
+        let footing = takeoff.footing();
         Self {
             schema: 1,
             job: request.name.clone(),
@@ -322,17 +346,18 @@ impl TakeoffReport {
                         size_in_file_units: ((part.high - part.low) / unit_m).into(),
                         area_m2: Some(part.area),
                     },
-                    coated_area_m2: *coated,
+                    coated_area_m2: area_defined.then_some(*coated),
                 })
                 .collect(),
             as_modelled_area_m2: checked.area_as_sent,
-            coated_area_m2: m2(takeoff.coated_area),
-            coated_area_if_open_sides_bare_m2: m2(takeoff.coated_area_with_bare(|_| true)),
-            bare_area_m2: m2(takeoff.bare_area),
+            coated_area_m2: area(takeoff.coated_area),
+            coated_area_if_open_sides_bare_m2: area(takeoff.coated_area_with_bare(|_| true)),
+            bare_area_m2: area(takeoff.bare_area),
             left_out_area_m2: m2(takeoff.left_out_area),
             drawn_again_area_m2: m2(takeoff.drawn_again_area).max(0.0),
             exposed_area_m2: m2(takeoff.exposure.exposed),
             buried_area_m2: m2(takeoff.exposure.buried),
+            hidden_area_m2: m2(takeoff.exposure.hidden),
             glue_area_m2: m2(takeoff.exposure.glue()),
             union_volume_m3: takeoff.closed.then(|| takeoff.exposure.union.cubic_metres()),
             sum_of_parts_volume_m3: takeoff.closed.then(|| takeoff.exposure.sum_of_parts.cubic_metres()),
@@ -352,47 +377,51 @@ impl TakeoffReport {
                 .iter()
                 .map(|question| OpenSide { side: question.side, area_m2: question.area_m2 })
                 .collect(),
-            area_by_class_m2: ByClass {
+            area_by_class_m2: lean_defined.then(|| ByClass {
                 top: m2(by_class[Class::Top]),
                 slope: m2(by_class[Class::Slope]),
                 wall: m2(by_class[Class::Wall]),
                 undercut: m2(by_class[Class::Undercut]),
                 soffit: m2(by_class[Class::Soffit]),
-            },
+            }),
             near_limit_area_m2: (0..4)
                 .map(|k| NearLimit {
                     limit_deg: (request.book.classes.0[k].degrees() * 1e6).round() / 1e6,
                     below: Class::ALL[k].name(),
                     above: Class::ALL[k + 1].name(),
-                    area_m2: m2(takeoff.near_limit[k]),
+                    area_m2: facing(takeoff.near_limit[k]),
                 })
                 .collect(),
             changed_by_smoothing_m2: zoned(takeoff.steep.zones.changed_by_smoothing),
             zones_found: takeoff.steep.looked,
-            zones: zones::rows(&takeoff.steep),
-            lath_area_m2: m2(takeoff.lath_area),
+            zones: if lean_defined { zones::rows(&takeoff.steep) } else { Vec::new() },
+            lath_area_m2: facing(takeoff.lath_area),
             two_lift_area_m2: zoned(takeoff.steep.lifts.two_or_more),
-            projected_area_m2: m2(takeoff.elevation),
+            projected_area_m2: facing(takeoff.elevation),
             skin_mm: takeoff.applied.thickness.millimetres(),
             skin_sum: takeoff.applied.sum.clone(),
             cover_at_low_pins_mm: takeoff.applied.at_low_pins.millimetres(),
             skin_volume_m3: skin_defined.then(|| skin.volume.cubic_metres()),
             skin_volume_bound_m3: skin_defined.then(|| skin.bound.cubic_metres()),
-            area_times_skin_m3: (takeoff.coated_area * takeoff.applied.thickness).cubic_metres(),
+            open_skin: takeoff.open.as_ref().map(OpenSkinJson::from),
+            area_times_skin_m3: area_defined.then(|| (takeoff.coated_area * takeoff.applied.thickness).cubic_metres()),
             skin_outer_area_m2: skin_defined.then(|| m2(skin.far_area)),
-            skin_scale_area_m2: skin_defined.then(|| m2(skin.middle_area)),
-            texture_ratio: (skin_defined && skin.middle_area > Area::ZERO)
-                .then(|| takeoff.coated_area / skin.middle_area),
+            skin_scale_area_m2: skin_defined.then(|| m2(scale)),
+            skin_scale_by: by,
+            texture_ratio: (skin_defined && area_defined && scale > Area::ZERO).then(|| takeoff.coated_area / scale),
             core_area_m2: match request.face {
-                Face::Core => Some(m2(takeoff.coated_area)),
+                Face::Core => area(takeoff.coated_area),
                 Face::Finished => skin_defined.then(|| m2(skin.far_area)),
             },
-            core_volume_m3: takeoff.core.map(Volume::cubic_metres),
+            core_volume_m3: core.map(|volume| volume.cubic_metres()),
             no_foam: looked.map(|looked| looked.places.iter().map(NoFoam::from).collect()),
             crevice_fill_m3: looked.map(|looked| looked.crevices.volume.cubic_metres()),
             crevice_fill_bound_m3: looked.map(|looked| looked.crevices.bound.cubic_metres()),
             no_foam_reason: takeoff.looked.as_ref().err().cloned(),
-            footprint_m2: takeoff.footprint.map(m2),
+            footprint_m2: footing.value().map(|it| m2(it.feet.iter().map(|bearing| bearing.foot.area).sum())),
+            footprint_hull_m2: footing.value().map(|it| m2(it.hull)),
+            footprint_reason: footing.value().is_none().then(|| footing.quality().reason.clone()),
+            feet: feet::rows(takeoff, request),
             order: takeoff.order.iter().map(OrderRow::from).collect(),
             weights: takeoff.weights.iter().map(OrderRow::from).collect(),
             limits: request.limits.iter().map(|limit| limit_row(limit, takeoff)).collect(),
@@ -406,6 +435,40 @@ impl TakeoffReport {
     #[must_use]
     pub fn limit_passed(&self) -> bool {
         self.limits.iter().any(|limit| limit.passed)
+    }
+}
+
+/// How the skin of open sheets was found.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct OpenSkinJson {
+    /// By feet drawn on the surface.
+    pub by_feet_m3: f64,
+    /// Four standard errors of that, and what it leaves out.
+    pub by_feet_bound_m3: f64,
+    /// Feet asked about.
+    pub feet: u64,
+    /// By points drawn in space, without regard to the first.
+    pub by_points_m3: f64,
+    /// Four standard errors of that, and what could not be decided.
+    pub by_points_bound_m3: f64,
+    /// Points asked about.
+    pub points: u64,
+    /// What rounding the coat over at open rims would add; it is cut square there and not counted.
+    pub rim_round_m3: f64,
+}
+
+impl From<&OpenSkin> for OpenSkinJson {
+    fn from(open: &OpenSkin) -> Self {
+        let OpenSkin { by_feet, by_points, rim, .. } = open;
+        Self {
+            by_feet_m3: by_feet.volume.cubic_metres(),
+            by_feet_bound_m3: by_feet.bound.cubic_metres(),
+            feet: by_feet.samples,
+            by_points_m3: by_points.volume.cubic_metres(),
+            by_points_bound_m3: by_points.bound.cubic_metres(),
+            points: by_points.samples,
+            rim_round_m3: rim.cubic_metres(),
+        }
     }
 }
 

@@ -1,16 +1,19 @@
 //! The takeoff as a page, in the words that stand on the shop wall.
 
-use super::{ByClass, LimitRow, OrderRow, TakeoffReport};
+use super::{ByClass, LimitRow, OpenSkinJson, OrderRow, TakeoffReport};
 use crate::book::Class;
 use crate::job::Face;
 use crate::report::core::places_text;
 use crate::report::look::findings_text;
 use crate::report::table::{columns, plain, wrapped};
 use crate::report::zones;
+use cragskin_geom::soundness::Grade;
 use cragskin_geom::units::{Area, Length, Volume, feet_inches, metric_length};
 
 /// A smaller area prints as nothing: a tenth of a square foot.
 const WORTH_SAYING_M2: f64 = 0.01;
+/// Less foam than this share of the piece is none.
+const ALL_SKIN: f64 = 0.01;
 /// A texture ratio from here on is worth a word. Common practice, no source.
 const TEXTURED: f64 = 1.15;
 
@@ -58,16 +61,17 @@ impl TakeoffReport {
         out += &wrapped("  ", &format!("applied  {thickness}   = {}", self.skin_sum));
         let low = Length::from_millimetres(self.cover_at_low_pins_mm);
         out += &format!("  left after carving where the hand was low (one pin in twenty)  {}\n", signed(low));
-        out += &format!("  area x thickness  {}\n", Volume::from_cubic_metres(self.area_times_skin_m3));
+        let naive = self.area_times_skin_m3;
+        out += &format!("  area x thickness  {}\n", or_none(naive.map(Volume::from_cubic_metres)));
         match (self.skin_volume_m3, self.skin_volume_bound_m3) {
             (Some(volume), Some(bound)) => {
-                let more = if self.area_times_skin_m3 > 0.0 {
-                    format!(", {:+.1} % on area x thickness", 100.0 * (volume / self.area_times_skin_m3 - 1.0))
-                } else {
-                    String::new()
-                };
+                let more = naive.filter(|naive| *naive > 0.0).map_or_else(String::new, |naive| {
+                    format!(", {:+.1} % on area x thickness", 100.0 * (volume / naive - 1.0))
+                });
                 // A formula's bound lies all on one side.
-                let known = if self.zones_found || self.quality.skin_volume == "good" {
+                let known = if self.quality.skin_volume == Grade::NotKnown.words() {
+                    format!("{}, not known: area x thickness stands", Volume::from_cubic_metres(volume))
+                } else if self.zones_found || self.quality.skin_volume == "good" {
                     format!(
                         "{}, known to {:.2} %",
                         Volume::from_cubic_metres(volume),
@@ -81,26 +85,28 @@ impl TakeoffReport {
             }
             _ => out += "  with corners and hollows  not defined\n",
         }
+        if let Some(open) = &self.open_skin {
+            out += &wrapped("  ", &open_text(open));
+        }
         if let (Some(scale), Some(ratio)) = (self.skin_scale_area_m2, self.texture_ratio) {
             out += &wrapped(
                 "  ",
                 &format!(
-                    "areas: as modelled and coated {}, at skin scale {}, front elevation {}",
-                    Area::from_square_metres(self.coated_area_m2),
+                    "areas: as modelled and coated {}, {} {}, front elevation {}",
+                    or_none(self.coated_area_m2.map(Area::from_square_metres)),
+                    if self.skin_scale_by == "closing" { "at skin scale" } else { "half way through the skin" },
                     Area::from_square_metres(scale),
-                    Area::from_square_metres(self.projected_area_m2)
+                    or_none(self.projected_area_m2.map(Area::from_square_metres))
                 ),
             );
-            // Rods thinner than two skins do the same, and are listed by themselves.
-            if ratio > TEXTURED && self.no_foam.as_ref().is_none_or(Vec::is_empty) {
-                out += &wrapped(
-                    "  ",
-                    &format!(
-                        "texture ratio {ratio:.2}: fine texture or narrow crevices; area x thickness would mislead, the figure with corners \
-                         and hollows is the one to order by"
-                    ),
-                );
-            }
+            out += &self.texture_text(ratio);
+        }
+        if self.is_all_skin() {
+            out += &wrapped(
+                "  ",
+                "the skin fills the whole piece: it is thinner than two skins throughout and no foam is left. Area x thickness counts mix \
+                 that is not there. Make it in solid mix on a rod, or draw it thicker.",
+            );
         }
         out += &self.foam_text();
         out += "\nHOW MUCH   (exact, then packages rounded up once for the whole job)\n";
@@ -134,9 +140,10 @@ impl TakeoffReport {
 
     fn scope_text(&self) -> String {
         let area = |m2: f64| Area::from_square_metres(m2).to_string();
+        let known = |m2: Option<f64>| or_none(m2.map(Area::from_square_metres));
         let mut rows = vec![
             vec!["as modelled".to_owned(), area(self.as_modelled_area_m2), String::new()],
-            vec!["coated".to_owned(), area(self.coated_area_m2), self.quality.mark("area")],
+            vec!["coated".to_owned(), known(self.coated_area_m2), self.quality.mark("area")],
         ];
         if !self.open_sides.is_empty() {
             let sides: Vec<&str> = self.open_sides.iter().map(|open| open.side).collect();
@@ -146,11 +153,11 @@ impl TakeoffReport {
                     sides.join(" and the "),
                     if sides.len() > 1 { "stay" } else { "stays" }
                 ),
-                area(self.coated_area_if_open_sides_bare_m2),
+                known(self.coated_area_if_open_sides_bare_m2),
                 String::new(),
             ]);
         }
-        rows.push(vec!["bare".to_owned(), area(self.bare_area_m2), String::new()]);
+        rows.push(vec!["bare".to_owned(), known(self.bare_area_m2), String::new()]);
         if self.left_out_area_m2 > 0.0 {
             rows.push(vec!["left out".to_owned(), area(self.left_out_area_m2), String::new()]);
         }
@@ -161,7 +168,7 @@ impl TakeoffReport {
                 String::new(),
             ]);
         }
-        rows.push(vec!["front elevation of it".to_owned(), area(self.projected_area_m2), String::new()]);
+        rows.push(vec!["front elevation of it".to_owned(), known(self.projected_area_m2), String::new()]);
         let mut out = columns(&rows);
         for found in &self.scope {
             let nothing = if found.triangles == 0 { "   FINDS NOTHING IN THIS MODEL" } else { "" };
@@ -169,6 +176,9 @@ impl TakeoffReport {
         }
         if self.buried_area_m2 > WORTH_SAYING_M2 {
             out += &format!("  buried in other bodies, not coated: {}\n", area(self.buried_area_m2));
+        }
+        if self.hidden_area_m2 > WORTH_SAYING_M2 {
+            out += &format!("  hidden by closing it as asked, not coated: {}\n", area(self.hidden_area_m2));
         }
         if self.glue_area_m2 > WORTH_SAYING_M2 {
             out += &format!("  blocks touch: {} of glue joint, not coated\n", area(self.glue_area_m2));
@@ -205,7 +215,7 @@ impl TakeoffReport {
             let rows = self.parts.iter().map(|row| {
                 let part = &row.part;
                 let modelled = part.area_m2.map_or_else(String::new, area);
-                vec![part.tag.clone(), plain(&part.name), plain(&part.material), modelled, area(row.coated_area_m2)]
+                vec![part.tag.clone(), plain(&part.name), plain(&part.material), modelled, known(row.coated_area_m2)]
             });
             out += &columns(&std::iter::once(header).chain(rows).collect::<Vec<_>>());
         }
@@ -232,7 +242,9 @@ impl TakeoffReport {
     }
 
     fn zones_text(&self) -> String {
-        let lath = Area::from_square_metres(self.lath_area_m2);
+        let Some(lath) = self.lath_area_m2.map(Area::from_square_metres) else {
+            return "  zones, lath and lifts are not defined: the reason stands in the table of trust\n".to_owned();
+        };
         let (Some(two), Some(changed)) = (self.two_lift_area_m2, self.changed_by_smoothing_m2) else {
             return format!("  too large to look for zones and lifts; under lath by lean, face by face: {lath}\n");
         };
@@ -245,7 +257,10 @@ impl TakeoffReport {
     }
 
     fn class_text(&self) -> String {
-        let ByClass { top, slope, wall, undercut, soffit } = self.area_by_class_m2;
+        let Some(ByClass { top, slope, wall, undercut, soffit }) = self.area_by_class_m2 else {
+            return "  not defined: the reason stands in the table of trust\n".to_owned();
+        };
+        let coated = self.coated_area_m2.unwrap_or_default();
         let limit = |k: usize| self.near_limit_area_m2[k].limit_deg;
         let ends = [0.0, limit(0), limit(1), limit(2), limit(3), 180.0];
         let rows: Vec<Vec<String>> = [top, slope, wall, undercut, soffit]
@@ -253,7 +268,7 @@ impl TakeoffReport {
             .zip(Class::ALL)
             .enumerate()
             .map(|(k, (m2, class))| {
-                let share = if self.coated_area_m2 > 0.0 { 100.0 * m2 / self.coated_area_m2 } else { 0.0 };
+                let share = if coated > 0.0 { 100.0 * m2 / coated } else { 0.0 };
                 vec![
                     class.name().to_owned(),
                     format!("{}-{} deg", ends[k], ends[k + 1]),
@@ -263,16 +278,50 @@ impl TakeoffReport {
             })
             .collect();
         let mut out = columns(&rows);
-        for near in self.near_limit_area_m2.iter().filter(|near| near.area_m2 > 1e-3 * self.coated_area_m2) {
-            let area = Area::from_square_metres(near.area_m2);
+        for near in &self.near_limit_area_m2 {
+            let Some(area) = near.area_m2.filter(|m2| *m2 > 1e-3 * coated).map(Area::from_square_metres) else {
+                continue;
+            };
             out += &format!("  {area} lies within 2 degrees of the {}/{} limit\n", near.below, near.above);
         }
         out
     }
 
+    /// The skin of a finished face takes all of it.
+    fn is_all_skin(&self) -> bool {
+        let whole = self.union_volume_m3.filter(|_| self.face != Face::Core.to_string());
+        whole.zip(self.core_volume_m3).is_some_and(|(whole, core)| core < ALL_SKIN * whole)
+    }
+
+    /// Why coated area and the area at skin scale part, where they do.
+    fn texture_text(&self, ratio: f64) -> String {
+        // Rods thinner than two skins do the same: they are listed by themselves, or are all there is.
+        let listed = self.no_foam.as_ref().is_some_and(|places| !places.is_empty());
+        if ratio <= TEXTURED || listed || self.is_all_skin() {
+            return String::new();
+        }
+        let cause = if self.no_foam.is_some() || self.face == Face::Core.to_string() {
+            "fine texture or narrow crevices"
+        } else {
+            "fine texture, narrow crevices, or parts thinner than two skins (see places without foam)"
+        };
+        wrapped(
+            "  ",
+            &format!(
+                "texture ratio {ratio:.2}: {cause}; area x thickness would mislead, the figure with corners and hollows is the one to \
+                 order by"
+            ),
+        )
+    }
+
     fn questions_text(&self) -> String {
         findings_text(&self.findings)
     }
+}
+
+/// A figure, or that there is none.
+fn or_none(figure: Option<impl std::fmt::Display>) -> String {
+    figure.map_or_else(|| "not defined".to_owned(), |figure| figure.to_string())
 }
 
 /// One line a row: item, packages, exact figure; the sum below.
@@ -296,10 +345,12 @@ fn order_text(rows: &[OrderRow]) -> String {
         .zip(rows)
         .zip(&cells)
         .map(|((head, row), cell)| {
-            // The reason stands once, in the table of trust.
+            // The reason of a bound stands once, in the table of trust.
             let grade = cell[2].split(": ").next().unwrap_or_default();
-            let mark = if grade.is_empty() { String::new() } else { format!("   ({grade})") };
-            let sum = if row.exact.is_some() { wrapped("      ", &row.sum) } else { String::new() };
+            let defined = row.exact.is_some();
+            let mark = if grade.is_empty() || !defined { String::new() } else { format!("   ({grade})") };
+            let why = row.sum.strip_prefix("not defined: ").unwrap_or(&row.sum);
+            let sum = wrapped("      ", if defined { &row.sum } else { why });
             format!("{head}{mark}\n{sum}")
         })
         .collect()
@@ -325,4 +376,20 @@ pub(in crate::report) fn limits_text(limits: &[LimitRow]) -> String {
         out += &wrapped("  ", &line);
     }
     out
+}
+
+/// How the skin of open sheets was found.
+fn open_text(open: &OpenSkinJson) -> String {
+    let volume = Volume::from_cubic_metres;
+    format!(
+        "open sheets: measured on the coated side only, twice: by {} feet on the surface {} within {}, by {} points in space {} within \
+         {}. Cut square at open rims; rounding it over there would add {}.",
+        open.feet,
+        volume(open.by_feet_m3),
+        volume(open.by_feet_bound_m3),
+        open.points,
+        volume(open.by_points_m3),
+        volume(open.by_points_bound_m3),
+        volume(open.rim_round_m3),
+    )
 }

@@ -1,0 +1,52 @@
+//! What a measured model stands on, and how its feet share the weights.
+
+use crate::quantities::Measured;
+use crate::quantities::floor::{Bearing, Footing};
+use cragskin_geom::footing::{Contact, middle_of_surface, middle_of_volume, shares};
+use cragskin_geom::solid::{Exposure, Solid};
+use cragskin_geom::units::{Length, Volume};
+
+/// A face this near the floor is taken to rest on it, of a piece that is large enough.
+const ON_THE_FLOOR: Length = Length::from_inches(0.25);
+/// In sizes of the piece: the same of a smaller one.
+const OF_THE_SIZE: f64 = 0.004;
+
+/// The feet of a solid and their shares of the skin, lath included, and of the foam. `skin` is taken off the solid where the core
+/// is what it leaves.
+pub(crate) fn footing(
+    solid: &Solid<'_>,
+    exposure: &Exposure,
+    coated: &[bool],
+    skin: Option<Volume>,
+    diagonal: Length,
+) -> Measured<Footing> {
+    let contact = Contact::of(solid.mesh(), ON_THE_FLOOR.min(diagonal * OF_THE_SIZE));
+    if let Some(why) = no_load(&contact) {
+        return Measured::not_defined(why);
+    }
+    let (surface, facets) = exposure.surface(solid);
+    let on = |face: usize| facets[face].coat && coated.get(facets[face].source as usize).copied().unwrap_or(false);
+    let whole = middle_of_volume(&surface).or_else(|| middle_of_surface(&surface, |_| 1.0)).unwrap_or_default();
+    let coat = middle_of_surface(&surface, |face| if on(face) { 1.0 } else { 0.0 }).unwrap_or(whole);
+    // Of what the skin leaves: the moments of the whole less those of the skin.
+    let taken = skin.map_or(0.0, |skin| skin / exposure.union);
+    let core = if taken < 0.99 { (whole.coords - coat.coords * taken) / (1.0 - taken) } else { whole.coords };
+    let [of_skin, of_foam] = [coat.coords, core].map(|at| shares(&contact.feet, at.xy()));
+    let feet = contact.feet.into_iter().zip(of_skin.into_iter().zip(of_foam));
+    let feet = feet.map(|(foot, (of_skin, of_foam))| Bearing { foot, of_skin, of_foam }).collect();
+    Measured::good(Footing { feet, hull: contact.hull })
+}
+
+/// Why there is no load, if there is none.
+fn no_load(contact: &Contact) -> Option<String> {
+    match (contact.feet.len(), contact.points) {
+        (0, 0) => Some("nothing of it lies on the floor: what does it stand or hang on?".to_owned()),
+        (0, _) => Some("it touches the floor in points or lines, with no flat contact: how is it bedded?".to_owned()),
+        (_, 0) => None,
+        (feet, points) => Some(format!(
+            "beside {feet} flat {} it touches the floor in points or lines at {points} {}: how is it bedded there?",
+            if feet == 1 { "foot" } else { "feet" },
+            if points == 1 { "place" } else { "places" },
+        )),
+    }
+}

@@ -1,0 +1,298 @@
+//! Whether a point is in the skin: the search for a foot that coats it.
+
+use super::{quarter_round, skin_side};
+use crate::bodies::Forest;
+use crate::distance::{Node, Surface, Tree, V3, closest};
+use crate::mesh::Mesh;
+use crate::skin::Coat;
+use rayon::prelude::*;
+use std::collections::HashSet;
+
+/// A surface with its coats and rims, ready to be asked.
+pub(super) struct Feet<'a> {
+    pub(super) surface: Surface<'a>,
+    pub(super) tree: Tree,
+    /// Open edges of each triangle, a bit each.
+    pub(super) rim: &'a [u8],
+    /// Thickness on each triangle in metres, 0 where it is bare.
+    pub(super) coat: Vec<f64>,
+    /// Unit normals towards the skin; zero of triangles without area.
+    pub(super) normals: Vec<V3>,
+    /// +1 when the skin is outside, -1 inside.
+    pub(super) side: f64,
+    pub(super) thickest: f64,
+    /// Coated area times thickness.
+    pub(super) naive: f64,
+    /// Vertices at an end of an open edge.
+    rim_vertices: HashSet<u32>,
+    any_bare: bool,
+    /// What hangs together by vertices, a number for each triangle.
+    piece: Vec<u32>,
+    pieces: usize,
+    /// Points closer than this are one.
+    touch: f64,
+}
+
+/// The nearest point of a triangle to a point.
+#[derive(Clone, Copy)]
+pub(super) struct Foot {
+    pub(super) triangle: u32,
+    pub(super) at: V3,
+    /// From the foot to the point.
+    pub(super) away: V3,
+    pub(super) distance: f64,
+}
+
+/// Whether a point is in the skin.
+#[derive(Clone, Copy)]
+pub(super) enum Answer {
+    /// It is, by this foot.
+    Foot(Foot),
+    Out,
+    /// There were more feet to look at than anybody waits for.
+    Undecided,
+}
+
+/// Feet that are looked at for one point. Smooth work needs two or three; a heap of loose triangles has hundreds.
+const MOST_FEET: usize = 12;
+
+/// A foot on the face there that is seen most squarely.
+#[derive(Clone, Copy)]
+pub(super) struct Around {
+    seen: Foot,
+    /// How squarely: positive in front.
+    front: f64,
+}
+
+impl<'a> Feet<'a> {
+    pub(super) fn of(mesh: &'a Mesh, rim: &'a [u8], coat: &Coat) -> Self {
+        let surface = Surface::of(mesh);
+        let count = mesh.triangles().len();
+        let coat_of: Vec<f64> = (0..count).map(|face| coat.on(face).unwrap_or(0.0)).collect();
+        let side = skin_side(coat.face);
+        let normal = |face: usize| mesh.area_vector(face).try_normalize(0.0).unwrap_or_else(V3::zeros) * side;
+        let normals = (0..count).into_par_iter().map(normal).collect();
+        let thickest = coat_of.iter().copied().fold(0.0, f64::max);
+        let naive = coat_of.iter().enumerate().map(|(face, t)| t * mesh.area_vector(face).norm()).sum();
+        let open = |face: usize, side: usize| rim.get(face).is_some_and(|bits| bits >> side & 1 == 1);
+        let ends = |face: usize| {
+            let t = mesh.triangles()[face];
+            (0..3).filter(move |&side| open(face, side)).flat_map(move |side| [t[side], t[(side + 1) % 3]])
+        };
+        let mut joined = Forest::new(mesh.positions().len());
+        for t in mesh.triangles() {
+            joined.join(t[0], t[1]);
+            joined.join(t[0], t[2]);
+        }
+        let (vertex_piece, pieces) = joined.numbered();
+        Self {
+            surface,
+            piece: mesh.triangles().iter().map(|t| vertex_piece[t[0] as usize]).collect(),
+            pieces,
+            tree: Tree::of(&surface),
+            rim,
+            any_bare: coat_of.contains(&0.0),
+            coat: coat_of,
+            normals,
+            side,
+            thickest,
+            naive,
+            rim_vertices: (0..count).flat_map(ends).collect(),
+            touch: 1e-6 * thickest,
+        }
+    }
+
+    pub(super) fn foot(&self, triangle: u32, p: &V3) -> Foot {
+        let at = closest(p, &self.surface.corners(triangle));
+        let away = p - at;
+        Foot { triangle, at, away, distance: away.norm() }
+    }
+
+    /// Volume of the quarter rounds at the rims of coated faces.
+    pub(super) fn rim_terms(&self) -> f64 {
+        let of = |face: usize| {
+            let [a, b, c] = self.surface.corners(face as u32);
+            let bits = self.rim.get(face).copied().unwrap_or(0);
+            let length: f64 = [b - a, c - b, a - c]
+                .iter()
+                .enumerate()
+                .filter(|(k, _)| bits >> k & 1 == 1)
+                .map(|(_, e)| e.norm())
+                .sum();
+            quarter_round(length, self.coat[face])
+        };
+        (0..self.coat.len()).map(of).sum()
+    }
+
+    /// The triangle is bare or has an open edge or corner: near it a coat may end.
+    pub(super) fn is_end(&self, triangle: u32) -> bool {
+        self.coat[triangle as usize] == 0.0
+            || self.surface.triangles[triangle as usize].iter().any(|v| self.rim_vertices.contains(v))
+    }
+
+    /// The nearest foot within `limit`, on the face seen most squarely of those that share it.
+    pub(super) fn nearest(&self, from: &[Node], p: &V3, limit: f64) -> Option<Foot> {
+        let (triangle, ..) = self.tree.nearest_from(from, &self.surface, p, limit)?;
+        Some(self.foot(triangle, p))
+    }
+
+    /// The foot that coats a point: the nearest of all, or where that one is on a rim, on a bare face or on the back of a
+    /// sheet, the nearest that coats and has a clear line. What is behind a sheet is not coated by the same piece.
+    pub(super) fn coats(&self, from: &[Node], p: &V3) -> Answer {
+        let Some(first) = self.nearest(from, p, self.thickest) else { return Answer::Out };
+        let around = self.around(from, &first, p);
+        if let Some(foot) = self.valid(from, &around, p) {
+            return Answer::Foot(foot);
+        }
+        let behind = (around.front <= 0.0).then(|| self.piece[first.triangle as usize]);
+        if behind.is_some() && self.pieces < 2 {
+            return Answer::Out;
+        }
+        let mut seen: Vec<u32> = Vec::new();
+        while let Some(foot) = self.next(from, p, behind, &seen) {
+            let squarely = Around { seen: foot, front: foot.distance };
+            if let Some(found) = self.valid(from, &squarely, p)
+                && self.is_clear(from, &found, p)
+            {
+                return Answer::Foot(found);
+            }
+            seen.push(foot.triangle);
+            if seen.len() > MOST_FEET {
+                return Answer::Undecided;
+            }
+        }
+        Answer::Out
+    }
+
+    /// The nearest foot inside a coated face that the point is close enough to; faces `seen` and those of the piece `behind`
+    /// are passed over.
+    fn next(&self, from: &[Node], p: &V3, behind: Option<u32>, seen: &[u32]) -> Option<Foot> {
+        let mut best: Option<Foot> = None;
+        self.tree.visit_from(from, &self.surface, p, self.thickest, &mut |t, corners| {
+            let coat = self.coat[t as usize];
+            let asked = coat > 0.0
+                && behind != Some(self.piece[t as usize])
+                && self.normals[t as usize].dot(&(p - corners[0])) > 0.0
+                && !seen.contains(&t);
+            if asked {
+                let foot = self.foot(t, p);
+                let better =
+                    best.is_none_or(|b| foot.distance < b.distance || (foot.distance == b.distance && t < b.triangle));
+                // On an edge or a corner the point would not stand square on the face.
+                let inside = self.normals[t as usize].dot(&foot.away) >= foot.distance - self.touch;
+                if foot.distance <= coat && inside && better {
+                    best = Some(foot);
+                }
+            }
+            best.map_or(self.thickest, |b| b.distance * (1.0 + 1e-12))
+        });
+        best
+    }
+
+    /// The foot as it coats a point by itself; none when it is behind, bare, too far, on a rim or cut off by a bare face.
+    pub(super) fn valid(&self, from: &[Node], around: &Around, p: &V3) -> Option<Foot> {
+        let Around { seen, front, .. } = *around;
+        let coat = self.coat[seen.triangle as usize];
+        let coats = front > 0.0 && coat > 0.0 && seen.distance <= coat && !self.on_rim(&seen);
+        (coats && !(self.any_bare && self.fenced(from, &seen, p))).then_some(seen)
+    }
+
+    /// Which side of the surface a point is on, by the face at its foot that is seen most squarely.
+    pub(super) fn around(&self, from: &[Node], foot: &Foot, p: &V3) -> Around {
+        let squarely = |t: u32| self.normals[t as usize].dot(&foot.away);
+        let mut around = Around { seen: *foot, front: squarely(foot.triangle) };
+        if around.front.abs() >= foot.distance * (1.0 - 1e-9) {
+            return around;
+        }
+        self.tree.visit_from(from, &self.surface, &foot.at, self.touch, &mut |t, corners| {
+            if t != foot.triangle && (p - closest(p, &corners)).norm() <= foot.distance + self.touch {
+                let front = squarely(t);
+                let more = front.abs() - around.front.abs();
+                if more > self.touch || (more > -self.touch && t < around.seen.triangle) {
+                    around = Around { seen: Foot { triangle: t, ..*foot }, front };
+                }
+            }
+            self.touch
+        });
+        around
+    }
+
+    /// The foot lies on an open edge, or on a corner at the end of one.
+    fn on_rim(&self, foot: &Foot) -> bool {
+        let vertices = self.surface.triangles[foot.triangle as usize];
+        let corners = self.surface.corners(foot.triangle);
+        let bits = self.rim.get(foot.triangle as usize).copied().unwrap_or(0);
+        (0..3).any(|k| {
+            let (a, b) = (corners[k], corners[(k + 1) % 3]);
+            let at_corner = (foot.at - a).norm() <= self.touch && self.rim_vertices.contains(&vertices[k]);
+            let along = b - a;
+            let share = ((foot.at - a).dot(&along) / along.norm_squared()).clamp(0.0, 1.0);
+            let on_edge = bits >> k & 1 == 1 && (a + along * share - foot.at).norm() <= self.touch;
+            at_corner || on_edge
+        })
+    }
+
+    /// A bare face that meets the coat at a convex edge cuts it in its own plane.
+    fn fenced(&self, from: &[Node], foot: &Foot, p: &V3) -> bool {
+        let middle = |t: u32| self.surface.corners(t).iter().sum::<V3>() / 3.0;
+        // The point is in front of the bare face, and the coated one turns away behind it.
+        let cuts = |bare: u32, at: &V3, coated: u32| {
+            let normal = self.normals[bare as usize];
+            normal.dot(&(p - at)) > 0.0 && normal.dot(&(middle(coated) - at)) < -self.touch
+        };
+        let mut found = false;
+        let mut bare: Option<Foot> = None;
+        self.tree.visit_from(from, &self.surface, p, foot.distance + self.touch, &mut |t, corners| {
+            if self.coat[t as usize] == 0.0 && !found {
+                found =
+                    (foot.at - closest(&foot.at, &corners)).norm() <= self.touch && cuts(t, &foot.at, foot.triangle);
+                let own = self.foot(t, p);
+                if bare.is_none_or(|b| own.distance < b.distance || (own.distance == b.distance && t < b.triangle)) {
+                    bare = Some(own);
+                }
+            }
+            foot.distance + self.touch
+        });
+        let Some(bare) = bare.filter(|_| !found) else { return found };
+        self.tree.visit_from(from, &self.surface, &bare.at, self.touch, &mut |t, corners| {
+            found |= self.coat[t as usize] > 0.0
+                && (bare.at - closest(&bare.at, &corners)).norm() <= self.touch
+                && cuts(bare.triangle, &bare.at, t);
+            self.touch
+        });
+        found
+    }
+
+    /// Nothing crosses the line from a point to its foot.
+    fn is_clear(&self, from: &[Node], foot: &Foot, p: &V3) -> bool {
+        let middle = p - foot.away * 0.5;
+        let reach = foot.distance * 0.5;
+        let mut clear = true;
+        self.tree.visit_from(from, &self.surface, &middle, reach, &mut |t, corners| {
+            if clear && t != foot.triangle && crosses(&corners, p, &-foot.away) {
+                // What touches at the foot itself does not stand between.
+                clear = (foot.at - closest(&foot.at, &corners)).norm() <= self.touch;
+            }
+            if clear { reach } else { -1.0 }
+        });
+        clear
+    }
+}
+
+/// The segment from `p` along `way` passes through the triangle.
+///
+/// By T. Moeller and B. Trumbore, *Fast, minimum storage ray/triangle intersection*, J. Graphics Tools 2, 1997.
+fn crosses([a, b, c]: &[V3; 3], p: &V3, way: &V3) -> bool {
+    let (u, v) = (b - a, c - a);
+    let cross = way.cross(&v);
+    let det = u.dot(&cross);
+    if det == 0.0 {
+        return false;
+    }
+    let w = p - a;
+    let x = w.dot(&cross) / det;
+    let q = w.cross(&u);
+    let y = way.dot(&q) / det;
+    let far = v.dot(&q) / det;
+    x >= 0.0 && y >= 0.0 && x + y <= 1.0 && (0.0..=1.0).contains(&far)
+}

@@ -1,0 +1,226 @@
+//! The second estimate: feet drawn all over the coated surface, and what stands on each.
+//!
+//! Every point of the skin has one nearest foot that coats it. So the volume is the sum over all feet of the part of the
+//! line on each that has no nearer foot: over a face the line counts with its length, over a convex edge with the radius
+//! (a wedge of a cylinder), over a corner with the square of it (a part of a ball). Without the question of nearer feet
+//! this is Steiner's formula (P. M. Gruber, *Convex and Discrete Geometry*, 2007, chapter 6).
+
+use super::feet::{Answer, Feet};
+use super::{quarter_round, unit};
+use crate::distance::{Node, V3};
+use rayon::prelude::*;
+use std::collections::{BTreeMap, HashMap};
+use std::f64::consts::PI;
+
+/// Feet that are drawn on faces and on edges.
+const FEET: usize = 60_000;
+/// Standard errors in a bound.
+const ERRORS: f64 = 4.0;
+
+/// The second estimate.
+pub(super) struct Terms {
+    pub(super) volume: f64,
+    pub(super) bound: f64,
+    pub(super) far_area: f64,
+    pub(super) middle_area: f64,
+    pub(super) samples: u64,
+}
+
+/// A place where feet are drawn.
+enum Ground {
+    Face(u32),
+    /// A convex edge, from one point to another, and the unit normals on both sides.
+    Edge([V3; 2], [V3; 2]),
+    /// A corner and three unit normals that fan out there.
+    Corner(V3, [V3; 3]),
+}
+
+/// Ground with the thickness on it and the volume that stands on it if nothing is nearer elsewhere.
+struct Plot {
+    ground: Ground,
+    thick: f64,
+    volume: f64,
+}
+
+pub(super) fn measure(feet: &Feet<'_>) -> Terms {
+    let (plots, left) = plots(feet);
+    let total: f64 = plots.iter().map(|plot| plot.volume).sum();
+    let mut ends = Vec::with_capacity(plots.len());
+    let mut sum = 0.0;
+    for plot in &plots {
+        sum += plot.volume;
+        ends.push(sum);
+    }
+    let root: Vec<Node> = feet.tree.root().into_iter().collect();
+    // One foot in each of equal parts of the whole: in order, so that neighbours in the file are drawn evenly.
+    let step = total / FEET as f64;
+    let drawn: Vec<[f64; 3]> = (0..FEET)
+        .into_par_iter()
+        .with_min_len(256)
+        .map(|k| {
+            let seed = 5 * k as u64;
+            let at = (k as f64 + unit(seed)) * step;
+            let plot = &plots[ends.partition_point(|end| *end <= at).min(plots.len() - 1)];
+            plot.draw(feet, &root, [1, 2, 3].map(|j| unit(seed + j)))
+        })
+        .collect();
+    let add = |k: usize| drawn.iter().map(|d| d[k]).sum::<f64>() * step;
+    let mean = drawn.iter().map(|d| d[0]).sum::<f64>() / FEET as f64;
+    let squares = drawn.iter().map(|d| (d[0] - mean).powi(2)).sum::<f64>();
+    Terms {
+        volume: add(0),
+        // Lines that all count leave no variance, and the sum its rounding.
+        bound: ERRORS * squares.sqrt() * step + left + 1e-6 * total,
+        far_area: add(2),
+        middle_area: add(1),
+        samples: 3 * FEET as u64,
+    }
+}
+
+impl Plot {
+    /// One foot and a line on it: 1 where the point drawn on the line has no nearer foot, else 0; and the area, for each
+    /// unit of this plot's volume, of the surfaces half way through the skin and on its far side.
+    fn draw(&self, feet: &Feet<'_>, root: &[Node], [u, v, w]: [f64; 3]) -> [f64; 3] {
+        let (power, at, along) = match &self.ground {
+            Ground::Face(face) => {
+                let [a, b, c] = feet.surface.corners(*face);
+                let s = u.sqrt();
+                (1, a * (1.0 - s) + b * (s * (1.0 - v)) + c * (s * v), feet.normals[*face as usize])
+            }
+            Ground::Edge([a, b], [m, n]) => (2, a + (b - a) * u, slerp(m, n, v)),
+            Ground::Corner(at, [l, m, n]) => {
+                let s = u.sqrt();
+                (3, *at, (l * (1.0 - s) + m * (s * (1.0 - v)) + n * (s * v)).normalize())
+            }
+        };
+        let own = |s: f64| {
+            let p = at + along * s;
+            let slack = 1e-6 * feet.thickest;
+            matches!(feet.coats(root, &p), Answer::Foot(foot) if (foot.distance - s).abs() <= slack)
+        };
+        // Depth is drawn as the volume lies: evenly, with the radius, or with its square.
+        let depth = self.thick * w.powf(1.0 / f64::from(power));
+        let area = |s: f64| {
+            let share = f64::from(power) * (s / self.thick).powi(power - 1) / self.thick;
+            if own(s) { share } else { 0.0 }
+        };
+        [f64::from(u8::from(own(depth))), area(self.thick / 2.0), area(self.thick * (1.0 - 1e-9))]
+    }
+}
+
+/// Between two unit vectors, by the angle.
+fn slerp(m: &V3, n: &V3, share: f64) -> V3 {
+    let angle = m.cross(n).norm().atan2(m.dot(n));
+    if angle < 1e-9 {
+        return *m;
+    }
+    (m * ((1.0 - share) * angle).sin() + n * (share * angle).sin()) / angle.sin()
+}
+
+/// All ground, in the order of faces, and the volume that may stand on ground which is not drawn from: corners that are
+/// neither convex nor flat, and edges of cut faces that fit no neighbour.
+fn plots(feet: &Feet<'_>) -> (Vec<Plot>, f64) {
+    let mut plots = Vec::new();
+    let mut edges: HashMap<(u32, u32), u32> = HashMap::new();
+    let mut around: BTreeMap<u32, Vec<Wedge>> = BTreeMap::new();
+    for (face, t) in feet.surface.triangles.iter().enumerate() {
+        let (thick, normal) = (feet.coat[face], feet.normals[face]);
+        if normal == V3::zeros() {
+            continue;
+        }
+        let corners = feet.surface.corners(face as u32);
+        let [a, b, c] = corners;
+        let area = (b - a).cross(&(c - a)).norm() / 2.0;
+        if thick > 0.0 {
+            plots.push(Plot { ground: Ground::Face(face as u32), thick, volume: area * thick });
+        }
+        for k in 0..3 {
+            let (p, q, r) = (t[k], t[(k + 1) % 3], t[(k + 2) % 3]);
+            around.entry(p).or_default().push(Wedge { next: q, last: r, normal, thick });
+            let Some(other) = edges.remove(&(q, p)) else {
+                edges.insert((p, q), face as u32);
+                continue;
+            };
+            let (at, to) = (corners[k], corners[(k + 1) % 3]);
+            let m = feet.normals[other as usize];
+            let angle = m.cross(&normal).norm().atan2(m.dot(&normal));
+            // Convex on the skin's side: the other face turns away from this one.
+            let convex = normal.cross(&m).dot(&(to - at)) * feet.side > 0.0;
+            if convex && angle > 1e-6 && thick > 0.0 && feet.coat[other as usize] == thick {
+                let volume = (to - at).norm() * angle * thick * thick / 2.0;
+                plots.push(Plot { ground: Ground::Edge([at, to], [m, normal]), thick, volume });
+            }
+        }
+    }
+    let rim = |face: u32, edge: (u32, u32)| {
+        let t = feet.surface.triangles[face as usize];
+        let bits = feet.rim.get(face as usize).copied().unwrap_or(0);
+        (0..3).any(|k| bits >> k & 1 == 1 && (t[k], t[(k + 1) % 3]) == edge)
+    };
+    let loose = |(edge, face): (&(u32, u32), &u32)| {
+        let [a, b] = [edge.0, edge.1].map(|v| feet.surface.positions[v as usize]);
+        let thick = if rim(*face, *edge) { 0.0 } else { feet.coat[*face as usize] };
+        quarter_round((b - a).norm(), thick)
+    };
+    // Sorted, so that the sum does not depend on the order of the map.
+    let mut loose: Vec<f64> = edges.iter().map(loose).collect();
+    loose.sort_unstable_by(f64::total_cmp);
+    let mut left: f64 = loose.iter().sum();
+    for (vertex, wedges) in around {
+        left += corner(feet, vertex, &wedges, &mut plots);
+    }
+    (plots, left)
+}
+
+/// A face at a corner: its next and last vertex in the direction of the face, its normal and the thickness on it.
+struct Wedge {
+    next: u32,
+    last: u32,
+    normal: V3,
+    thick: f64,
+}
+
+/// Adds the ground of a corner when it is convex. What it may come to when it is not: the volume of the angle that is
+/// missing from a full turn.
+fn corner(feet: &Feet<'_>, vertex: u32, wedges: &[Wedge], plots: &mut Vec<Plot>) -> f64 {
+    let place = |v: u32| feet.surface.positions[v as usize].coords;
+    let (at, thick) = (place(vertex), wedges[0].thick);
+    if thick == 0.0 || wedges.len() < 3 || wedges.iter().any(|w| w.thick != thick) {
+        return 0.0;
+    }
+    let mut ring = vec![0];
+    while let Some(next) = wedges.iter().position(|w| w.next == wedges[ring[ring.len() - 1]].last) {
+        if next == 0 || ring.len() > wedges.len() {
+            break;
+        }
+        ring.push(next);
+    }
+    // An open fan is on a rim, or at a cut.
+    if ring.len() != wedges.len() || wedges[ring[ring.len() - 1]].last != wedges[0].next {
+        return 0.0;
+    }
+    let flat = 1e-9 * feet.thickest;
+    let convex = wedges.iter().all(|w| wedges.iter().all(|x| w.normal.dot(&(place(x.next) - at)) <= flat));
+    let ball = thick.powi(3) / 3.0;
+    if !convex {
+        let angle = |w: &Wedge| {
+            let (a, b) = (place(w.next) - at, place(w.last) - at);
+            a.cross(&b).norm().atan2(a.dot(&b))
+        };
+        return (2.0 * PI - wedges.iter().map(angle).sum::<f64>()).abs() * ball;
+    }
+    for k in 1..ring.len() - 1 {
+        let normals = [ring[0], ring[k], ring[k + 1]].map(|w| wedges[w].normal);
+        let volume = solid_angle(&normals).abs() * ball;
+        if volume > 0.0 {
+            plots.push(Plot { ground: Ground::Corner(at, normals), thick, volume });
+        }
+    }
+    0.0
+}
+
+/// Of a triangle on the unit ball (A. van Oosterom and J. Strackee, *The solid angle of a plane triangle*, IEEE Trans.
+/// Biomed. Eng. 30, 1983).
+fn solid_angle([a, b, c]: &[V3; 3]) -> f64 {
+    2.0 * a.dot(&b.cross(c)).atan2(1.0 + a.dot(b) + b.dot(c) + c.dot(a))
+}

@@ -11,3 +11,4 @@ mod pictures;
 mod revisions;
 mod schema;
 mod sessions;
+mod sheets;

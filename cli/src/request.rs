@@ -17,6 +17,8 @@ pub struct Request {
     pub name: String,
     /// The model file.
     pub model: PathBuf,
+    /// Every file that is read: job, model and book. No output may replace one.
+    pub reads: Vec<PathBuf>,
     /// How it is to be placed.
     pub placing: PlacingWords,
     /// Which face was drawn.
@@ -57,10 +59,16 @@ impl Request {
         let (book_name, book) = read_book(book_file.as_deref())?;
         let stem = || path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let name = job.as_ref().map(|job| job.name.clone()).filter(|name| !name.is_empty());
+        let model = job.as_ref().map_or_else(|| path.to_owned(), |job| beside(&job.model));
+        let reads = [Some(path.to_owned()), Some(model.clone()), book_file].into_iter().flatten().collect();
+        let placing = job.as_ref().map_or(placing, |job| placing.or(PlacingWords::from(job)));
+        let scaled = placing.scale_to.filter(|_| placing.unit.is_none());
+        let scaled = scaled.map_or_else(String::new, |length| format!(" (scaled so that {length})"));
         Ok(Self {
-            name: name.unwrap_or_else(stem),
-            model: job.as_ref().map_or_else(|| path.to_owned(), |job| beside(&job.model)),
-            placing: job.as_ref().map_or(placing, |job| placing.or(PlacingWords::from(job))),
+            name: name.unwrap_or_else(stem) + &scaled,
+            model,
+            reads,
+            placing,
             face: flags.face.or(job.as_ref().map(|job| job.face)).unwrap_or_default(),
             close: flags.close.or(job.as_ref().and_then(|job| job.close)),
             skin: flags.skin.map(|skin| skin.0).or(job.as_ref().and_then(|job| job.skin)),
@@ -103,7 +111,7 @@ impl Request {
 }
 
 fn read_job(path: &Path) -> Result<Job, Failure> {
-    let job = Job::read(&load::text(path)?, &path.display().to_string());
+    let job = Job::read(&load::text(path)?, &load::shown(path));
     job.map_err(|faults| {
         Failure::new(faults.to_string()).hint("`cragskin job MODEL` prints a starter job to compare with")
     })
@@ -116,7 +124,7 @@ fn read_book(path: Option<&Path>) -> Result<(String, Book), Failure> {
     match path {
         None => Ok(("the default book (invented values)".to_owned(), Book::built_in().map_err(wrong)?)),
         Some(path) => {
-            let name = path.display().to_string();
+            let name = load::shown(path);
             let book = Book::read(&load::text(path)?, &name).map_err(wrong)?;
             Ok((path.file_name().unwrap_or_default().to_string_lossy().into_owned(), book))
         }

@@ -8,6 +8,7 @@ use crate::job::Face;
 use crate::job::{Value, Watched};
 use crate::load::{self, Loaded};
 use crate::notices;
+use crate::ours::{self, Ours};
 use crate::progress::Stage;
 use crate::quantities::skin::Applied;
 use crate::quantities::{self, Measured, Measures, OrderLine};
@@ -20,11 +21,11 @@ use cragskin_geom::lean::lean_of;
 use cragskin_geom::measure::{self, PartMeasure};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::projected;
-use cragskin_geom::scope::{Scoped, State};
+use cragskin_geom::scope::{Cleared, Scoped, State};
 use cragskin_geom::skin::{Accuracy, Coat, Face as Side, Skin, skin, skin_between, skin_by_formula};
 use cragskin_geom::solid::{Exposure, Plane, Solid};
 use cragskin_geom::soundness::open_length;
-use cragskin_geom::soundness::{Checked, Grade, Quality, QualityTable};
+use cragskin_geom::soundness::{Checked, Code, Finding, Grade, Quality, QualityTable};
 use cragskin_geom::topology::Topology;
 use cragskin_geom::units::{Angle, Area, Length, Volume};
 use cragskin_geom::units::{Mass, MassPerArea};
@@ -50,10 +51,14 @@ pub struct Takeoff {
     pub receipt: Receipt,
     /// How the file was placed.
     pub placing: Placing,
+    /// Somebody has said which way is up.
+    pub up_stated: bool,
     /// How the unit came to be.
     pub notes: Vec<String>,
     /// Size of the whole in file units.
     pub size_in_file_units: [f64; 3],
+    /// Length of one file unit.
+    pub file_unit: Length,
     /// The checked model.
     pub checked: Checked,
     /// The scope applied.
@@ -64,8 +69,8 @@ pub struct Takeoff {
     pub coated_area: Area,
     /// Area of the piece that gets none.
     pub bare_area: Area,
-    /// Area of parts that are not ours.
-    pub left_out_area: Area,
+    /// What is not ours, and where the low corner of what is ours lies in the model as placed.
+    pub cleared: Cleared,
     /// Area of triangles that lie exactly on others and are counted once.
     pub drawn_again_area: Area,
     /// What is buried, glued and counted twice.
@@ -124,28 +129,19 @@ impl Takeoff {
     pub fn observed(loaded: Loaded, request: &Request, stage: &dyn Fn(Stage)) -> Result<Self, Failure> {
         let Loaded { name: file, drawing } = loaded;
         let settled = request.placing.settle(&drawing)?;
-        let Some(placing) = settled.placing(&request.placing) else { return Err(load::no_unit(&file, drawing.size())) };
+        let Some(placing) = settled.placing(&request.placing) else {
+            return Err(load::no_unit(&file, drawing, &request.placing));
+        };
         let receipt = drawing.receipt().clone();
-        let (left_out, size_in_file_units) = (drawing.left_out(), drawing.size());
-        let model = drawing.place(placing).map_err(|error| Failure::new(format!("{file}: {error}")))?;
-        let diagonal = model.diagonal();
+        let size_in_file_units = drawing.size().map(|size| size / drawing.scale());
+        let file_unit = placing.unit.one() * drawing.scale();
         stage(Stage::Checking);
-        let checked = Checked::new(model, left_out);
+        let Ours { checked, scoped, cleared } = ours::ours(&file, drawing, placing, &request.rules())?;
+        let diagonal = checked.model.diagonal();
         let once = measure::area(checked.model.mesh(), diagonal, |_| true);
         has_size(&file, once, diagonal)?;
         let drawn_again_area = Area::from_square_metres(checked.area_as_sent) - once;
-        let parts = measure::parts(checked.model.mesh(), diagonal, checked.model.parts().len());
-        let hollow = |face: usize| checked.body_facts[checked.bodies.by_face()[face] as usize].cavity;
-        let mut scoped = request.rules().apply(&checked.model, hollow);
-        let ours: Vec<bool> = scoped.states.iter().map(|state| *state != State::LeftOut).collect();
-        let [left_out_area] =
-            measure::area_by(checked.model.mesh(), diagonal, |_| 1.0, |face| (!ours[face]).then_some(0));
-        let checked = checked.keeping(&ours);
-        scoped.states.retain(|state| *state != State::LeftOut);
-        if checked.model.mesh().triangles().is_empty() {
-            return Err(Failure::new(format!("{file}: every part is left out, so there is nothing to take off"))
-                .hint("look at the rules with `is = \"left out\"` and at --leave-out"));
-        }
+        let parts = ours::parts(&checked.model);
 
         let (model, mesh) = (&checked.model, checked.model.mesh());
         stage(Stage::Exposed);
@@ -234,6 +230,8 @@ impl Takeoff {
         });
 
         let mut quality = graded(checked.quality.clone(), &scoped);
+        let other_up = notices::other_up(&checked, request);
+        quality.lean = other_up.iter().fold(quality.lean, |lean, other| lean.and(notices::lean_unsettled(other)));
         let closed_as_asked = request.close.is_some() && !checked.all_closed() && closed;
         if closed_as_asked && quality.core_volume.grade == Grade::NotDefined {
             quality.core_volume = Quality::good();
@@ -276,20 +274,22 @@ impl Takeoff {
             standing_water: Volume::ZERO,
         };
         let lath_area = quantities::lath::area(&request.book.lath, &under_lath);
-        let notices = notices::all(&checked, request, &scoped, &applied, too_large);
+        let notices = notices::all(&checked, request, (&scoped, other_up.as_ref()), &applied, too_large);
         let order = quantities::order(&request.book, &measures);
         let weights = quantities::weights(&request.book, &measures);
         let mut takeoff = Self {
             file,
             receipt,
             placing,
+            up_stated: request.placing.up.is_some(),
             notes: settled.notes,
             size_in_file_units,
+            file_unit,
             scoped,
             parts,
             coated_area,
             bare_area,
-            left_out_area,
+            cleared,
             drawn_again_area,
             exposure,
             coated_by_part,
@@ -345,7 +345,9 @@ impl Takeoff {
     #[must_use]
     pub fn findings(&self) -> Vec<FindingJson> {
         let read = self.receipt.lines.iter().filter(|line| line.code != ReceiptCode::NotANumber);
-        let checked = self.checked.findings.iter().map(FindingJson::from);
+        let asked = self.up_stated || self.notices.iter().any(|notice| notice.code == notices::WHICH_UP);
+        let told = |finding: &&Finding| finding.code != Code::OtherWayUp || !asked;
+        let checked = self.checked.findings.iter().filter(told).map(FindingJson::from);
         self.notices.iter().cloned().chain(checked).chain(read.map(FindingJson::from)).collect()
     }
 

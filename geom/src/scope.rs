@@ -1,8 +1,9 @@
 //! What is coated, what is bare, what is not ours.
 
 use crate::drawing::{Axis, Model};
+use crate::intake::PartName;
 use crate::measure;
-use crate::units::Length;
+use crate::units::{Area, Length};
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
@@ -159,6 +160,17 @@ pub struct Scoped {
     pub questions: Vec<Question>,
 }
 
+/// What rules have left out of a model, and where they measure from: the low corner of all but the parts left out by name.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cleared {
+    /// Of each rule, how many faces it left out and their area in square metres; empty when no rule did.
+    left_out: Vec<(usize, f64)>,
+    /// The low corner of what is left, in the model that the rules measure on. In metres.
+    pub datum: Vector3<f64>,
+    /// Area left out, parts that are not in the model included.
+    pub area: Area,
+}
+
 /// A flat side is proposed as bare from this share of the whole area.
 const WORTH_ASKING: f64 = 0.01;
 
@@ -166,6 +178,49 @@ impl Scope {
     /// Applies the rules. `hollow` marks inner walls of closed hollows, which nobody can reach to coat. O(n) a rule.
     #[must_use]
     pub fn apply(&self, model: &Model, hollow: impl Fn(usize) -> bool + Sync) -> Scoped {
+        self.apply_after(&Cleared::nothing(), model, hollow)
+    }
+
+    /// Parts that the rules leave out as a whole: the last rule that names one, by name or material, decides. A rule for a place
+    /// finds nothing of them.
+    #[must_use]
+    pub fn absent_parts(&self, parts: &[PartName]) -> Vec<bool> {
+        let names = |rule: &&Rule, part: &PartName| matches!(&rule.faces, Faces::Part(name) if part.is_called(name));
+        let last = |part| self.rules.iter().rev().find(|rule| names(rule, part));
+        parts.iter().map(|part| last(part).is_some_and(|rule| rule.is == State::LeftOut)).collect()
+    }
+
+    /// Which faces to keep of a model, and notes in `cleared` what the rules leave out; none when they leave out nothing. Planes ask
+    /// which way a face looks, so they are asked on a repaired model only. The caller takes the faces out and tells
+    /// [`Cleared::moved`] where the low corner lay. O(n) a rule.
+    pub fn keeps(&self, model: &Model, repaired: bool, cleared: &mut Cleared) -> Option<Vec<bool>> {
+        let asked = |rule: &Rule| match rule.faces {
+            Faces::Plane { .. } => repaired,
+            Faces::Part(_) | Faces::Box { .. } => true,
+        };
+        if !self.rules.iter().any(|rule| rule.is == State::LeftOut && asked(rule)) {
+            return None;
+        }
+        let hits = |k: &usize, face| asked(&self.rules[*k]) && self.rules[*k].faces.finds(model, &cleared.datum, face);
+        let last = |face| (0..self.rules.len()).rev().find(|k| hits(k, face));
+        let faces = model.mesh().triangles().len();
+        let decides: Vec<Option<usize>> = (0..faces).into_par_iter().map(last).collect();
+        let out = |face: usize| decides[face].filter(|k| self.rules[*k].is == State::LeftOut);
+        let area = |f: &(dyn Fn(usize) -> bool + Sync)| measure::area(model.mesh(), model.diagonal(), f);
+        cleared.left_out.resize(self.rules.len(), (0, 0.0));
+        for (k, (count, sum)) in cleared.left_out.iter_mut().enumerate() {
+            let hit = |face: usize| out(face) == Some(k);
+            *count += (0..faces).filter(|face| hit(*face)).count();
+            *sum += area(&hit).square_metres();
+        }
+        let keep: Vec<bool> = (0..faces).map(|face| out(face).is_none()).collect();
+        cleared.area += area(&|face| !keep[face]);
+        keep.contains(&false).then_some(keep)
+    }
+
+    /// Applies the rules to a model from which [`Scope::keeps`] has taken what is left out.
+    #[must_use]
+    pub fn apply_after(&self, cleared: &Cleared, model: &Model, hollow: impl Fn(usize) -> bool + Sync) -> Scoped {
         let mesh = model.mesh();
         let size = model.size().map(Length::metres);
         let mut states = vec![State::Coated; mesh.triangles().len()];
@@ -196,9 +251,45 @@ impl Scope {
         }
         set("walls of closed hollows".to_owned(), State::Bare, &hollow, false);
         for Rule { faces, is } in &self.rules {
-            set(faces.words(), *is, &|face| faces.finds(model, face), true);
+            set(faces.words(), *is, &|face| faces.finds(model, &cleared.datum, face), true);
+        }
+        let by_rules = found.len() - self.rules.len();
+        for (k, (found, rule)) in found[by_rules..].iter_mut().zip(&self.rules).enumerate() {
+            let (faces, area_m2) = cleared.found(model, k, &rule.faces);
+            found.faces += faces;
+            found.area_m2 += area_m2;
         }
         Scoped { states, found, questions }
+    }
+}
+
+impl Cleared {
+    fn nothing() -> Self {
+        Self { left_out: Vec::new(), datum: Vector3::zeros(), area: Area::ZERO }
+    }
+
+    /// Of a model as placed: nothing but the parts that are not in it any more.
+    #[must_use]
+    pub fn of(model: &Model) -> Self {
+        let absent: f64 = model.absent_parts().iter().map(|part| part.area).sum();
+        Self { area: Area::from_square_metres(absent), ..Self::nothing() }
+    }
+
+    /// The low corner of what is left lies here in the model that faces were taken from.
+    pub fn moved(&mut self, low: Vector3<f64>) {
+        self.datum += low;
+    }
+
+    /// Faces and their area that a rule would have found and that are not in the model any more.
+    fn found(&self, model: &Model, rule: usize, faces: &Faces) -> (usize, f64) {
+        let (mut count, mut area) = self.left_out.get(rule).copied().unwrap_or_default();
+        if let Faces::Part(name) = faces {
+            for part in model.absent_parts().iter().filter(|part| model.parts()[part.part as usize].is_called(name)) {
+                count += part.triangles;
+                area += part.area;
+            }
+        }
+        (count, area)
     }
 }
 
@@ -214,7 +305,8 @@ impl Faces {
         }
     }
 
-    fn finds(&self, model: &Model, face: usize) -> bool {
+    /// `datum` is the model's low corner where the rule measures.
+    fn finds(&self, model: &Model, datum: &Vector3<f64>, face: usize) -> bool {
         match self {
             Self::Plane { facing, at, within } => {
                 looks_along(model, face, &facing.vector())
@@ -222,15 +314,15 @@ impl Faces {
                         .mesh()
                         .corners(face)
                         .iter()
-                        .all(|p| (p[facing.index] - at.metres()).abs() <= within.metres())
+                        .all(|p| (p[facing.index] + datum[facing.index] - at.metres()).abs() <= within.metres())
             }
             Self::Part(name) => {
                 let part = &model.parts()[model.mesh().part_of(face) as usize];
-                part.name == *name || part.material == *name
+                part.is_called(name)
             }
             Self::Box { from, to } => {
                 let [a, b, c] = model.mesh().corners(face).map(|p| p.coords);
-                let middle = (a + b + c) / 3.0;
+                let middle = (a + b + c) / 3.0 + datum;
                 (0..3).all(|k| from[k].metres() <= middle[k] && middle[k] <= to[k].metres())
             }
         }

@@ -122,8 +122,20 @@ impl Facts {
 /// All that a model is measured with beside its own bytes, as text for a key. `compared` asks for what a comparison needs too.
 #[must_use]
 pub fn measured_with(request: &Request, compared: bool) -> String {
-    let Request { name: _, model: _, placing, face, close, skin, accuracy, scope, limits: _, book_name: _, book } =
-        request;
+    let Request {
+        name: _,
+        model: _,
+        reads: _,
+        placing,
+        face,
+        close,
+        skin,
+        accuracy,
+        scope,
+        limits: _,
+        book_name: _,
+        book,
+    } = request;
     // The book is taken apart, so that a new value has to be put on one side or the other.
     let Book {
         classes,

@@ -7,7 +7,7 @@ use crate::quantities::skin::Applied;
 use crate::quantities::{self, Grade, Measured, Measures, Quality};
 use crate::report::csv;
 use crate::report::shared::FindingJson;
-use crate::report::table::{columns, plain};
+use crate::report::table::{columns, plain, wrapped};
 use crate::report::takeoff::LimitRow;
 use crate::request::Request;
 use crate::revisions::{Revisions, finds_nothing};
@@ -279,6 +279,32 @@ impl Row {
     }
 }
 
+/// Why rows failed: a cause that several files share is told once.
+fn failures(rows: &[Row]) -> String {
+    const NAMED: usize = 5;
+    let mut causes: Vec<(&str, Vec<&str>)> = Vec::new();
+    for row in rows {
+        let Some(reason) = &row.reason else { continue };
+        let file = row.path.rsplit('/').next().unwrap_or_default();
+        let cause = reason.strip_prefix(file).and_then(|rest| rest.strip_prefix(": ")).unwrap_or(reason);
+        match causes.iter_mut().find(|(known, _)| *known == cause) {
+            Some((_, paths)) => paths.push(&row.path),
+            None => causes.push((cause, vec![&row.path])),
+        }
+    }
+    let told = |(cause, paths): &(&str, Vec<&str>)| {
+        let mut named = paths.iter().take(NAMED).map(|path| plain(path)).collect::<Vec<_>>().join(", ");
+        if paths.len() > NAMED {
+            named += &format!(" and {} more", paths.len() - NAMED);
+        }
+        match paths.len() {
+            1 => wrapped("  ", &format!("{named}: {}", plain(cause))),
+            count => wrapped("  ", &format!("{count} files: {}", plain(cause))) + &wrapped("      ", &named),
+        }
+    };
+    causes.iter().map(told).collect()
+}
+
 /// The rows as a page.
 #[must_use]
 pub fn text(rows: &[Row]) -> String {
@@ -318,10 +344,8 @@ pub fn text(rows: &[Row]) -> String {
         cells.push(line);
     }
     let mut out = columns(&cells);
+    out += &failures(rows);
     for row in rows {
-        if let Some(reason) = &row.reason {
-            out += &format!("  {}: {}\n", plain(&row.path), plain(reason));
-        }
         for rule in row.summary.iter().flat_map(|summary| &summary.rules_that_find_nothing) {
             out += &format!("  {}: {}\n", plain(&row.path), plain(rule));
         }

@@ -1,6 +1,7 @@
 //! The takeoff as one flat table: section, name, value, unit, packages, sum, quality; and the sheets of the workbook as one.
 
 use super::content::{Content, Row, Section};
+use super::table::plain;
 use super::takeoff::TakeoffReport;
 use crate::failure::Failure;
 
@@ -120,5 +121,6 @@ pub(crate) fn table<const N: usize>(rows: &[[String; N]]) -> Result<String, Fail
 
 /// Text that a spreadsheet will not take for a formula.
 pub(crate) fn text(words: &str) -> String {
-    if words.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{words}") } else { words.to_owned() }
+    let words = plain(words);
+    if words.starts_with(['=', '+', '-', '@']) { format!("'{words}") } else { words }
 }

@@ -12,9 +12,10 @@ pub use quality::{Grade, Quality, QualityTable};
 pub use repair::Body;
 
 use crate::bodies::Bodies;
-use crate::drawing::{Axis, Drawing, Model, PlacingError};
+use crate::drawing::Model;
 use crate::mesh::Mesh;
 use crate::topology::Topology;
+use nalgebra::Vector3;
 
 /// A model as sent and as repaired. Measures take this, so nothing unchecked is ever measured.
 #[derive(Clone, Debug)]
@@ -37,32 +38,6 @@ pub struct Checked {
     pub findings: Vec<Finding>,
     /// How far each kind of number can be trusted.
     pub quality: QualityTable,
-}
-
-/// What can be said of a file whose unit nobody knows: counts, findings, grades, and no quantity.
-#[derive(Clone, Debug)]
-pub struct Glimpse {
-    /// Counts of the mesh as sent.
-    pub counts: Counts,
-    /// Open edges as sent, longest run first; lengths in file units.
-    pub open_runs: Vec<OpenRun>,
-    /// Everything found, worst first; lengths in file units.
-    pub findings: Vec<Finding>,
-    /// How far each kind of number will be trusted.
-    pub quality: QualityTable,
-}
-
-impl Glimpse {
-    /// Looks at a file without a unit. Cost as [`Checked::new`].
-    ///
-    /// # Errors
-    /// When up and front are the same axis.
-    pub fn new(drawing: Drawing, up: Axis, front: Axis) -> Result<Self, PlacingError> {
-        let left_out = drawing.left_out();
-        let Checked { counts, open_runs, findings, quality, .. } =
-            Checked::new(drawing.place_in_file_units(up, front)?, left_out);
-        Ok(Self { counts, open_runs, findings, quality })
-    }
 }
 
 /// Topology and counts of a mesh that need no unit.
@@ -126,17 +101,19 @@ impl Checked {
     /// The same model without the triangles not marked: parts that are not ours. Counts and findings stay those of the file; bodies
     /// and grades are those of what is left.
     #[must_use]
-    pub fn keeping(self, keep: &[bool]) -> Self {
+    ///
+    /// The model gets a box of its own; also where the low corner of that lay before.
+    pub fn keeping(self, keep: &[bool]) -> (Self, Vector3<f64>) {
         if keep.iter().all(|k| *k) {
-            return self;
+            return (self, Vector3::zeros());
         }
-        let model = self.model.map_mesh(|mesh| mesh.keeping(keep));
+        let (model, low) = self.model.keeping(keep);
         let topology = Topology::of(model.mesh());
         let bodies = Bodies::of(model.mesh(), &topology);
         let mut body_facts = repair::facts(model.mesh(), &topology, &bodies);
         repair::find_cavities(model.mesh(), &bodies, &mut body_facts);
         let quality = QualityTable::of(&self.findings, &body_facts);
-        Self { model, topology, bodies, body_facts, quality, ..self }
+        (Self { model, topology, bodies, body_facts, quality, ..self }, low)
     }
 
     /// Every body is closed, so inside and outside are known everywhere.

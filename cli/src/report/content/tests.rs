@@ -28,6 +28,7 @@ fn takeoff() -> (Takeoff, Request) {
 /// Of an OBJ drawn in inches, by the default book.
 fn takeoff_of(model: &str) -> (Takeoff, Request) {
     let request = Request {
+        reads: Vec::new(),
         name: "two blocks".to_owned(),
         model: PathBuf::new(),
         placing: PlacingWords { unit: Some(ModelUnit::Inch), ..PlacingWords::default() },

@@ -35,7 +35,7 @@ pub struct TakeoffReport {
     pub book_defaults_used: Vec<&'static str>,
     /// Triangles in the file.
     pub triangles: usize,
-    /// The unit of the file.
+    /// The unit of the file; `scaled` when it has none and was scaled to a length.
     pub units: &'static str,
     /// The file axis that points up.
     pub up: String,
@@ -294,7 +294,7 @@ impl TakeoffReport {
         let Takeoff { checked, scoped, by_class, skin, .. } = takeoff;
         let m2 = Area::square_metres;
         let zoned = |area: Area| takeoff.steep.looked.then(|| m2(area));
-        let unit_m = takeoff.placing.unit.one().metres();
+        let unit_m = takeoff.file_unit.metres();
         let parts = takeoff.parts.iter().zip(checked.model.parts()).zip(&takeoff.coated_by_part).enumerate();
         let skin_defined = takeoff.skin_defined();
         let looked = takeoff.looked.as_ref().ok();
@@ -305,7 +305,7 @@ impl TakeoffReport {
             book: request.book_name.clone(),
             book_defaults_used: request.book.omitted.clone(),
             triangles: takeoff.receipt.triangles_in_file,
-            units: takeoff.placing.unit.symbol(),
+            units: request.placing.unit_word(takeoff.placing.unit),
             up: takeoff.placing.up.to_string(),
             front: takeoff.placing.front.to_string(),
             face: request.face.to_string(),
@@ -325,11 +325,11 @@ impl TakeoffReport {
                     coated_area_m2: *coated,
                 })
                 .collect(),
-            as_modelled_area_m2: checked.area_as_sent,
+            as_modelled_area_m2: checked.area_as_sent + m2(takeoff.cleared.area),
             coated_area_m2: m2(takeoff.coated_area),
             coated_area_if_open_sides_bare_m2: m2(takeoff.coated_area_with_bare(|_| true)),
             bare_area_m2: m2(takeoff.bare_area),
-            left_out_area_m2: m2(takeoff.left_out_area),
+            left_out_area_m2: m2(takeoff.cleared.area),
             drawn_again_area_m2: m2(takeoff.drawn_again_area).max(0.0),
             exposed_area_m2: m2(takeoff.exposure.exposed),
             buried_area_m2: m2(takeoff.exposure.buried),

@@ -2,6 +2,7 @@
 //! carving eats up, a size that no shop builds.
 
 use crate::job::{Faces, Rule};
+use crate::load::PlacingWords;
 use crate::quantities::skin::Applied;
 use crate::report::shared::FindingJson;
 use crate::report::table::plain;
@@ -9,7 +10,7 @@ use crate::request::Request;
 use crate::settings::nearest;
 use cragskin_geom::figure::{self, Figure};
 use cragskin_geom::intake::PartName;
-use cragskin_geom::scope::Scoped;
+use cragskin_geom::scope::{Cleared, Scoped};
 use cragskin_geom::soundness::{Checked, Grade, Quality};
 use cragskin_geom::stance::{self, OtherUp};
 use cragskin_geom::units::{Area, Length, ModelUnit, feet_inches};
@@ -61,11 +62,19 @@ pub fn all(
         );
     }
     notices.extend(other_up.map(which_up));
+    notices.extend(scaled(&request.placing));
     notices.extend(scale_figures(&figure::people(checked), checked.model.parts(), &request.scope.rules));
     notices.extend(thin_cover(applied));
     let mut say = |code: &str, text: String| notices.push(FindingJson { code: code.to_owned(), count: 1, text });
     if request.close.is_some() && checked.all_closed() {
         say("nothing_to_close", "--close changes nothing: every body of the model is closed already.".to_owned());
+    }
+    if !request.book.unread.is_empty() {
+        let keys = request.book.unread.join(", ");
+        say(
+            "book_key_without_effect",
+            format!("the book sets {keys}; nothing is reckoned with it yet, so no figure changes."),
+        );
     }
     for found in scoped.found.iter().filter(|found| found.faces == 0) {
         let names: Vec<String> =
@@ -76,6 +85,31 @@ pub fn all(
     }
     notices
 }
+
+/// That rules for places have moved the corner from which all places are taped.
+#[must_use]
+pub fn datum(cleared: &Cleared) -> Option<FindingJson> {
+    let moved = cleared.datum.norm() > Length::from_inches(1.0 / 32.0).metres();
+    let [x, y, z] = [0, 1, 2].map(|k| feet_inches(Length::from_metres(cleared.datum[k])));
+    let text = format!(
+        "what is left out by place set the corner of the model: places are taped from the corner of what is ours, which lies {x} right, \
+         {y} back and {z} up of the corner that the rules for places measure from."
+    );
+    moved.then(|| FindingJson { code: "corner_moved".to_owned(), count: 1, text })
+}
+
+/// That the model was scaled to a length, beside every figure that leaves the program without the notes.
+#[must_use]
+pub fn scaled(placing: &PlacingWords) -> Option<FindingJson> {
+    let text = |length| {
+        format!("the file has no sensible unit and is scaled so that {length}: every figure follows from that length.")
+    };
+    let length = placing.scale_to.filter(|_| placing.is_scaled())?;
+    Some(FindingJson { code: SCALED.to_owned(), count: 1, text: text(length) })
+}
+
+/// The code of [`scaled`].
+pub const SCALED: &str = "scaled";
 
 /// Another direction that fits far better than the one taken as up, unless up was stated.
 #[must_use]

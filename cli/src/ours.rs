@@ -7,7 +7,7 @@ use cragskin_geom::drawing::{Drawing, Model, Placing};
 use cragskin_geom::intake::PartName;
 use cragskin_geom::measure::{self, PartMeasure};
 use cragskin_geom::scope::{Cleared, Faces, Scope, Scoped, State};
-use cragskin_geom::soundness::Checked;
+use cragskin_geom::soundness::{Checked, Code, Counts, Finding};
 use nalgebra::{Point3, Vector3};
 
 /// A checked model of what is ours and its scope.
@@ -39,13 +39,25 @@ pub fn ours(file: &str, drawing: Drawing, placing: Placing, scope: &Scope) -> Re
     if let Some(keep) = scope.keeps(&checked.model, true, &mut cleared) {
         let (left, low) = checked.keeping(&keep);
         cleared.moved(low);
-        checked = left;
+        checked = with_open_edges_of_its_own(left);
         some_left(file, &checked.model)?;
     }
     let hollow = |face: usize| checked.body_facts[checked.bodies.by_face()[face] as usize].cavity;
     let scoped = scope.apply_after(&cleared, &checked.model, hollow);
     debug_assert!(!scoped.states.contains(&State::LeftOut), "what is left out was taken out");
     Ok(Ours { checked, scoped, cleared })
+}
+
+/// Open edges counted anew: those of what was left out are no findings of ours.
+fn with_open_edges_of_its_own(checked: Checked) -> Checked {
+    let fresh = Checked::new(checked.model.clone(), 0);
+    let is_open = |finding: &Finding| finding.code == Code::OpenEdges;
+    let mut findings = checked.findings;
+    findings.retain(|finding| !is_open(finding));
+    findings.extend(fresh.findings.into_iter().filter(is_open));
+    findings.sort_by_key(|finding| finding.code);
+    let counts = Counts { open_edges: fresh.counts.open_edges, ..checked.counts };
+    Checked { findings, counts, open_runs: fresh.open_runs, ..checked }
 }
 
 fn some_left(file: &str, model: &Model) -> Result<(), Failure> {

@@ -275,6 +275,7 @@ impl Takeoff {
         };
         let lath_area = quantities::lath::area(&request.book.lath, &under_lath);
         let notices = notices::all(&checked, request, (&scoped, other_up.as_ref()), &applied, too_large);
+        let notices = notices.into_iter().chain(notices::datum(&cleared)).collect();
         let order = quantities::order(&request.book, &measures);
         let weights = quantities::weights(&request.book, &measures);
         let mut takeoff = Self {

@@ -276,7 +276,7 @@ impl Model {
     /// Only the triangles marked in `keep`, the low corner of their box at zero; and where that corner lay before. O(n).
     #[must_use]
     pub fn keeping(self, keep: &[bool]) -> (Self, Vector3<f64>) {
-        let (mesh, low, size) = self.mesh.keeping(keep).to_its_own_box();
+        let (mesh, low, size) = self.mesh.keeping(keep).into_its_own_box();
         (Self { mesh, size, ..self }, low)
     }
 
@@ -292,7 +292,7 @@ impl Model {
 
 impl Mesh {
     /// Without corners that no triangle uses, the low corner of the box at zero; and where that was, and the size of the box.
-    fn to_its_own_box(self) -> (Self, Vector3<f64>, Vector3<f64>) {
+    fn into_its_own_box(self) -> (Self, Vector3<f64>, Vector3<f64>) {
         let mut mesh = self.without_unused();
         let far = Vector3::repeat(f64::INFINITY);
         let bounds =

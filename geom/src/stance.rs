@@ -9,6 +9,8 @@ use nalgebra::Vector3;
 
 /// Faces that lean more than 100 degrees from up overhang: the usual limit between wall and undercut.
 const OVERHANG_COSINE: f64 = -0.173_648_178; // cos 100 degrees
+/// Faces within 5 degrees of straight down, as for a flat floor.
+const STRAIGHT_DOWN_COSINE: f64 = 0.996_194_698; // cos 5 degrees
 /// Open edges this near the lowest point, as a share of the height, are a rim at the foot.
 const FOOT: f64 = 0.1;
 /// Another direction fits far better by this much of the score, whose parts are shares of 1.
@@ -21,7 +23,7 @@ const WORTH_ASKING: f64 = 0.1;
 pub struct Stance {
     /// The direction that would be up: of the room (`+Z` is up as placed, `-Y` faces visitors).
     pub up: Axis,
-    /// Area that would overhang, the flat base not counted.
+    /// Area that would overhang. What faces straight down is not counted: a base, or the underside of a beam, which is drawn square.
     pub overhang: f64,
     /// Area of the flat base it would stand on.
     pub base: f64,
@@ -63,11 +65,12 @@ pub fn stances(checked: &Checked) -> [Stance; 6] {
         let base = sides[(k + 3) % 6].area;
         let overhangs = |face: usize| {
             let vector = as_drawn(checked, face);
-            vector.dot(&up) < OVERHANG_COSINE * vector.norm()
+            let (down, size) = (-vector.dot(&up), vector.norm());
+            down > -OVERHANG_COSINE * size && down < STRAIGHT_DOWN_COSINE * size
         };
         let overhang = measure::area(mesh, model.diagonal(), overhangs).square_metres();
         let share = |area: f64| if whole > 0.0 { (area / whole).max(0.0) } else { 0.0 };
-        Stance { up: directions[k], overhang: share(overhang - base), base: share(base), rim: rims[k] }
+        Stance { up: directions[k], overhang: share(overhang), base: share(base), rim: rims[k] }
     })
 }
 

@@ -165,3 +165,48 @@ fn names_do_not_act_on_the_terminal() {
     }
     at.run(&["look", &file]).exits(0).says("a\\u{1b}[31mb\\u{7}\\u{202e}c");
 }
+
+/// Bare meshes with a unit are rows; without one the cause is told once, with the count.
+#[test]
+fn one_cause_of_many_files_is_told_once() {
+    let mut at = Folder::new().with("broken.obj", "v 0 0 zero\nf 1 1 1\n");
+    std::fs::create_dir(at.path().join("m")).unwrap();
+    for k in 0..7 {
+        at = at.with(&format!("m/{k}.obj"), block(1.0 + f64::from(k), 1.0, 1.0).to_obj());
+    }
+    at.run(&["batch", "m", "--units", "ft", "--no-cache"]).exits(0).says("7 models: 7 kept");
+    let said = at.run(&["batch", "m", "broken.obj", "--no-cache"]).exits(2);
+    let said =
+        said.says("7 files: the unit is not known, so nothing is counted").says("m/0.obj, m/1.obj").says("and 2 more");
+    assert_eq!(said.out.matches("the unit is not known").count(), 1, "{}", said.out);
+    assert_eq!(said.out.matches("broken.obj: ").count(), 1, "{}", said.out);
+    assert!(said.out.lines().all(|line| line.chars().count() <= 160), "{}", said.out);
+    // A file by itself still shows its sizes.
+    at.run(&["takeoff", "m/0.obj"]).exits(2).says("if drawn in");
+}
+
+#[test]
+fn a_book_key_without_effect_says_so() {
+    let set = format!("{BOOK}\n[foam]\nkerf = \"1/8 in\"\n");
+    let set = if BOOK.contains("[foam]") { BOOK.replace("[foam]", "[foam]\nkerf = \"1/8 in\"") } else { set };
+    let at = shop().with("set.toml", set);
+    let words = |book| ["takeoff", "block.obj", "--units", "ft", "--book", book];
+    at.run(&words("set.toml")).exits(0).says("the book sets foam.kerf; nothing is reckoned with it yet");
+    at.run(&words("book.toml")).exits(0).never_says("reckoned with it yet");
+}
+
+/// 1.1 gal of water is 9.1799 lb, and 6 ft are 72 in: neither is printed with the noise of its conversion.
+#[test]
+fn numbers_are_printed_without_noise() {
+    let at = Folder::new().with("m.obj", block(8.0, 4.0, 6.0).to_obj());
+    at.run(&["takeoff", "m.obj", "--units", "ft"]).exits(0).never_says("9.17994").says("(50 lb + 9.1799 lb)");
+    at.run(&["report", "m.obj", "--units", "ft", "--csv", "t.csv"]).exits(0);
+    at.run(&["takeoff", "m.obj", "--units", "ft", "--out", "t"]).exits(0);
+    at.run(&["batch", "m.obj", "--units", "ft", "--no-cache", "--out", "b"]).exits(0);
+    for file in ["t.csv", "t/takeoff.csv", "b/batch.csv"] {
+        let digits = |field: &&str| field.bytes().filter(u8::is_ascii_digit).count() > 14;
+        let long = at.read(file).split([',', '\n', ' ', '"']).find(digits).map(str::to_owned);
+        assert_eq!(long, None, "{file}");
+    }
+    assert!(at.read("t.csv").contains(",72,in,"), "{}", at.read("t.csv"));
+}

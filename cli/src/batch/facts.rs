@@ -148,6 +148,7 @@ pub fn measured_with(request: &Request, compared: bool) -> String {
         revision_tolerance,
         floor_ask_limit: _,
         omitted: _,
+        unread: _,
     } = book;
     let Foam { density: _, billet: _, kerf: _, core_min: _, glue: _, contact_gap } = foam;
     let Thickness { cover_min: _, cover_spread: _, carve_depth: _, build_plumb, build_ceiling } = thickness;

@@ -374,7 +374,7 @@ pub fn text(rows: &[Row]) -> String {
 /// None in practice.
 pub fn table(rows: &[Row]) -> Result<String, Failure> {
     const WIDTH: usize = 39;
-    let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
+    let number = |value: Option<f64>| value.map_or_else(String::new, csv::number);
     let headings: [&str; WIDTH] = [
         "number",
         "path",

@@ -193,6 +193,8 @@ pub struct Book {
     pub floor_ask_limit: MassPerArea,
     /// Keys that the shop's book left out; the default book's value stands in.
     pub omitted: Vec<&'static str>,
+    /// Keys set to another value than the default book's that nothing is reckoned with yet.
+    pub unread: Vec<&'static str>,
 }
 
 impl Book {
@@ -241,6 +243,16 @@ const fn pcf(low: f64, high: f64) -> RangeInclusive<Density> {
 }
 const fn spread(low: f64, high: f64) -> RangeInclusive<Coverage> {
     Coverage::from_sq_ft_per_gallon(low)..=Coverage::from_sq_ft_per_gallon(high)
+}
+
+/// Keys that the book reads and nothing is reckoned with yet, of those set to another value than the default.
+fn unread(foam: &Foam, usual: &Foam) -> Vec<&'static str> {
+    let changed = [
+        ("foam.billet", foam.billet != usual.billet),
+        ("foam.kerf", foam.kerf != usual.kerf),
+        ("glue.coverage", foam.glue != usual.glue),
+    ];
+    changed.into_iter().filter(|(_, changed)| *changed).map(|(key, _)| key).collect()
 }
 
 impl<'r, 'a> Fill<'r, 'a> {
@@ -352,8 +364,10 @@ impl<'r, 'a> Fill<'r, 'a> {
                 MassPerArea::from_psf(5.0)..=MassPerArea::from_psf(2000.0),
             ),
             omitted: Vec::new(),
+            unread: Vec::new(),
         };
-        Book { omitted: fill.omitted, ..book }
+        let unread = base.map_or_else(Vec::new, |base| unread(&book.foam, &base.foam));
+        Book { omitted: fill.omitted, unread, ..book }
     }
 
     fn class_limits(&mut self) -> ClassLimits {

@@ -46,7 +46,7 @@ pub(super) fn run(args: &Args, progress: &progress::Progress) -> Result<Outcome,
         workers: std::thread::available_parallelism().map_or(2, usize::from),
     };
     let sizes = inputs.iter().map(|(_, input)| std::fs::metadata(&input.path).map_or(0, |facts| facts.len()));
-    let mut progress = Progress::new(progress.is_shown() && inputs.len() > 1, inputs.len(), sizes.sum());
+    let mut progress = Progress::new(progress.is_shown(), inputs.len(), sizes.sum());
     let mut rows: Vec<Row> = Vec::with_capacity(inputs.len());
     batch::run(&plan, &inputs, |event| {
         match event {
@@ -116,7 +116,11 @@ struct Progress {
 
 impl Progress {
     fn new(shown: bool, models: usize, bytes: u64) -> Self {
-        Self { shown, start: Instant::now(), models, bytes, done: 0, done_bytes: 0 }
+        let progress = Self { shown, start: Instant::now(), models, bytes, done: 0, done_bytes: 0 };
+        if shown {
+            progress.say(&format!("\r\x1b[K0 of {models} models, the first at work"));
+        }
+        progress
     }
 
     fn step(&mut self, bytes: u64) {

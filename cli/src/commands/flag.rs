@@ -5,7 +5,7 @@ use crate::args::Flag as Args;
 use crate::core::Core;
 use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
-use crate::progress::Progress;
+use crate::progress::{Progress, Stage};
 use crate::report::flag::FlagReport;
 use crate::request::Request;
 use cragskin_geom::export;
@@ -18,10 +18,12 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     let request = Request::new(&args.model, &args.job)?;
     let mut files = Files::beside(&request.reads);
     files.expect(args.out.iter().flat_map(|folder| NAMES.map(|name| folder.join(name))))?;
-    let mut takeoff = measured(&request, progress, &[])?;
+    let mut takeoff = measured(&request, progress, &[Stage::Core])?;
+    progress.stage(Stage::Core);
     if takeoff.looked.is_err() {
         takeoff.looked = Core::new(&takeoff, &request).map(|core| core.looked).map_err(|failure| failure.to_string());
     }
+    progress.end();
     let report = FlagReport::new(&takeoff, &request);
     if let Some(folder) = &args.out {
         let (mesh, zones) = (takeoff.checked.model.mesh(), &takeoff.steep.zones);

@@ -95,8 +95,8 @@ face = "finished"
 floor = "ask"
 back = "ask"
 
-# Rules for more; a later rule wins. Places are measured on the model as it stands, z up and the visitor at -y, from
-# its lower front left corner. A plane rule finds flat faces that look along `facing`.
+# Rules for more; a later rule wins. What is left out is as if it were not in the file. Places are measured on the model
+# as it stands, z up and the visitor at -y, from the lower front left corner of all but the parts left out by name. A plane rule finds flat faces that look along `facing`.
 # [[scope.plane]]
 # facing = "-x"
 # at = "0 in"

@@ -47,7 +47,7 @@ fn faults(text: &str) -> String {
 fn a_full_job_reads_into_types() {
     let job = Job::read(WALL, "wall.toml").unwrap_or_else(|e| panic!("{e}"));
     assert_eq!(job.units, Some(ModelUnit::Inch));
-    assert_eq!((job.up, job.front), (Some(SignedAxis::plus(Axis::Y)), None));
+    assert_eq!((job.up, job.front), (Some(SignedAxis::plus(Axis::Y)), Some(SignedAxis::plus(Axis::Z))));
     assert_eq!(job.control, Some(Control { axis: Axis::X, length: "13 ft 9 in".parse().unwrap() }));
     assert_eq!((job.face, job.skin), (Face::Core, Some(Length::from_inches(0.75))));
     assert_eq!((job.scope.floor, job.scope.back), (Settled::Bare, Settled::Coated));

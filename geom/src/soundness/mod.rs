@@ -107,13 +107,16 @@ impl Checked {
         if keep.iter().all(|k| *k) {
             return (self, Vector3::zeros());
         }
+        let area = |model: &Model| crate::measure::area(model.mesh(), model.diagonal(), |_| true).square_metres();
+        let before = area(&self.model);
         let (model, low) = self.model.keeping(keep);
+        let area_as_sent = self.area_as_sent - before + area(&model);
         let topology = Topology::of(model.mesh());
         let bodies = Bodies::of(model.mesh(), &topology);
         let mut body_facts = repair::facts(model.mesh(), &topology, &bodies);
         repair::find_cavities(model.mesh(), &bodies, &mut body_facts);
         let quality = QualityTable::of(&self.findings, &body_facts);
-        (Self { model, topology, bodies, body_facts, quality, ..self }, low)
+        (Self { model, topology, bodies, body_facts, quality, area_as_sent, ..self }, low)
     }
 
     /// Every body is closed, so inside and outside are known everywhere.

@@ -1,6 +1,7 @@
 //! What stands between a model and its numbers beyond what is wrong with the file: a rule that finds nothing, a cover that
 //! carving eats up, a size that no shop builds.
 
+use crate::book::Book;
 use crate::job::{Faces, Rule};
 use crate::load::PlacingWords;
 use crate::quantities::skin::Applied;
@@ -31,8 +32,18 @@ pub fn thin_cover(applied: &Applied) -> Option<FindingJson> {
     applied.is_thin().then(|| FindingJson { code: THIN_COVER.to_owned(), count: 1, text })
 }
 
-/// The code of [`thin_cover`]: the only notice that follows from the book's cover, with which nothing is measured.
+/// That the book sets keys that nothing is reckoned with yet.
+#[must_use]
+pub fn idle_keys(book: &Book) -> Option<FindingJson> {
+    let keys = book.unread.join(", ");
+    let text = format!("the book sets {keys}; nothing is reckoned with it yet, so no figure changes.");
+    (!keys.is_empty()).then(|| FindingJson { code: IDLE_KEYS.to_owned(), count: book.unread.len(), text })
+}
+
+/// The code of [`thin_cover`], which follows from the book's cover alone: nothing is measured with it.
 pub const THIN_COVER: &str = "thin_cover";
+/// The code of [`idle_keys`], with which nothing is measured either.
+pub const IDLE_KEYS: &str = "book_key_without_effect";
 /// The code of the notice that stands before all others.
 pub const TOO_LARGE: &str = "too_large";
 
@@ -69,13 +80,8 @@ pub fn all(
     if request.close.is_some() && checked.all_closed() {
         say("nothing_to_close", "--close changes nothing: every body of the model is closed already.".to_owned());
     }
-    if !request.book.unread.is_empty() {
-        let keys = request.book.unread.join(", ");
-        say(
-            "book_key_without_effect",
-            format!("the book sets {keys}; nothing is reckoned with it yet, so no figure changes."),
-        );
-    }
+    notices.extend(idle_keys(&request.book));
+    let mut say = |code: &str, text: String| notices.push(FindingJson { code: code.to_owned(), count: 1, text });
     for found in scoped.found.iter().filter(|found| found.faces == 0) {
         let names: Vec<String> =
             model.parts().iter().flat_map(|part| [part.name.clone(), part.material.clone()]).collect();

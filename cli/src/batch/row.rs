@@ -2,7 +2,7 @@
 
 use crate::failure::Failure;
 use crate::job::{Limit, Value, Watched};
-use crate::notices::{THIN_COVER, TOO_LARGE, thin_cover};
+use crate::notices::{IDLE_KEYS, THIN_COVER, TOO_LARGE, idle_keys, thin_cover};
 use crate::quantities::skin::Applied;
 use crate::quantities::{self, Grade, Measured, Measures, Quality};
 use crate::report::csv;
@@ -123,7 +123,11 @@ impl Summary {
         let nothing = takeoff.scoped.found.iter().filter(|found| found.faces == 0);
         out.rules_that_find_nothing = nothing.map(|found| finds_nothing(&found.rule)).collect();
         // What follows from the book alone comes with the book.
-        out.findings = takeoff.findings().into_iter().filter(|found| found.code != THIN_COVER).collect();
+        out.findings = takeoff
+            .findings()
+            .into_iter()
+            .filter(|found| ![THIN_COVER, IDLE_KEYS].contains(&found.code.as_str()))
+            .collect();
         out.open_sides = takeoff.scoped.questions.iter().map(|question| question.side.to_owned()).collect();
         out
     }
@@ -145,7 +149,8 @@ impl Summary {
             self.take(watched, &reckoned(&order, &weights, watched));
         }
         let first = self.findings.iter().take_while(|found| found.code == TOO_LARGE).count();
-        self.findings.splice(first..first, thin_cover(&Applied::new(&book.thickness, request.skin)));
+        let by_the_book = thin_cover(&Applied::new(&book.thickness, request.skin)).into_iter().chain(idle_keys(book));
+        self.findings.splice(first..first, by_the_book);
     }
 
     /// Fills in what the comparison with the approved model gave.

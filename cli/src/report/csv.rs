@@ -119,10 +119,10 @@ pub(crate) fn table<const N: usize>(rows: &[[String; N]]) -> Result<String, Fail
     String::from_utf8(bytes).map_err(|error| failed(&error))
 }
 
-/// A number to twelve figures, without the noise of binary fractions: 72, not 72.00000000000001.
+/// A number to fifteen figures, as spreadsheets keep them, without the noise of binary fractions: 72, not 72.00000000000001.
 #[must_use]
 pub(crate) fn number(value: f64) -> String {
-    format!("{value:.11e}").parse().unwrap_or(value).to_string()
+    format!("{value:.14e}").parse().unwrap_or(value).to_string()
 }
 
 /// Text that a spreadsheet will not take for a formula.

@@ -130,7 +130,7 @@ impl Takeoff {
         let model = drawing.place(placing).map_err(|error| Failure::new(format!("{file}: {error}")))?;
         let diagonal = model.diagonal();
         stage(Stage::Checking);
-        let checked = Checked::new(model, left_out);
+        let checked = Checked::with_sheets(model, left_out, request.sheets());
         let once = measure::area(checked.model.mesh(), diagonal, |_| true);
         has_size(&file, once, diagonal)?;
         let drawn_again_area = Area::from_square_metres(checked.area_as_sent) - once;
@@ -141,7 +141,7 @@ impl Takeoff {
         let [left_out_area] =
             measure::area_by(checked.model.mesh(), diagonal, |_| 1.0, |face| (!ours[face]).then_some(0));
         let checked = checked.keeping(&ours);
-        scoped.states.retain(|state| *state != State::LeftOut);
+        scoped.keep_ours();
         if checked.model.mesh().triangles().is_empty() {
             return Err(Failure::new(format!("{file}: every part is left out, so there is nothing to take off"))
                 .hint("look at the rules with `is = \"left out\"` and at --leave-out"));
@@ -157,8 +157,9 @@ impl Takeoff {
             ))
             .hint("draw the sides as far back as the piece is to go, or leave out --close"));
         }
-        let is_coated = |face: usize| scoped.states[face] == State::Coated;
         let share = |face: usize| exposure.share(face);
+        scoped.measure_exposed(mesh, diagonal, share);
+        let is_coated = |face: usize| scoped.states[face] == State::Coated;
         let [coated_area, bare_area] =
             measure::area_by(mesh, diagonal, share, |face| Some(scoped.states[face] as usize));
         let lean = |face: usize| lean_of(&mesh.area_vector(face));
@@ -426,10 +427,12 @@ pub fn reckoned(order: &[OrderLine], weights: &[OrderLine], watched: Watched) ->
 
 /// What the bare area is worth by that of all areas: a side that nobody has settled is counted as coated, so it may be more.
 fn bare(area: &Quality, scoped: &Scoped) -> Quality {
-    match open_sides(scoped) {
-        Some(why) => area.clone().and(Quality::new(Grade::LowerBound, why)),
-        None => area.clone(),
-    }
+    let turned_round = |doubt: Quality| match doubt.grade {
+        Grade::UpperBound => Quality::new(Grade::LowerBound, doubt.reason),
+        Grade::LowerBound => Quality::new(Grade::UpperBound, doubt.reason),
+        Grade::Good | Grade::NotDefined => doubt,
+    };
+    scope_doubts(scoped).map(turned_round).fold(area.clone(), Quality::and)
 }
 
 /// Why areas are not settled, if they are not.
@@ -437,6 +440,19 @@ fn open_sides(scoped: &Scoped) -> Option<String> {
     let sides: Vec<&str> = scoped.questions.iter().map(|question| question.side).collect();
     (!sides.is_empty())
         .then(|| format!("nobody has said whether to coat the {}; counted as coated", sides.join(" and the ")))
+}
+
+/// What an open question of scope, and a rule that finds nothing, make of the coated area.
+fn scope_doubts(scoped: &Scoped) -> impl Iterator<Item = Quality> {
+    let open = open_sides(scoped).map(|why| Quality::new(Grade::UpperBound, why));
+    let missed = |is_coated: bool| {
+        let rules = scoped.found.iter().filter(|found| found.missed && (found.is == State::Coated) == is_coated);
+        let rules: Vec<String> = rules.map(|found| format!("`{}`", found.rule)).collect();
+        (!rules.is_empty()).then(|| format!("nothing large was found by the rule {}", rules.join(", ")))
+    };
+    let most = missed(false).map(|why| Quality::new(Grade::UpperBound, format!("{why}; counted as coated")));
+    let least = missed(true).map(|why| Quality::new(Grade::LowerBound, why));
+    [open, most, least].into_iter().flatten()
 }
 
 /// The plane that the request closes open sheets against.
@@ -484,9 +500,9 @@ fn skin_of(
 
 /// The model's grades, and what an open question of scope does to them.
 fn graded(mut table: QualityTable, scoped: &Scoped) -> QualityTable {
-    if let Some(why) = open_sides(scoped) {
-        table.area = table.area.and(Quality::new(Grade::UpperBound, why.clone()));
-        table.skin_volume = table.skin_volume.and(Quality::new(Grade::UpperBound, why));
+    for doubt in scope_doubts(scoped) {
+        table.area = table.area.and(doubt.clone());
+        table.skin_volume = table.skin_volume.and(doubt);
     }
     table
 }

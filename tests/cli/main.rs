@@ -9,4 +9,5 @@ mod doubts;
 mod pictures;
 mod revisions;
 mod schema;
+mod scope;
 mod sessions;

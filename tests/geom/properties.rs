@@ -39,7 +39,7 @@ fn page(shape: &Shape, unit: ModelUnit, scope: &Scope) -> Page {
 }
 
 fn floor_bare() -> Scope {
-    Scope { floor: Settled::Bare, back: Settled::Coated, rules: Vec::new() }
+    Scope { floor: Settled::Bare, back: Settled::Coated, ..Scope::default() }
 }
 
 /// Same to rounding, given as a share of the whole. A face on a class limit may fall either way once its corners are
@@ -102,6 +102,7 @@ proptest! {
             floor: if bare { Settled::Bare } else { Settled::Ask },
             back: Settled::Ask,
             rules: vec![Rule { faces: cut, is: if left_out { State::LeftOut } else { State::Bare } }],
+            ..Scope::default()
         };
         let p = page(&rock(seed, 600, 2.0), Metre, &scope);
         // Each sum is exact but for its last step.

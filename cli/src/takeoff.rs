@@ -5,7 +5,7 @@ use crate::core::Looked;
 use crate::failure::Failure;
 use crate::job::Close;
 use crate::job::Face;
-use crate::job::{Value, Watched};
+use crate::job::{NOT_COMPARED, Value, Watched};
 use crate::load::{self, Loaded};
 use crate::notices;
 use crate::progress::Stage;
@@ -377,9 +377,7 @@ impl Takeoff {
             Watched::TwoLiftArea if self.steep.looked => area(self.steep.lifts.two_or_more, facing()),
             Watched::TwoLiftArea => Measured::not_defined("the model is too large to look for zones"),
             Watched::LathArea => area(self.lath_area, facing()),
-            Watched::AreaChange | Watched::ChangedArea => {
-                Measured::not_defined("only a comparison of two revisions knows it")
-            }
+            Watched::AreaChange | Watched::ChangedArea => Measured::not_defined(NOT_COMPARED[0]),
         }
     }
 }

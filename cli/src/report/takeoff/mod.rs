@@ -10,7 +10,7 @@ use super::shared::{FindingJson, QualityJson};
 
 use super::zones::{self, ZoneRow};
 use crate::book::Class;
-use crate::job::{Face, Limit, Value};
+use crate::job::{Face, Limit, NOT_COMPARED, Value};
 use crate::quantities::{Measured, OrderLine, cautions::cautions};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
@@ -279,7 +279,7 @@ pub struct LimitRow {
 impl LimitRow {
     pub(crate) fn new(limit: &Limit, figure: &Measured<Value>) -> Self {
         let hit = limit.is_truly_hit(figure);
-        let left_to_comparisons = figure.value().is_none() && limit.watched.is_compared();
+        let left_to_comparisons = NOT_COMPARED.contains(&figure.quality().reason.as_str());
         Self {
             rule: limit.to_string(),
             measured: figure.value().map(ToString::to_string),

@@ -115,6 +115,15 @@ pub struct JobFlags {
     /// The flat extreme away from the visitor
     #[arg(long, value_name = "bare|coated")]
     pub back: Option<Settled>,
+    /// What faces down near the floor and does not lie on it
+    #[arg(long, value_name = "bare|coated")]
+    pub underside: Option<Settled>,
+    /// Open sheets are coated on the side that they are drawn to face: none is turned over
+    #[arg(long, conflicts_with = "outward")]
+    pub as_drawn: bool,
+    /// Open sheets are coated outward: one drawn inward, or away from the visitor, is turned over
+    #[arg(long)]
+    pub outward: bool,
     /// A part (or material) that gets no skin; may be given again
     #[arg(long, value_name = "PART")]
     pub bare_part: Vec<String>,

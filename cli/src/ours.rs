@@ -6,8 +6,8 @@ use crate::settings::nearest;
 use cragskin_geom::drawing::{Drawing, Model, Placing};
 use cragskin_geom::intake::PartName;
 use cragskin_geom::measure::{self, PartMeasure};
-use cragskin_geom::scope::{Cleared, Faces, Scope, Scoped, State};
-use cragskin_geom::soundness::{Checked, Code, Counts, Finding};
+use cragskin_geom::scope::{Cleared, Faces, Scope, Scoped};
+use cragskin_geom::soundness::{Checked, Code, Finding, Sheets};
 use nalgebra::{Point3, Vector3};
 
 /// A checked model of what is ours and its scope.
@@ -25,7 +25,7 @@ pub struct Ours {
 ///
 /// # Errors
 /// When up and front are the same axis, or nothing is left.
-pub fn ours(file: &str, drawing: Drawing, placing: Placing, scope: &Scope) -> Result<Ours, Failure> {
+pub fn ours(file: &str, drawing: Drawing, placing: Placing, scope: &Scope, sheets: Sheets) -> Result<Ours, Failure> {
     let unread = drawing.left_out();
     let mut model = drawing.place(placing).map_err(|error| Failure::new(format!("{}: {error}", plain(file))))?;
     let mut cleared = Cleared::of(&model);
@@ -35,29 +35,28 @@ pub fn ours(file: &str, drawing: Drawing, placing: Placing, scope: &Scope) -> Re
         model = left;
         some_left(file, &model)?;
     }
-    let mut checked = Checked::new(model, unread);
+    let mut checked = Checked::with_sheets(model, unread, sheets);
     if let Some(keep) = scope.keeps(&checked.model, true, &mut cleared) {
         let (left, low) = checked.keeping(&keep);
         cleared.moved(low);
-        checked = with_open_edges_of_its_own(left);
+        checked = with_open_edges_of_its_own(left, sheets);
         some_left(file, &checked.model)?;
     }
     let hollow = |face: usize| checked.body_facts[checked.bodies.by_face()[face] as usize].cavity;
-    let scoped = scope.apply_after(&cleared, &checked.model, hollow);
-    debug_assert!(!scoped.states.contains(&State::LeftOut), "what is left out was taken out");
+    let scoped = scope.apply(&cleared, &checked.model, hollow);
     Ok(Ours { checked, scoped, cleared })
 }
 
 /// Open edges counted anew: those of what was left out are no findings of ours.
-fn with_open_edges_of_its_own(checked: Checked) -> Checked {
-    let fresh = Checked::new(checked.model.clone(), 0);
+fn with_open_edges_of_its_own(mut checked: Checked, sheets: Sheets) -> Checked {
+    let fresh = Checked::with_sheets(checked.model.clone(), 0, sheets);
     let is_open = |finding: &Finding| finding.code == Code::OpenEdges;
-    let mut findings = checked.findings;
-    findings.retain(|finding| !is_open(finding));
-    findings.extend(fresh.findings.into_iter().filter(is_open));
-    findings.sort_by_key(|finding| finding.code);
-    let counts = Counts { open_edges: fresh.counts.open_edges, ..checked.counts };
-    Checked { findings, counts, open_runs: fresh.open_runs, ..checked }
+    checked.findings.retain(|finding| !is_open(finding));
+    checked.findings.extend(fresh.findings.into_iter().filter(is_open));
+    checked.findings.sort_by_key(|finding| finding.code);
+    checked.counts.open_edges = fresh.counts.open_edges;
+    checked.open_runs = fresh.open_runs;
+    checked
 }
 
 fn some_left(file: &str, model: &Model) -> Result<(), Failure> {

@@ -3,10 +3,11 @@
 use crate::args::JobFlags;
 use crate::book::Book;
 use crate::failure::Failure;
-use crate::job::{Close, Face, Faces, Job, Limit, Rule, Scope, Settled, State};
+use crate::job::{Close, Face, Faces, Job, Limit, Rule, Scope, Settled, Sheets, State};
 use crate::load::{self, PlacingWords};
 use cragskin_geom::scope as geom;
 use cragskin_geom::skin::Accuracy;
+use cragskin_geom::soundness;
 use cragskin_geom::units::Length;
 use std::path::{Path, PathBuf};
 
@@ -25,6 +26,8 @@ pub struct Request {
     pub face: Face,
     /// The plane that open sheets are closed against.
     pub close: Option<Close>,
+    /// Which side of open sheets is coated.
+    pub sheets: Sheets,
     /// Thickness set by hand.
     pub skin: Option<Length>,
     /// How exactly the skin is to be measured.
@@ -51,6 +54,7 @@ impl Request {
         let mut scope = job.as_ref().map(|job| job.scope.clone()).unwrap_or_default();
         scope.floor = flags.floor.unwrap_or(scope.floor);
         scope.back = flags.back.unwrap_or(scope.back);
+        scope.underside = flags.underside.unwrap_or(scope.underside);
         let rule = |is| move |name: &String| Rule { faces: Faces::Part(name.clone()), is };
         scope.rules.extend(flags.bare_part.iter().map(rule(State::Bare)));
         scope.rules.extend(flags.leave_out.iter().map(rule(State::LeftOut)));
@@ -71,6 +75,11 @@ impl Request {
             placing,
             face: flags.face.or(job.as_ref().map(|job| job.face)).unwrap_or_default(),
             close: flags.close.or(job.as_ref().and_then(|job| job.close)),
+            sheets: match (flags.as_drawn, flags.outward) {
+                (true, _) => Sheets::AsDrawn,
+                (_, true) => Sheets::Outward,
+                _ => job.as_ref().map(|job| job.sheets).unwrap_or_default(),
+            },
             skin: flags.skin.map(|skin| skin.0).or(job.as_ref().and_then(|job| job.skin)),
             accuracy: if flags.fine { Accuracy::FINE } else { Accuracy::USUAL },
             scope,
@@ -78,6 +87,16 @@ impl Request {
             book_name,
             book,
         })
+    }
+
+    /// Which way open sheets are taken to face, in the geometry's own words.
+    #[must_use]
+    pub fn sheets(&self) -> soundness::Sheets {
+        match self.sheets {
+            Sheets::Ask => soundness::Sheets::Ask,
+            Sheets::AsDrawn => soundness::Sheets::AsDrawn,
+            Sheets::Outward => soundness::Sheets::Outward,
+        }
     }
 
     /// The scope in the geometry's own words.
@@ -105,6 +124,9 @@ impl Request {
         geom::Scope {
             floor: settled(self.scope.floor),
             back: settled(self.scope.back),
+            underside: settled(self.scope.underside),
+            within_angle: self.book.scope.within_angle,
+            near_floor: self.book.scope.near_floor,
             rules: self.scope.rules.iter().map(rule).collect(),
         }
     }

@@ -284,6 +284,9 @@ impl<'a> Revisions<'a> {
                 Grade::NotDefined,
                 format!("the area of the {which} revision is a {}", takeoff.checked.quality.area),
             ),
+            None if takeoffs.iter().any(|(takeoff, _)| takeoff.scoped.found.iter().any(|found| found.missed)) => {
+                Quality::new(Grade::NotDefined, "a rule of scope finds nothing large in one of the revisions")
+            }
             None if changes[1] - changes[0] > 1e-9 => {
                 let [least, most] = changes.map(|change| 100.0 * change);
                 let why = format!("{least:.1} to {most:.1} %, by which of the sides are bare that nobody has settled");

@@ -5,7 +5,7 @@ use crate::core::Looked;
 use crate::failure::Failure;
 use crate::job::Close;
 use crate::job::Face;
-use crate::job::{Value, Watched};
+use crate::job::{NOT_COMPARED, Value, Watched};
 use crate::load::{self, Loaded};
 use crate::notices;
 use crate::ours::{self, Ours};
@@ -136,7 +136,8 @@ impl Takeoff {
         let size_in_file_units = drawing.size().map(|size| size / drawing.scale());
         let file_unit = placing.unit.one() * drawing.scale();
         stage(Stage::Checking);
-        let Ours { checked, scoped, cleared } = ours::ours(&file, drawing, placing, &request.rules())?;
+        let Ours { checked, mut scoped, cleared } =
+            ours::ours(&file, drawing, placing, &request.rules(), request.sheets())?;
         let diagonal = checked.model.diagonal();
         let once = measure::area(checked.model.mesh(), diagonal, |_| true);
         has_size(&file, once, diagonal)?;
@@ -153,8 +154,9 @@ impl Takeoff {
             ))
             .hint("draw the sides as far back as the piece is to go, or leave out --close"));
         }
-        let is_coated = |face: usize| scoped.states[face] == State::Coated;
         let share = |face: usize| exposure.share(face);
+        scoped.measure_exposed(mesh, diagonal, share);
+        let is_coated = |face: usize| scoped.states[face] == State::Coated;
         let [coated_area, bare_area] =
             measure::area_by(mesh, diagonal, share, |face| Some(scoped.states[face] as usize));
         let lean = |face: usize| lean_of(&mesh.area_vector(face));
@@ -379,9 +381,7 @@ impl Takeoff {
             Watched::TwoLiftArea if self.steep.looked => area(self.steep.lifts.two_or_more, facing()),
             Watched::TwoLiftArea => Measured::not_defined("the model is too large to look for zones"),
             Watched::LathArea => area(self.lath_area, facing()),
-            Watched::AreaChange | Watched::ChangedArea => {
-                Measured::not_defined("only a comparison of two revisions knows it")
-            }
+            Watched::AreaChange | Watched::ChangedArea => Measured::not_defined(NOT_COMPARED[0]),
         }
     }
 }
@@ -429,10 +429,12 @@ pub fn reckoned(order: &[OrderLine], weights: &[OrderLine], watched: Watched) ->
 
 /// What the bare area is worth by that of all areas: a side that nobody has settled is counted as coated, so it may be more.
 fn bare(area: &Quality, scoped: &Scoped) -> Quality {
-    match open_sides(scoped) {
-        Some(why) => area.clone().and(Quality::new(Grade::LowerBound, why)),
-        None => area.clone(),
-    }
+    let turned_round = |doubt: Quality| match doubt.grade {
+        Grade::UpperBound => Quality::new(Grade::LowerBound, doubt.reason),
+        Grade::LowerBound => Quality::new(Grade::UpperBound, doubt.reason),
+        Grade::Good | Grade::NotDefined => doubt,
+    };
+    scope_doubts(scoped).map(turned_round).fold(area.clone(), Quality::and)
 }
 
 /// Why areas are not settled, if they are not.
@@ -440,6 +442,19 @@ fn open_sides(scoped: &Scoped) -> Option<String> {
     let sides: Vec<&str> = scoped.questions.iter().map(|question| question.side).collect();
     (!sides.is_empty())
         .then(|| format!("nobody has said whether to coat the {}; counted as coated", sides.join(" and the ")))
+}
+
+/// What an open question of scope, and a rule that finds nothing, make of the coated area.
+fn scope_doubts(scoped: &Scoped) -> impl Iterator<Item = Quality> {
+    let open = open_sides(scoped).map(|why| Quality::new(Grade::UpperBound, why));
+    let missed = |is_coated: bool| {
+        let rules = scoped.found.iter().filter(|found| found.missed && (found.is == State::Coated) == is_coated);
+        let rules: Vec<String> = rules.map(|found| format!("`{}`", found.rule)).collect();
+        (!rules.is_empty()).then(|| format!("nothing large was found by the rule {}", rules.join(", ")))
+    };
+    let most = missed(false).map(|why| Quality::new(Grade::UpperBound, format!("{why}; counted as coated")));
+    let least = missed(true).map(|why| Quality::new(Grade::LowerBound, why));
+    [open, most, least].into_iter().flatten()
 }
 
 /// The plane that the request closes open sheets against.
@@ -487,9 +502,9 @@ fn skin_of(
 
 /// The model's grades, and what an open question of scope does to them.
 fn graded(mut table: QualityTable, scoped: &Scoped) -> QualityTable {
-    if let Some(why) = open_sides(scoped) {
-        table.area = table.area.and(Quality::new(Grade::UpperBound, why.clone()));
-        table.skin_volume = table.skin_volume.and(Quality::new(Grade::UpperBound, why));
+    for doubt in scope_doubts(scoped) {
+        table.area = table.area.and(doubt.clone());
+        table.skin_volume = table.skin_volume.and(doubt);
     }
     table
 }

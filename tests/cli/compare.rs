@@ -1,8 +1,8 @@
 //! Sessions with `compare`.
 
+use crate::revisions::Scratch;
 use cragskin_fixtures::Shape;
 use cragskin_fixtures::pairs::{ledge, pairs, wall_block_b, wall_block_c, wall_with_boulders};
-use crate::revisions::Scratch;
 use serde_json::Value;
 
 const BLOCK: [&str; 8] = ["--face", "core", "--floor", "bare", "--back", "bare", "--skin", "3/4 in"];

@@ -12,4 +12,5 @@ mod pictures;
 mod placing;
 mod revisions;
 mod schema;
+mod scope;
 mod sessions;

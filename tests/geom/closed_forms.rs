@@ -1,7 +1,7 @@
 //! Measures against formulas: every body here has an area, a volume, a lean or a skin that is known on paper.
 
-use approx::assert_relative_eq;
 use crate::common::{checked, lathe, platonic};
+use approx::assert_relative_eq;
 use cragskin_fixtures::solid::{block, frustum, groove_plate, icosphere, octahedron, prism, torus};
 use cragskin_fixtures::{Shape, solids};
 use cragskin_geom::lean::{Class, ClassLimits, lean_of};

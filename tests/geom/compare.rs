@@ -1,6 +1,5 @@
 //! Pairs of revisions with a known difference.
 
-
 use cragskin_fixtures::pairs::{Pair, Told, pairs};
 use cragskin_geom::compare::{Comparison, Fate, Revision, Stance, compare, low_in_file};
 use cragskin_geom::drawing::{Axis, Drawing, Placing};

@@ -1,8 +1,8 @@
 //! Files as they arrive: hostile ones are read or refused with a place, damaged ones are counted, open ones are told, and files made by
 //! others measure as another library says.
 
-use approx::assert_relative_eq;
 use crate::common::{checked, drawing};
+use approx::assert_relative_eq;
 use cragskin_fixtures::{Format, Owes, broken, hostile, open_shapes, reference};
 use cragskin_geom::drawing::{Axis, Drawing, Placing};
 use cragskin_geom::intake::{self, FileKind, ReadError, Soup};

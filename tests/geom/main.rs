@@ -9,6 +9,7 @@ mod core;
 mod files;
 mod intake;
 mod properties;
+mod scope;
 mod skin_formula;
 mod skin_volume;
 mod solid_exposure;

@@ -1,8 +1,7 @@
 //! Weld, adjacency, bodies, repair and area: closed forms and things that must not matter.
 
-
-use approx::assert_relative_eq;
 use crate::common::{checked, drawing, placed};
+use approx::assert_relative_eq;
 use cragskin_fixtures::{Shape, rock, rocks_overlapping};
 use cragskin_geom::drawing::{Axis, Placing};
 use cragskin_geom::soundness::{Code, Grade, Survey};

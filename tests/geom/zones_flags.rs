@@ -1,5 +1,6 @@
 //! The fix list, joints, marked-up models and sheets.
 
+use crate::zones_shapes::{Form, ball, block, bumpy_wall, frustum, plate};
 use cragskin_geom::export::{Paper, SheetText, elevation, glb, obj, ply};
 use cragskin_geom::lean::Leans;
 use cragskin_geom::mesh::Mesh;
@@ -10,7 +11,6 @@ use cragskin_geom::zones::{
     Flag, FlagCode, FlagInput, FlagRules, FlagSize, JointRules, LiftRules, Lifts, ThinCore, Zones, flags, joints, pools,
 };
 use nalgebra::Point3;
-use crate::zones_shapes::{Form, ball, block, bumpy_wall, frustum, plate};
 
 fn near(a: f64, b: f64, by: f64) {
     assert!((a - b).abs() <= by, "{a} is not {b} to {by}");

@@ -1,9 +1,11 @@
 //! Zones of shapes whose answer is known without a computer.
 
+use crate::zones_shapes::{
+    FT, Form, areas, ball, block, bumpy_wall, check, fin, frustum, half_barrel, names, plate, rules,
+};
 use cragskin_geom::lean::{Class, Leans};
 use cragskin_geom::topology::Topology;
 use cragskin_geom::units::Length;
-use crate::zones_shapes::{FT, Form, areas, ball, block, bumpy_wall, check, fin, frustum, half_barrel, names, plate, rules};
 
 fn near(a: f64, b: f64, by: f64) {
     assert!((a - b).abs() <= by, "{a} is not {b} to {by}");

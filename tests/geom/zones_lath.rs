@@ -1,9 +1,9 @@
 //! Lath and lifts against sums done by hand.
 
+use crate::zones_shapes::{Form, ball, block, frustum, half_barrel, names, plate};
 use cragskin_geom::lean::Class;
 use cragskin_geom::units::{Angle, Area, Density, Length};
 use cragskin_geom::zones::{LathPlan, LathRules, Laying, LiftRules, Lifts, yield_stress_at_plumb};
-use crate::zones_shapes::{Form, ball, block, frustum, half_barrel, names, plate};
 
 fn near(a: f64, b: f64, by: f64) {
     assert!((a - b).abs() <= by, "{a} is not {b} to {by}");

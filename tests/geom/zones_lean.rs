@@ -1,5 +1,6 @@
 //! Averaged lean against the exact neighbourhood, found the slow way.
 
+use crate::zones_shapes::{Form, ball};
 use cragskin_geom::lean::{Leans, lean_of};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::topology::Topology;
@@ -7,7 +8,6 @@ use cragskin_geom::units::Length;
 use nalgebra::{Point3, Vector3};
 use std::cmp::Reverse;
 use std::collections::{BinaryHeap, HashMap};
-use crate::zones_shapes::{Form, ball};
 
 /// A boulder of 2 m with lumps, and ridges of some 100 mm folded by the absolute value.
 fn rock() -> Form {

@@ -4,7 +4,7 @@
 //! Two kinds of book values:
 //!
 //! * *measured with*, part of the key: `class.limits`, the thickness to place (from `cover.*` and `carve.*`, or set by hand),
-//!   `build.*`, `contact.gap`, `zone.*`, `edge.*`, `reach.*`, `joint.*`, and `lath.*` but for its weight; with an approved model
+//!   `build.*`, `contact.gap`, `scope.*`, `zone.*`, `edge.*`, `reach.*`, `joint.*`, and `lath.*` but for its weight; with an approved model
 //!   also `revision.tolerance`;
 //! * *reckoned with*, applied to what is kept on every run: `mix.*`, `waste.*`, `primer.*`, `colour.*`, `sealer.*`, `coating.*`,
 //!   `lath.weight`, `foam.*`, `core.min`, `glue.*`, `floor.ask_limit`. A change of these reads and measures nothing again.
@@ -129,6 +129,7 @@ pub fn measured_with(request: &Request, compared: bool) -> String {
         placing,
         face,
         close,
+        sheets,
         skin,
         accuracy,
         scope,
@@ -145,6 +146,7 @@ pub fn measured_with(request: &Request, compared: bool) -> String {
         lath,
         foam,
         zones,
+        scope: sides,
         revision_tolerance,
         floor_ask_limit: _,
         omitted: _,
@@ -168,5 +170,6 @@ pub fn measured_with(request: &Request, compared: bool) -> String {
     let lath = (lathed, sheet, side_lap, end_lap, waste, fixing_grid, min_area, min_height, return_past_edge);
     let tolerance = compared.then_some(revision_tolerance);
     let thickness = (applied, build_plumb, build_ceiling);
+    let scope = (scope, sides, sheets);
     format!("{:?}", (placing, face, close, accuracy, scope, (classes, thickness, contact_gap, zones, lath, tolerance)))
 }

@@ -1,7 +1,7 @@
 //! A row: what a model comes to, or why it comes to nothing.
 
 use crate::failure::Failure;
-use crate::job::{Limit, Value, Watched};
+use crate::job::{Limit, NOT_COMPARED, Value, Watched};
 use crate::notices::{IDLE_KEYS, THIN_COVER, TOO_LARGE, idle_keys, thin_cover};
 use crate::quantities::skin::Applied;
 use crate::quantities::{self, Grade, Measured, Measures, Quality};
@@ -198,7 +198,7 @@ impl Summary {
         let Some(si) = *self.clone().slot(limit.watched) else {
             return Measured::not_defined(match doubt {
                 Some(_) => quality.reason,
-                None => "there is no approved model to compare with".to_owned(),
+                None => NOT_COMPARED[1].to_owned(),
             });
         };
         let value = match limit.value {

@@ -178,6 +178,14 @@ pub struct Zones {
     pub joint_ratio: Factor,
 }
 
+/// `scope.*`.
+#[derive(Clone, Debug, Default, PartialEq)]
+#[expect(missing_docs, reason = "every field is a key of the default book and explained there")]
+pub struct Sides {
+    pub within_angle: Angle,
+    pub near_floor: Length,
+}
+
 /// A material book, complete.
 #[derive(Clone, Debug, Default, PartialEq)]
 #[expect(missing_docs, reason = "every field is a key of the default book and explained there")]
@@ -189,6 +197,7 @@ pub struct Book {
     pub lath: Lath,
     pub foam: Foam,
     pub zones: Zones,
+    pub scope: Sides,
     pub revision_tolerance: Length,
     pub floor_ask_limit: MassPerArea,
     /// Keys that the shop's book left out; the default book's value stands in.
@@ -356,6 +365,14 @@ impl<'r, 'a> Fill<'r, 'a> {
                 joint_area_other: f.within("joint.area_other", |b| b.zones.joint_area_other, sq_ft(10.0, 2000.0)),
                 joint_length: f.within("joint.length", |b| b.zones.joint_length, inches(24.0, 1200.0)),
                 joint_ratio: f.within("joint.ratio", |b| b.zones.joint_ratio, Factor(1.0)..=Factor(20.0)),
+            },
+            scope: Sides {
+                within_angle: f.within(
+                    "scope.within_angle",
+                    |b| b.scope.within_angle,
+                    Angle::from_degrees(1.0)..=Angle::from_degrees(40.0),
+                ),
+                near_floor: f.within("scope.near_floor", |b| b.scope.near_floor, inches(0.0, 48.0)),
             },
             revision_tolerance: f.within("revision.tolerance", |b| b.revision_tolerance, inches(0.0, 2.0)),
             floor_ask_limit: f.within(

@@ -11,7 +11,7 @@ mod starter;
 use cragskin_geom::units::{Length, ModelUnit};
 
 pub use axis::{Axis, Control, SignedAxis};
-pub use limit::{Comparison, Limit, Value, Watched};
+pub use limit::{Comparison, Limit, NOT_COMPARED, Value, Watched};
 pub use scope::{Faces, Rule, Scope, Settled, State};
 pub use starter::{Starter, starter_job};
 
@@ -37,6 +37,19 @@ pub enum Close {
     Floor,
 }
 words! { Close { "back" = Back, "floor" = Floor } }
+
+/// Which side of open sheets is coated.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sheets {
+    /// Nobody has said.
+    #[default]
+    Ask,
+    /// The side that each is drawn to face.
+    AsDrawn,
+    /// The side that faces outward, or the visitor.
+    Outward,
+}
+words! { Sheets { "ask" = Ask, "as drawn" = AsDrawn, "outward" = Outward } }
 
 /// The unit of a model file, written `mm`, `cm`, `m`, `in` or `ft`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -97,6 +110,8 @@ pub struct Job {
     pub skin: Option<Length>,
     /// The plane that open sheets are closed against.
     pub close: Option<Close>,
+    /// Which side of open sheets is coated.
+    pub sheets: Sheets,
     /// What is coated and what is bare.
     pub scope: Scope,
     /// What must not be passed.
@@ -142,6 +157,7 @@ impl Job {
             face: some(r.get("model.face")).unwrap_or_default(),
             skin: some(r.get::<SkinOverride>("model.skin")).map(|s| s.0),
             close: some(r.get("model.close")),
+            sheets: some(r.get("model.sheets")).unwrap_or_default(),
             scope: Scope::fill(r),
             limits: limits(r),
         }

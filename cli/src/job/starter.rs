@@ -89,11 +89,15 @@ face = "finished"
 # skin = "3/4 in"
 # Close an open facade straight back (back) or straight down (floor), so that a core can be cut.
 # close = "back"
+# Which side of open sheets is coated: "as drawn", or "outward" (one drawn inward or away from the visitor is turned over).
+# sheets = "as drawn"
 
 [scope]
 # bare, coated, or ask (both figures are shown until you settle it).
 floor = "ask"
 back = "ask"
+# What faces down near the floor without lying on it, where no tool reaches; asked about when there is much of it.
+# underside = "bare"
 
 # Rules for more; a later rule wins. What is left out is as if it were not in the file. Places are measured on the model
 # as it stands, z up and the visitor at -y, from the lower front left corner of all but the parts left out by name. A plane rule finds flat faces that look along `facing`.

@@ -35,6 +35,7 @@ fn takeoff_of(model: &str) -> (Takeoff, Request) {
         face: Face::Finished,
         skin: None,
         close: None,
+        sheets: crate::job::Sheets::Ask,
         accuracy: cragskin_geom::skin::Accuracy::USUAL,
         scope: Scope::default(),
         limits: Vec::new(),

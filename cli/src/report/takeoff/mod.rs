@@ -10,13 +10,13 @@ use super::shared::{FindingJson, QualityJson};
 
 use super::zones::{self, ZoneRow};
 use crate::book::Class;
-use crate::job::{Face, Limit, Value};
+use crate::job::{Face, Limit, NOT_COMPARED, Value};
 use crate::quantities::{Measured, OrderLine, cautions::cautions};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 use cragskin_geom::scope::State;
 use cragskin_geom::solid::Overlap;
-use cragskin_geom::units::{Area, Length, Volume};
+use cragskin_geom::units::{Angle, Area, Length, Volume};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -172,17 +172,38 @@ pub struct ScopeRow {
     pub is: &'static str,
     /// Triangles found; none means that the rule finds nothing in this revision.
     pub triangles: usize,
-    /// Their area.
+    /// Exposed area of those that this rule decides and no later one.
     pub area_m2: f64,
+    /// How far the flat that was found is turned from the direction asked for, if it is.
+    pub turned_deg: Option<f64>,
 }
 
 /// A side not settled.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct OpenSide {
-    /// `floor` or `back`.
+    /// `floor`, `back` or `underside`.
     pub side: &'static str,
-    /// Its area.
+    /// Exposed area that the answer decides.
     pub area_m2: f64,
+    /// How far the flat that was found is turned from the direction asked for, if it is.
+    pub turned_deg: Option<f64>,
+}
+
+impl OpenSide {
+    /// What is asked.
+    pub(crate) fn question(&self) -> String {
+        let area = Area::from_square_metres(self.area_m2);
+        let about = match self.side {
+            "underside" => format!("what faces down near the floor, {area}, lies where tools hardly reach"),
+            side => format!("the {side} is flat and large, {area}{}", turned_words(self.turned_deg)),
+        };
+        format!("{about}: coated or bare? Say --{side} bare or --{side} coated.", side = self.side)
+    }
+}
+
+/// `, turned by 5.0 deg`, or nothing.
+pub(crate) fn turned_words(turned_deg: Option<f64>) -> String {
+    turned_deg.map_or_else(String::new, |deg| format!(", turned by {deg:.1} deg"))
 }
 
 /// Coated area by lean class.
@@ -258,7 +279,7 @@ pub struct LimitRow {
 impl LimitRow {
     pub(crate) fn new(limit: &Limit, figure: &Measured<Value>) -> Self {
         let hit = limit.is_truly_hit(figure);
-        let left_to_comparisons = figure.value().is_none() && limit.watched.is_compared();
+        let left_to_comparisons = NOT_COMPARED.contains(&figure.quality().reason.as_str());
         Self {
             rule: limit.to_string(),
             measured: figure.value().map(ToString::to_string),
@@ -345,12 +366,17 @@ impl TakeoffReport {
                     is: state_word(found.is),
                     triangles: found.faces,
                     area_m2: found.area_m2,
+                    turned_deg: found.turned.map(Angle::degrees),
                 })
                 .collect(),
             open_sides: scoped
                 .questions
                 .iter()
-                .map(|question| OpenSide { side: question.side, area_m2: question.area_m2 })
+                .map(|question| OpenSide {
+                    side: question.side,
+                    area_m2: question.area_m2,
+                    turned_deg: question.turned.map(Angle::degrees),
+                })
                 .collect(),
             area_by_class_m2: ByClass {
                 top: m2(by_class[Class::Top]),

@@ -51,6 +51,9 @@ pub struct PlacingFlags {
     /// A length you know, along a file axis, to find or check the unit: "x=13 ft 9 in"
     #[arg(long, value_name = "AXIS=LENGTH")]
     pub control: Option<Control>,
+    /// Scale the model so that it has this length along a file axis, where no unit fits: "x = 8 ft"
+    #[arg(long, value_name = "AXIS=LENGTH")]
+    pub scale_to: Option<Control>,
     /// File axis that points up [default: +z]
     #[arg(long, value_name = "AXIS", allow_hyphen_values = true)]
     pub up: Option<SignedAxis>,
@@ -67,6 +70,9 @@ pub struct Look {
     #[command(flatten)]
     #[expect(missing_docs)]
     pub placing: PlacingFlags,
+    /// A part (or material) that is not ours, so that nothing of it is counted; may be given again
+    #[arg(long, value_name = "PART")]
+    pub leave_out: Vec<String>,
     /// Print JSON
     #[arg(long)]
     pub json: bool,
@@ -109,6 +115,15 @@ pub struct JobFlags {
     /// The flat extreme away from the visitor
     #[arg(long, value_name = "bare|coated")]
     pub back: Option<Settled>,
+    /// What faces down near the floor and does not lie on it
+    #[arg(long, value_name = "bare|coated")]
+    pub underside: Option<Settled>,
+    /// Open sheets are coated on the side that they are drawn to face: none is turned over
+    #[arg(long, conflicts_with = "outward")]
+    pub as_drawn: bool,
+    /// Open sheets are coated outward: one drawn inward, or away from the visitor, is turned over
+    #[arg(long)]
+    pub outward: bool,
     /// A part (or material) that gets no skin; may be given again
     #[arg(long, value_name = "PART")]
     pub bare_part: Vec<String>,

@@ -3,12 +3,14 @@
 pub mod args;
 pub mod batch;
 pub mod book;
+pub mod claims;
 pub mod commands;
 pub mod core;
 pub mod failure;
 pub mod job;
 pub mod load;
 pub mod notices;
+pub mod ours;
 pub mod output;
 pub mod progress;
 pub mod quantities;

@@ -1,15 +1,22 @@
 //! What stands between a model and its numbers beyond what is wrong with the file: a rule that finds nothing, a cover that
 //! carving eats up, a size that no shop builds.
 
-use crate::job::Close;
+use crate::book::Book;
+use crate::job::{Close, Faces, Rule};
+use crate::load::PlacingWords;
 use crate::quantities::skin::Applied;
 use crate::report::shared::FindingJson;
+use crate::report::table::plain;
 use crate::request::Request;
 use crate::settings::nearest;
-use cragskin_geom::scope::Scoped;
+use cragskin_geom::figure::{self, Figure};
+use cragskin_geom::intake::PartName;
+use cragskin_geom::scope::{Cleared, Scoped};
 use cragskin_geom::solid::Exposure;
-use cragskin_geom::soundness::Checked;
-use cragskin_geom::units::{Area, Length, feet_inches};
+use cragskin_geom::soundness::{Checked, Grade, Quality};
+use cragskin_geom::stance::{self, OtherUp};
+use cragskin_geom::units::{Area, Length, ModelUnit, feet_inches};
+use nalgebra::Point3;
 
 /// That carving eats up the cover, if it does.
 #[must_use]
@@ -42,8 +49,18 @@ pub fn hidden(exposure: &Exposure, request: &Request) -> Option<FindingJson> {
     says.then(|| FindingJson { code: "hidden_by_closing".to_owned(), count: 1, text })
 }
 
-/// The code of [`thin_cover`]: the only notice that follows from the book's cover, with which nothing is measured.
+/// That the book sets keys that nothing is reckoned with yet.
+#[must_use]
+pub fn idle_keys(book: &Book) -> Option<FindingJson> {
+    let keys = book.unread.join(", ");
+    let text = format!("the book sets {keys}; nothing is reckoned with it yet, so no figure changes.");
+    (!keys.is_empty()).then(|| FindingJson { code: IDLE_KEYS.to_owned(), count: book.unread.len(), text })
+}
+
+/// The code of [`thin_cover`], which follows from the book's cover alone: nothing is measured with it.
 pub const THIN_COVER: &str = "thin_cover";
+/// The code of [`idle_keys`], with which nothing is measured either.
+pub const IDLE_KEYS: &str = "book_key_without_effect";
 /// The code of the notice that stands before all others.
 pub const TOO_LARGE: &str = "too_large";
 
@@ -52,7 +69,7 @@ pub const TOO_LARGE: &str = "too_large";
 pub fn all(
     checked: &Checked,
     request: &Request,
-    scoped: &Scoped,
+    (scoped, other_up): (&Scoped, Option<&OtherUp>),
     applied: &Applied,
     too_large: bool,
 ) -> Vec<FindingJson> {
@@ -72,11 +89,16 @@ pub fn all(
             ),
         );
     }
+    notices.extend(other_up.map(which_up));
+    notices.extend(scaled(&request.placing));
+    notices.extend(scale_figures(&figure::people(checked), checked.model.parts(), &request.scope.rules));
     notices.extend(thin_cover(applied));
     let mut say = |code: &str, text: String| notices.push(FindingJson { code: code.to_owned(), count: 1, text });
     if request.close.is_some() && checked.all_closed() {
         say("nothing_to_close", "--close changes nothing: every body of the model is closed already.".to_owned());
     }
+    notices.extend(idle_keys(&request.book));
+    let mut say = |code: &str, text: String| notices.push(FindingJson { code: code.to_owned(), count: 1, text });
     for found in scoped.found.iter().filter(|found| found.faces == 0) {
         let names: Vec<String> =
             model.parts().iter().flat_map(|part| [part.name.clone(), part.material.clone()]).collect();
@@ -85,4 +107,139 @@ pub fn all(
         say("rule_finds_nothing", format!("the rule `{}` finds nothing in this model.{meant}", found.rule));
     }
     notices
+}
+
+/// That rules for places have moved the corner from which all places are taped.
+#[must_use]
+pub fn datum(cleared: &Cleared) -> Option<FindingJson> {
+    let moved = cleared.datum.norm() > Length::from_inches(1.0 / 32.0).metres();
+    let [x, y, z] = [0, 1, 2].map(|k| feet_inches(Length::from_metres(cleared.datum[k])));
+    let text = format!(
+        "what is left out by place set the corner of the model: places are taped from the corner of what is ours, which lies {x} right, \
+         {y} back and {z} up of the corner that the rules for places measure from."
+    );
+    moved.then(|| FindingJson { code: "corner_moved".to_owned(), count: 1, text })
+}
+
+/// That the model was scaled to a length, beside every figure that leaves the program without the notes.
+#[must_use]
+pub fn scaled(placing: &PlacingWords) -> Option<FindingJson> {
+    let text = |length| {
+        format!("the file has no sensible unit and is scaled so that {length}: every figure follows from that length.")
+    };
+    let length = placing.scale_to.filter(|_| placing.is_scaled())?;
+    Some(FindingJson { code: SCALED.to_owned(), count: 1, text: text(length) })
+}
+
+/// The code of [`scaled`].
+pub const SCALED: &str = "scaled";
+
+/// Another direction that fits far better than the one taken as up, unless up was stated.
+#[must_use]
+pub fn other_up(checked: &Checked, request: &Request) -> Option<OtherUp> {
+    if request.placing.up.is_some() { None } else { stance::other_up(checked) }
+}
+
+/// What lean is worth while nobody has said which way is up and the model speaks against +Z.
+#[must_use]
+pub fn lean_unsettled(other: &OtherUp) -> Quality {
+    let why = format!("nobody has said which way is up, and the model fits {} of the file far better", other.file_axis);
+    Quality::new(Grade::NotDefined, why)
+}
+
+/// The question which way is up, with what speaks for the other direction.
+#[must_use]
+pub fn which_up(other: &OtherUp) -> FindingJson {
+    let OtherUp { now, better, file_axis, is_sheet } = other;
+    let percent = |share: f64| format!("{:.0} %", 100.0 * share);
+    let axis = file_axis.to_string().to_lowercase();
+    let mut text = format!(
+        "which way is up? As placed {} of the area overhangs beyond 100 degrees; with {file_axis} of the file up it would be {}",
+        percent(now.overhang),
+        percent(better.overhang)
+    );
+    if better.base > now.base + 0.05 {
+        text += &format!(", on a flat base of {} of the area in place of {}", percent(better.base), percent(now.base));
+    }
+    if better.rim > now.rim + 0.05 {
+        text +=
+            &format!(", with {} of the open edges at its foot in place of {}", percent(better.rim), percent(now.rim));
+    }
+    text += &format!(". Say --up={axis}, or --up=+z if it stands right as it is");
+    text += &if *is_sheet {
+        format!("; if visitors look at it from {file_axis}, say --front={axis} too.")
+    } else {
+        ".".to_owned()
+    };
+    FindingJson { code: WHICH_UP.to_owned(), count: 1, text }
+}
+
+/// The code of the question which way is up.
+pub const WHICH_UP: &str = "which_up";
+
+/// A figure by the name of its part, or by its place.
+fn called(figure: &Figure, parts: &[PartName]) -> Option<String> {
+    let part = &parts[figure.part? as usize];
+    [&part.name, &part.material].into_iter().find(|name| !name.is_empty()).cloned()
+}
+
+/// Bodies as high as people: proposed for leaving out, never left out silently. Not asked of a part that a rule names.
+#[must_use]
+pub fn scale_figures(figures: &[Figure], parts: &[PartName], rules: &[Rule]) -> Vec<FindingJson> {
+    let settled = |figure: &Figure| {
+        figure.part.is_some_and(|part| {
+            rules.iter().any(|rule| matches!(&rule.faces, Faces::Part(name) if parts[part as usize].is_called(name)))
+        })
+    };
+    let open = figures.iter().filter(|figure| !settled(figure));
+    open.map(|figure| FindingJson { code: SCALE_FIGURE.to_owned(), count: 1, text: scale_figure(figure, parts) })
+        .collect()
+}
+
+/// The code of a body that may be a scale figure.
+pub const SCALE_FIGURE: &str = "scale_figure";
+
+fn scale_figure(figure: &Figure, parts: &[PartName]) -> String {
+    let height = feet_inches(Length::from_metres(figure.height()));
+    let area = Area::from_square_metres(figure.area);
+    let what = format!(
+        "a slender separate body stands {height} high, {area}: a scale figure? It is counted as ours until you say"
+    );
+    match called(figure, parts) {
+        Some(name) => format!(
+            "`{name}`: {what} --leave-out {name:?}, or that it is coated or bare with a [[scope.part]] rule in the job."
+        ),
+        None => {
+            let inches = |p: Point3<f64>, way: f64| {
+                let at = |m: f64| format!("\"{:.0} in\"", (Length::from_metres(m).inches() * way).ceil() * way + way);
+                format!("[{}, {}, {}]", at(p.x), at(p.y), at(p.z))
+            };
+            let (from, to) = (inches(figure.low, -1.0), inches(figure.high, 1.0));
+            format!("{what} so in the job: [[scope.box]] from = {from}, to = {to}, is = \"left out\".")
+        }
+    }
+}
+
+/// What scale figures say of a unit that nobody knows; a figure that fits no unit as a person says nothing.
+#[must_use]
+pub fn unit_witnesses(figures: &[Figure], parts: &[PartName]) -> Vec<FindingJson> {
+    let text = |figure: &Figure| {
+        let height = |unit: ModelUnit| unit.one() * figure.height();
+        let units: Vec<String> = ModelUnit::ALL
+            .into_iter()
+            .filter(|unit| Figure::is_as_high_as_a_person(height(*unit)))
+            .map(|unit| format!("{} ({})", unit.symbol(), feet_inches(height(unit))))
+            .collect();
+        let name = called(figure, parts)
+            .map_or_else(|| "a slender separate body".to_owned(), |name| format!("`{}`", plain(&name)));
+        (!units.is_empty()).then(|| {
+            format!(
+                "{name} stands {:.2} file units high. If it is a scale figure, 5 to 6-1/2 ft high, the file is in {}.",
+                figure.height(),
+                units.join(" or ")
+            )
+        })
+    };
+    let found = figures.iter().filter_map(text);
+    found.map(|text| FindingJson { code: SCALE_FIGURE.to_owned(), count: 1, text }).collect()
 }

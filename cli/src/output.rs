@@ -1,6 +1,8 @@
 //! Where bytes leave the program: standard output that may close early, and files that are whole or not there.
 
+use crate::claims::Claims;
 use crate::failure::Failure;
+use crate::load::shown;
 use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -23,9 +25,25 @@ pub fn print(text: &str) -> Result<(), Failure> {
 #[derive(Debug, Default)]
 pub struct Files {
     files: Vec<(PathBuf, Vec<u8>)>,
+    reads: Claims,
 }
 
 impl Files {
+    /// Files of a run that reads `inputs`, which none of them may replace.
+    #[must_use]
+    pub fn beside(inputs: &[PathBuf]) -> Self {
+        Self { files: Vec::new(), reads: Claims::reading(inputs.iter().cloned()) }
+    }
+
+    /// Says what will be written, so that a bad place is refused before anything is measured.
+    ///
+    /// # Errors
+    /// As [`Claims::write`].
+    pub fn expect(&self, outputs: impl IntoIterator<Item = PathBuf>) -> Result<(), Failure> {
+        let mut claims = self.reads.clone();
+        outputs.into_iter().try_for_each(|path| claims.write(&path))
+    }
+
     /// Adds a file.
     pub fn add(&mut self, path: impl Into<PathBuf>, bytes: impl Into<Vec<u8>>) {
         self.files.push((path.into(), bytes.into()));
@@ -37,6 +55,8 @@ impl Files {
     /// When a folder or file cannot be written. Nothing that was written stays, but for renames already done when a later
     /// rename fails, which needs somebody to change the folder at that very moment.
     pub fn write(self) -> Result<Vec<PathBuf>, Failure> {
+        // Asked again: a link may have been made while the model was measured.
+        self.expect(self.files.iter().map(|(path, _)| path.clone()))?;
         let mut waiting: Vec<(PathBuf, PathBuf)> = Vec::new();
         let done = self.write_aside(&mut waiting).and_then(|()| {
             waiting
@@ -61,10 +81,7 @@ impl Files {
             let mut name = path.file_name().unwrap_or_default().to_os_string();
             name.push(format!(".{}.part", std::process::id()));
             let aside = path.with_file_name(name);
-            // A folder in a file's place would stop the renaming half-way.
-            let taken = path.is_dir().then(|| cannot_write(&path, &io::ErrorKind::IsADirectory.into()));
             waiting.push((aside.clone(), path));
-            taken.map_or(Ok(()), Err)?;
             let write = || -> io::Result<()> {
                 let mut file = fs::File::create(&aside)?;
                 file.write_all(&bytes)?;
@@ -77,6 +94,6 @@ impl Files {
 }
 
 fn cannot_write(path: &Path, error: &io::Error) -> Failure {
-    Failure::new(format!("{} cannot be written: {error}", path.display()))
+    Failure::new(format!("{} cannot be written: {error}", shown(path)))
         .hint("give another folder with --out, or make room; nothing was left half-written")
 }

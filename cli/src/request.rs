@@ -3,10 +3,11 @@
 use crate::args::JobFlags;
 use crate::book::Book;
 use crate::failure::Failure;
-use crate::job::{Close, Face, Faces, Job, Limit, Rule, Scope, Settled, State};
+use crate::job::{Close, Face, Faces, Job, Limit, Rule, Scope, Settled, Sheets, State};
 use crate::load::{self, PlacingWords};
 use cragskin_geom::scope as geom;
 use cragskin_geom::skin::Accuracy;
+use cragskin_geom::soundness;
 use cragskin_geom::units::Length;
 use std::path::{Path, PathBuf};
 
@@ -17,12 +18,16 @@ pub struct Request {
     pub name: String,
     /// The model file.
     pub model: PathBuf,
+    /// Every file that is read: job, model and book. No output may replace one.
+    pub reads: Vec<PathBuf>,
     /// How it is to be placed.
     pub placing: PlacingWords,
     /// Which face was drawn.
     pub face: Face,
     /// The plane that open sheets are closed against.
     pub close: Option<Close>,
+    /// Which side of open sheets is coated.
+    pub sheets: Sheets,
     /// Thickness set by hand.
     pub skin: Option<Length>,
     /// How exactly the skin is to be measured.
@@ -49,6 +54,7 @@ impl Request {
         let mut scope = job.as_ref().map(|job| job.scope.clone()).unwrap_or_default();
         scope.floor = flags.floor.unwrap_or(scope.floor);
         scope.back = flags.back.unwrap_or(scope.back);
+        scope.underside = flags.underside.unwrap_or(scope.underside);
         let rule = |is| move |name: &String| Rule { faces: Faces::Part(name.clone()), is };
         scope.rules.extend(flags.bare_part.iter().map(rule(State::Bare)));
         scope.rules.extend(flags.leave_out.iter().map(rule(State::LeftOut)));
@@ -57,12 +63,23 @@ impl Request {
         let (book_name, book) = read_book(book_file.as_deref())?;
         let stem = || path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let name = job.as_ref().map(|job| job.name.clone()).filter(|name| !name.is_empty());
+        let model = job.as_ref().map_or_else(|| path.to_owned(), |job| beside(&job.model));
+        let reads = [Some(path.to_owned()), Some(model.clone()), book_file].into_iter().flatten().collect();
+        let placing = job.as_ref().map_or(placing, |job| placing.or(PlacingWords::from(job)));
+        let scaled = placing.scale_to.filter(|_| placing.unit.is_none());
+        let scaled = scaled.map_or_else(String::new, |length| format!(" (scaled so that {length})"));
         Ok(Self {
-            name: name.unwrap_or_else(stem),
-            model: job.as_ref().map_or_else(|| path.to_owned(), |job| beside(&job.model)),
-            placing: job.as_ref().map_or(placing, |job| placing.or(PlacingWords::from(job))),
+            name: name.unwrap_or_else(stem) + &scaled,
+            model,
+            reads,
+            placing,
             face: flags.face.or(job.as_ref().map(|job| job.face)).unwrap_or_default(),
             close: flags.close.or(job.as_ref().and_then(|job| job.close)),
+            sheets: match (flags.as_drawn, flags.outward) {
+                (true, _) => Sheets::AsDrawn,
+                (_, true) => Sheets::Outward,
+                _ => job.as_ref().map(|job| job.sheets).unwrap_or_default(),
+            },
             skin: flags.skin.map(|skin| skin.0).or(job.as_ref().and_then(|job| job.skin)),
             accuracy: if flags.fine { Accuracy::FINE } else { Accuracy::USUAL },
             scope,
@@ -70,6 +87,16 @@ impl Request {
             book_name,
             book,
         })
+    }
+
+    /// Which way open sheets are taken to face, in the geometry's own words.
+    #[must_use]
+    pub fn sheets(&self) -> soundness::Sheets {
+        match self.sheets {
+            Sheets::Ask => soundness::Sheets::Ask,
+            Sheets::AsDrawn => soundness::Sheets::AsDrawn,
+            Sheets::Outward => soundness::Sheets::Outward,
+        }
     }
 
     /// The scope in the geometry's own words.
@@ -97,13 +124,16 @@ impl Request {
         geom::Scope {
             floor: settled(self.scope.floor),
             back: settled(self.scope.back),
+            underside: settled(self.scope.underside),
+            within_angle: self.book.scope.within_angle,
+            near_floor: self.book.scope.near_floor,
             rules: self.scope.rules.iter().map(rule).collect(),
         }
     }
 }
 
 fn read_job(path: &Path) -> Result<Job, Failure> {
-    let job = Job::read(&load::text(path)?, &path.display().to_string());
+    let job = Job::read(&load::text(path)?, &load::shown(path));
     job.map_err(|faults| {
         Failure::new(faults.to_string()).hint("`cragskin job MODEL` prints a starter job to compare with")
     })
@@ -116,7 +146,7 @@ fn read_book(path: Option<&Path>) -> Result<(String, Book), Failure> {
     match path {
         None => Ok(("the default book (invented values)".to_owned(), Book::built_in().map_err(wrong)?)),
         Some(path) => {
-            let name = path.display().to_string();
+            let name = load::shown(path);
             let book = Book::read(&load::text(path)?, &name).map_err(wrong)?;
             Ok((path.file_name().unwrap_or_default().to_string_lossy().into_owned(), book))
         }

@@ -33,7 +33,11 @@ impl Measured {
     /// When it cannot be read, or its unit is not known.
     pub fn read(request: &Request) -> Result<Self, Failure> {
         let bytes = load::bytes(&request.model)?;
-        Self::new(load::parse(&request.model, &bytes)?, blake3::hash(&bytes), request)
+        Self::new(
+            load::parse(&request.model, &bytes, &request.rules(), &request.placing)?,
+            blake3::hash(&bytes),
+            request,
+        )
     }
 
     /// Measures a model that is read already; `hash` is that of its file's bytes.
@@ -44,7 +48,9 @@ impl Measured {
         let placing = request.placing.settle(&loaded.drawing)?.placing(&request.placing);
         // A missing unit is told by the takeoff.
         let low_in_file = placing.map_or_else(Vector3::zeros, |placing| low_in_file(&loaded.drawing, &placing));
-        Ok(Self { takeoff: Takeoff::new(loaded, request)?, hash, low_in_file })
+        let takeoff = Takeoff::new(loaded, request)?;
+        let low_in_file = low_in_file + takeoff.cleared.datum;
+        Ok(Self { takeoff, hash, low_in_file })
     }
 
     fn revision(&self) -> Revision<'_> {
@@ -119,10 +125,10 @@ pub fn requests(old: &Path, new: &Path, flags: &JobFlags) -> Result<[Request; 2]
     Ok(if is_job(old) || !is_job(new) {
         let placing = if is_job(new) { b.placing } else { a.placing };
         let limits = if is_job(new) { b.limits } else { a.limits.clone() };
-        let replayed = Request { name: b.name, model: b.model, placing, limits, ..a.clone() };
+        let replayed = Request { name: b.name, model: b.model, reads: b.reads, placing, limits, ..a.clone() };
         [a, replayed]
     } else {
-        let replayed = Request { name: a.name, model: a.model, ..b.clone() };
+        let replayed = Request { name: a.name, model: a.model, reads: a.reads, ..b.clone() };
         [replayed, b]
     })
 }
@@ -190,7 +196,10 @@ impl Revisions<'static> {
     pub fn read(old: &Request, new: &Request) -> Result<Self, Failure> {
         let read = |request: &Request| {
             let bytes = load::bytes(&request.model)?;
-            Ok::<_, Failure>((load::parse(&request.model, &bytes)?, blake3::hash(&bytes)))
+            Ok::<_, Failure>((
+                load::parse(&request.model, &bytes, &request.rules(), &request.placing)?,
+                blake3::hash(&bytes),
+            ))
         };
         let (a, b) = rayon::join(|| read(old), || read(new));
         let ((a, old_hash), (b, new_hash)) = (a?, b?);
@@ -275,6 +284,9 @@ impl<'a> Revisions<'a> {
                 Grade::NotDefined,
                 format!("the area of the {which} revision is a {}", takeoff.checked.quality.area),
             ),
+            None if takeoffs.iter().any(|(takeoff, _)| takeoff.scoped.found.iter().any(|found| found.missed)) => {
+                Quality::new(Grade::NotDefined, "a rule of scope finds nothing large in one of the revisions")
+            }
             None if changes[1] - changes[0] > 1e-9 => {
                 let [least, most] = changes.map(|change| 100.0 * change);
                 let why = format!("{least:.1} to {most:.1} %, by which of the sides are bare that nobody has settled");

@@ -5,9 +5,10 @@ use crate::core::Looked;
 use crate::failure::Failure;
 use crate::job::Close;
 use crate::job::Face;
-use crate::job::{Value, Watched};
+use crate::job::{NOT_COMPARED, Value, Watched};
 use crate::load::{self, Loaded};
 use crate::notices;
+use crate::ours::{self, Ours};
 use crate::progress::Stage;
 use crate::quantities::floor::Footing;
 use crate::quantities::skin::Applied;
@@ -22,11 +23,11 @@ use cragskin_geom::lean::lean_of;
 use cragskin_geom::measure::{self, PartMeasure};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::projected;
-use cragskin_geom::scope::{Scoped, State};
+use cragskin_geom::scope::{Cleared, Scoped, State};
 use cragskin_geom::skin::{Coat, Face as Side, OpenSkin, Skin, exposed_skin, skin_by_formula};
 use cragskin_geom::solid::{Exposure, Plane, Solid};
 use cragskin_geom::soundness::open_length;
-use cragskin_geom::soundness::{Checked, Grade, Quality, QualityTable};
+use cragskin_geom::soundness::{Checked, Code, Finding, Grade, Quality, QualityTable};
 use cragskin_geom::units::{Angle, Area, Length, Volume};
 use cragskin_geom::units::{Mass, MassPerArea};
 use nalgebra::Vector3;
@@ -49,10 +50,14 @@ pub struct Takeoff {
     pub receipt: Receipt,
     /// How the file was placed.
     pub placing: Placing,
+    /// Somebody has said which way is up.
+    pub up_stated: bool,
     /// How the unit came to be.
     pub notes: Vec<String>,
     /// Size of the whole in file units.
     pub size_in_file_units: [f64; 3],
+    /// Length of one file unit.
+    pub file_unit: Length,
     /// The checked model.
     pub checked: Checked,
     /// The scope applied.
@@ -63,8 +68,8 @@ pub struct Takeoff {
     pub coated_area: Area,
     /// Area of the piece that gets none.
     pub bare_area: Area,
-    /// Area of parts that are not ours.
-    pub left_out_area: Area,
+    /// What is not ours, and where the low corner of what is ours lies in the model as placed.
+    pub cleared: Cleared,
     /// Area of triangles that lie exactly on others and are counted once.
     pub drawn_again_area: Area,
     /// What is buried, glued and counted twice.
@@ -123,28 +128,20 @@ impl Takeoff {
     pub fn observed(loaded: Loaded, request: &Request, stage: &dyn Fn(Stage)) -> Result<Self, Failure> {
         let Loaded { name: file, drawing } = loaded;
         let settled = request.placing.settle(&drawing)?;
-        let Some(placing) = settled.placing(&request.placing) else { return Err(load::no_unit(&file, drawing.size())) };
+        let Some(placing) = settled.placing(&request.placing) else {
+            return Err(load::no_unit(&file, drawing, &request.placing));
+        };
         let receipt = drawing.receipt().clone();
-        let (left_out, size_in_file_units) = (drawing.left_out(), drawing.size());
-        let model = drawing.place(placing).map_err(|error| Failure::new(format!("{file}: {error}")))?;
-        let diagonal = model.diagonal();
+        let size_in_file_units = drawing.size().map(|size| size / drawing.scale());
+        let file_unit = placing.unit.one() * drawing.scale();
         stage(Stage::Checking);
-        let checked = Checked::new(model, left_out);
+        let Ours { checked, mut scoped, cleared } =
+            ours::ours(&file, drawing, placing, &request.rules(), request.sheets())?;
+        let diagonal = checked.model.diagonal();
         let once = measure::area(checked.model.mesh(), diagonal, |_| true);
         has_size(&file, once, diagonal)?;
         let drawn_again_area = Area::from_square_metres(checked.area_as_sent) - once;
-        let parts = measure::parts(checked.model.mesh(), diagonal, checked.model.parts().len());
-        let hollow = |face: usize| checked.body_facts[checked.bodies.by_face()[face] as usize].cavity;
-        let mut scoped = request.rules().apply(&checked.model, hollow);
-        let ours: Vec<bool> = scoped.states.iter().map(|state| *state != State::LeftOut).collect();
-        let [left_out_area] =
-            measure::area_by(checked.model.mesh(), diagonal, |_| 1.0, |face| (!ours[face]).then_some(0));
-        let checked = checked.keeping(&ours);
-        scoped.states.retain(|state| *state != State::LeftOut);
-        if checked.model.mesh().triangles().is_empty() {
-            return Err(Failure::new(format!("{file}: every part is left out, so there is nothing to take off"))
-                .hint("look at the rules with `is = \"left out\"` and at --leave-out"));
-        }
+        let parts = ours::parts(&checked.model);
 
         let (model, mesh) = (&checked.model, checked.model.mesh());
         larger_than_skin(&file, model.size(), Applied::new(&request.book.thickness, request.skin).thickness)?;
@@ -157,8 +154,9 @@ impl Takeoff {
             ))
             .hint("draw the sides as far back as the piece is to go, or leave out --close"));
         }
-        let is_coated = |face: usize| scoped.states[face] == State::Coated;
         let share = |face: usize| exposure.share(face);
+        scoped.measure_exposed(mesh, diagonal, share);
+        let is_coated = |face: usize| scoped.states[face] == State::Coated;
         let [coated_area, bare_area] =
             measure::area_by(mesh, diagonal, share, |face| Some(scoped.states[face] as usize));
         let lean = |face: usize| lean_of(&mesh.area_vector(face));
@@ -231,6 +229,8 @@ impl Takeoff {
 
         let mut quality = graded(checked.quality.clone(), &scoped);
         quality.skin_volume = of_open(quality.skin_volume, open.as_ref());
+        let other_up = notices::other_up(&checked, request);
+        quality.lean = other_up.iter().fold(quality.lean, |lean, other| lean.and(notices::lean_unsettled(other)));
         let closed_as_asked = request.close.is_some() && !checked.all_closed() && closed;
         if closed_as_asked && quality.core_volume.grade == Grade::NotDefined {
             quality.core_volume = Quality::good();
@@ -280,21 +280,24 @@ impl Takeoff {
             standing_water: None,
         };
         let lath_area = quantities::lath::area(&request.book.lath, &under_lath);
-        let mut notices = notices::all(&checked, request, &scoped, &applied, too_large);
-        notices.extend(notices::hidden(&exposure, request));
+        let notices = notices::all(&checked, request, (&scoped, other_up.as_ref()), &applied, too_large);
+        let hidden = notices::hidden(&exposure, request);
+        let notices = notices.into_iter().chain(hidden).chain(notices::datum(&cleared)).collect();
         let order = quantities::order(&request.book, &measures);
         let weights = quantities::weights(&request.book, &measures);
         let mut takeoff = Self {
             file,
             receipt,
             placing,
+            up_stated: request.placing.up.is_some(),
             notes: settled.notes,
             size_in_file_units,
+            file_unit,
             scoped,
             parts,
             coated_area,
             bare_area,
-            left_out_area,
+            cleared,
             drawn_again_area,
             exposure,
             coated_by_part,
@@ -362,7 +365,9 @@ impl Takeoff {
     #[must_use]
     pub fn findings(&self) -> Vec<FindingJson> {
         let read = self.receipt.lines.iter().filter(|line| line.code != ReceiptCode::NotANumber);
-        let checked = self.checked.findings.iter().map(FindingJson::from);
+        let asked = self.up_stated || self.notices.iter().any(|notice| notice.code == notices::WHICH_UP);
+        let told = |finding: &&Finding| finding.code != Code::OtherWayUp || !asked;
+        let checked = self.checked.findings.iter().filter(told).map(FindingJson::from);
         self.notices.iter().cloned().chain(checked).chain(read.map(FindingJson::from)).collect()
     }
 
@@ -393,9 +398,7 @@ impl Takeoff {
             Watched::TwoLiftArea if self.steep.looked => area(self.steep.lifts.two_or_more, facing()),
             Watched::TwoLiftArea => Measured::not_defined("the model is too large to look for zones"),
             Watched::LathArea => area(self.lath_area, facing()),
-            Watched::AreaChange | Watched::ChangedArea => {
-                Measured::not_defined("only a comparison of two revisions knows it")
-            }
+            Watched::AreaChange | Watched::ChangedArea => Measured::not_defined(NOT_COMPARED[0]),
         }
     }
 }
@@ -455,10 +458,12 @@ pub fn reckoned(order: &[OrderLine], weights: &[OrderLine], watched: Watched) ->
 
 /// What the bare area is worth by that of all areas: a side that nobody has settled is counted as coated, so it may be more.
 fn bare(area: &Quality, scoped: &Scoped) -> Quality {
-    match open_sides(scoped) {
-        Some(why) => area.clone().and(Quality::new(Grade::LowerBound, why)),
-        None => area.clone(),
-    }
+    let turned_round = |doubt: Quality| match doubt.grade {
+        Grade::UpperBound => Quality::new(Grade::LowerBound, doubt.reason),
+        Grade::LowerBound => Quality::new(Grade::UpperBound, doubt.reason),
+        Grade::Good | Grade::NotKnown | Grade::NotDefined => doubt,
+    };
+    scope_doubts(scoped).map(turned_round).fold(area.clone(), Quality::and)
 }
 
 /// Why areas are not settled, if they are not.
@@ -466,6 +471,19 @@ fn open_sides(scoped: &Scoped) -> Option<String> {
     let sides: Vec<&str> = scoped.questions.iter().map(|question| question.side).collect();
     (!sides.is_empty())
         .then(|| format!("nobody has said whether to coat the {}; counted as coated", sides.join(" and the ")))
+}
+
+/// What an open question of scope, and a rule that finds nothing, make of the coated area.
+fn scope_doubts(scoped: &Scoped) -> impl Iterator<Item = Quality> {
+    let open = open_sides(scoped).map(|why| Quality::new(Grade::UpperBound, why));
+    let missed = |is_coated: bool| {
+        let rules = scoped.found.iter().filter(|found| found.missed && (found.is == State::Coated) == is_coated);
+        let rules: Vec<String> = rules.map(|found| format!("`{}`", found.rule)).collect();
+        (!rules.is_empty()).then(|| format!("nothing large was found by the rule {}", rules.join(", ")))
+    };
+    let most = missed(false).map(|why| Quality::new(Grade::UpperBound, format!("{why}; counted as coated")));
+    let least = missed(true).map(|why| Quality::new(Grade::LowerBound, why));
+    [open, most, least].into_iter().flatten()
 }
 
 /// The plane that the request closes open sheets against.
@@ -492,9 +510,9 @@ fn of_open(skin_volume: Quality, open: Option<&OpenSkin>) -> Quality {
 
 /// The model's grades, and what an open question of scope does to them.
 fn graded(mut table: QualityTable, scoped: &Scoped) -> QualityTable {
-    if let Some(why) = open_sides(scoped) {
-        table.area = table.area.and(Quality::new(Grade::UpperBound, why.clone()));
-        table.skin_volume = table.skin_volume.and(Quality::new(Grade::UpperBound, why));
+    for doubt in scope_doubts(scoped) {
+        table.area = table.area.and(doubt.clone());
+        table.skin_volume = table.skin_volume.and(doubt);
     }
     table
 }

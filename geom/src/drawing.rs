@@ -1,6 +1,6 @@
 //! From the designer's file to a [`Model`]: welded once, then placed in metres with Z up.
 
-use crate::intake::{Corners, PartName, Receipt, ReceiptCode, ReceiptLine, Soup};
+use crate::intake::{AbsentPart, Corners, PartName, Receipt, ReceiptCode, ReceiptLine, Soup};
 use crate::mesh::Mesh;
 use crate::units::{Length, ModelUnit};
 use crate::weld::{Welded, weld};
@@ -88,7 +88,9 @@ pub struct Drawing {
     low: Vector3<f64>,
     size: Vector3<f64>,
     parts: Vec<PartName>,
+    absent: Vec<AbsentPart>,
     receipt: Receipt,
+    scale: f64,
 }
 
 impl Drawing {
@@ -97,6 +99,15 @@ impl Drawing {
     /// # Errors
     /// When there is no triangle, or more than the edge table can number.
     pub fn from_soup(soup: Soup<'_>) -> Result<Self, DrawingError> {
+        Self::without_parts(soup, &[])
+    }
+
+    /// The same without the parts marked: they have no share in the size, the low corner, the counts or anything else.
+    ///
+    /// # Errors
+    /// As [`Drawing::from_soup`]; [`DrawingError::NoTriangles`] when nothing is left.
+    pub fn without_parts(soup: Soup<'_>, left_out: &[bool]) -> Result<Self, DrawingError> {
+        let (soup, absent) = soup.without_parts(left_out);
         let triangles = soup.receipt.triangles_in_file;
         if triangles > 700_000_000 {
             return Err(DrawingError::TooManyTriangles(triangles));
@@ -107,7 +118,7 @@ impl Drawing {
         }
         let mut receipt = soup.receipt;
         receipt.lines.extend(far_from_origin(matches!(soup.corners, Corners::StlRecords { .. }), low, size));
-        Ok(Self { mesh, low, size, parts: soup.parts, receipt })
+        Ok(Self { mesh, low, size, parts: soup.parts, absent, receipt, scale: 1.0 })
     }
 
     /// The welded mesh in file units, its low corner at zero.
@@ -134,6 +145,12 @@ impl Drawing {
         &self.parts
     }
 
+    /// Parts that are left out as if they were not in the file, in file units.
+    #[must_use]
+    pub fn absent_parts(&self) -> &[AbsentPart] {
+        &self.absent
+    }
+
     /// Triangles that the reader had to leave out.
     #[must_use]
     pub fn left_out(&self) -> usize {
@@ -147,11 +164,18 @@ impl Drawing {
         &self.receipt
     }
 
+    /// Lengths of this drawing over those of the file: 1 unless it was scaled.
+    #[must_use]
+    pub fn scale(&self) -> f64 {
+        self.scale
+    }
+
     /// The same drawing with every coordinate multiplied by a positive factor, for a file exported in a wrong unit.
     #[must_use]
     pub fn scaled(self, factor: f64) -> Self {
         let mesh = self.mesh.map_positions(|p| p * factor);
-        Self { mesh, low: self.low * factor, size: self.size * factor, ..self }
+        let absent = self.absent.into_iter().map(|part| part.scaled(factor)).collect();
+        Self { mesh, low: self.low * factor, size: self.size * factor, absent, scale: self.scale * factor, ..self }
     }
 
     /// Turns and scales into the room: metres, Z up, visitors at -Y, low corner at zero.
@@ -174,7 +198,8 @@ impl Drawing {
         let shift = size.map(|extent| if extent < 0.0 { -extent } else { 0.0 });
         let turn = |p: Vector3<f64>| (Vector3::new(right.dot(&p), depth.dot(&p), up.dot(&p)) + shift) * metres;
         let mesh = self.mesh.map_positions(|p| Point3::from(turn(p.coords))).with_origin(turn(-self.low));
-        Ok(Model { mesh, size: size.abs() * metres, parts: self.parts, placing, words })
+        let absent = self.absent.into_iter().map(|part| part.scaled(metres)).collect();
+        Ok(Model { mesh, size: size.abs() * metres, parts: self.parts, absent, placing, words })
     }
 
     /// Turned into the room but left in file units, for counts and findings while the unit is unknown.
@@ -206,6 +231,7 @@ pub struct Model {
     mesh: Mesh,
     size: Vector3<f64>,
     parts: Vec<PartName>,
+    absent: Vec<AbsentPart>,
     placing: Placing,
     pub(crate) words: Words,
 }
@@ -235,10 +261,23 @@ impl Model {
         &self.parts
     }
 
+    /// Parts that are left out as if they were not in the file, in metres.
+    #[must_use]
+    pub fn absent_parts(&self) -> &[AbsentPart] {
+        &self.absent
+    }
+
     /// How it was placed.
     #[must_use]
     pub fn placing(&self) -> Placing {
         self.placing
+    }
+
+    /// Only the triangles marked in `keep`, the low corner of their box at zero; and where that corner lay before. O(n).
+    #[must_use]
+    pub fn keeping(self, keep: &[bool]) -> (Self, Vector3<f64>) {
+        let (mesh, low, size) = self.mesh.keeping(keep).into_its_own_box();
+        (Self { mesh, size, ..self }, low)
     }
 
     /// The same model with another mesh in the same box.
@@ -252,6 +291,17 @@ impl Model {
 }
 
 impl Mesh {
+    /// Without corners that no triangle uses, the low corner of the box at zero; and where that was, and the size of the box.
+    fn into_its_own_box(self) -> (Self, Vector3<f64>, Vector3<f64>) {
+        let mut mesh = self.without_unused();
+        let far = Vector3::repeat(f64::INFINITY);
+        let bounds =
+            mesh.positions.iter().fold((far, -far), |(low, high), p| (low.inf(&p.coords), high.sup(&p.coords)));
+        let (low, high) = if mesh.positions.is_empty() { Default::default() } else { bounds };
+        mesh.origin -= low;
+        (mesh.map_positions(|p| p - low), low, high - low)
+    }
+
     fn map_positions(mut self, f: impl Fn(Point3<f64>) -> Point3<f64> + Sync) -> Self {
         self.positions.par_iter_mut().for_each(|p| *p = f(*p));
         self

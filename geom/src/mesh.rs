@@ -70,6 +70,19 @@ impl Mesh {
         self
     }
 
+    /// Without the positions that no triangle uses, in the same order.
+    pub(crate) fn without_unused(mut self) -> Self {
+        const UNUSED: u32 = u32::MAX;
+        let mut number = vec![UNUSED; self.positions.len()];
+        self.triangles.iter().flatten().for_each(|&v| number[v as usize] = 0);
+        let mut next = 0..;
+        number.iter_mut().filter(|n| **n != UNUSED).zip(&mut next).for_each(|(n, k)| *n = k);
+        let mut numbers = number.iter();
+        self.positions.retain(|_| numbers.next().is_some_and(|n| *n != UNUSED));
+        self.triangles.iter_mut().flatten().for_each(|v| *v = number[*v as usize]);
+        self
+    }
+
     /// Only the triangles marked in `keep`, in the same order. Positions no longer used stay.
     #[must_use]
     pub fn keeping(mut self, keep: &[bool]) -> Self {

@@ -1,13 +1,29 @@
 //! What is coated, what is bare, what is not ours.
+//!
+//! Every face is decided by the last rule that finds it. A question is a rule without an answer: its area is that of the faces
+//! that it would decide, at their exposed share, so that an "if" figure is the figure of the run in which the answer is given.
+//!
+//! What rules leave out is taken out of the model first ([`Scope::keeps`]); the scope is applied to what remains.
 
-use crate::drawing::{Axis, Model};
+mod cleared;
+mod faces;
+mod flat;
+
+pub use cleared::Cleared;
+pub use faces::Faces;
+
+use crate::drawing::Model;
 use crate::measure;
-use crate::units::Length;
+use crate::mesh::Mesh;
+use crate::numeric::FixedSum;
+use crate::units::{Angle, Length};
+use cleared::Gone;
+use flat::{Flat, Search, looks_along};
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
-/// How far a face may turn from a plane's direction and still lie on it.
-const FLAT_COSINE: f64 = 0.996_194_698; // cos 5 degrees
+/// How far a face may turn from a side of the box and still be counted to that side.
+const SIDE_COSINE: f64 = 0.996_194_698; // cos 5 degrees
 /// How far the corners of a floor or back may lie off the outermost plane.
 pub const FLAT_WITHIN: Length = Length::from_inches(1.0);
 
@@ -51,13 +67,7 @@ fn on_side(model: &Model, size: [f64; 3], face: usize, direction: &Vector3<f64>)
     let axis = direction.iamax();
     let extreme = if direction[axis] > 0.0 { size[axis] } else { 0.0 };
     model.mesh().corners(face).iter().all(|p| (p[axis] - extreme).abs() <= FLAT_WITHIN.metres())
-        && looks_along(model, face, direction)
-}
-
-fn looks_along(model: &Model, face: usize, direction: &Vector3<f64>) -> bool {
-    let vector = model.mesh().area_vector(face);
-    let size = vector.norm();
-    size > 0.0 && vector.dot(direction) >= size * FLAT_COSINE
+        && looks_along(model.mesh(), face, direction, SIDE_COSINE)
 }
 
 /// What becomes of a face.
@@ -92,38 +102,34 @@ pub struct Rule {
     pub is: State,
 }
 
-/// Which faces a rule finds, in the model as placed (metres, Z up, visitors at -Y, low corner at zero).
-#[derive(Clone, Debug, PartialEq)]
-pub enum Faces {
-    /// Flat faces that look along `facing` and lie within `within` of the plane at `at` on that axis.
-    Plane {
-        /// Outward direction in the model as placed: x left to right, y front to back, z up.
-        facing: Axis,
-        /// Where on the axis.
-        at: Length,
-        /// How far off the plane the corners may lie.
-        within: Length,
-    },
-    /// All faces of a part, by its name or its material.
-    Part(String),
-    /// Faces whose middle lies in a box.
-    Box {
-        /// Low corner.
-        from: [Length; 3],
-        /// High corner.
-        to: [Length; 3],
-    },
-}
-
 /// The scope of a job, by rule and not by face number, so that it replays on the next revision.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Scope {
     /// The lowest flat that faces down.
     pub floor: Settled,
     /// The flat extreme away from the visitor.
     pub back: Settled,
+    /// What faces down near the floor and does not lie on it. Not asked about when the floor is to be coated: a hand gets there.
+    pub underside: Settled,
     /// Everything else, in order.
     pub rules: Vec<Rule>,
+    /// How far a flat may turn from the direction of floor, back or a plane rule.
+    pub within_angle: Angle,
+    /// How far above the lowest point an underside is out of reach; an eighth of the height at most.
+    pub near_floor: Length,
+}
+
+impl Default for Scope {
+    fn default() -> Self {
+        Self {
+            floor: Settled::Ask,
+            back: Settled::Ask,
+            underside: Settled::Ask,
+            rules: Vec::new(),
+            within_angle: Angle::from_degrees(10.0),
+            near_floor: Length::from_inches(6.0),
+        }
+    }
 }
 
 /// What a rule found.
@@ -133,106 +139,200 @@ pub struct Found {
     pub rule: String,
     /// What becomes of the faces.
     pub is: State,
-    /// How many faces; none means that the rule finds nothing in this revision.
+    /// How many faces, those that were left out included; none means that the rule finds nothing in this revision.
     pub faces: usize,
-    /// Their area in square metres.
+    /// Area in square metres of the faces that this rule decides: what no later rule finds, at its exposed share. What it leaves
+    /// out counts with its whole area.
     pub area_m2: f64,
+    /// How far the flat that was found is turned from the direction asked for.
+    pub turned: Option<Angle>,
+    /// The rule finds nothing, or of a side next to nothing, though there may be something for it: areas are bounds.
+    pub missed: bool,
+    /// Of floor and back: where they look.
+    looks: Option<Vector3<f64>>,
+    /// Area in square metres that this rule has left out.
+    left_out: f64,
 }
 
 /// A side that looks as if it stays bare, while nobody has said so.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Question {
-    /// `floor` or `back`.
+    /// `floor`, `back` or `underside`.
     pub side: &'static str,
-    /// Its area in square metres.
+    /// Area in square metres of the faces that the answer decides, at their exposed share.
     pub area_m2: f64,
+    /// How far the flat that was found is turned from the direction asked for.
+    pub turned: Option<Angle>,
+    /// Who decides, as in [`Scoped`].
+    key: u32,
 }
 
 /// The scope applied to one model.
 #[derive(Clone, Debug)]
 pub struct Scoped {
-    /// State of every face.
+    /// State of every face, coated or bare: what is left out is not in the model.
     pub states: Vec<State>,
     /// What each settled rule found, in order.
     pub found: Vec<Found>,
     /// Sides not settled.
     pub questions: Vec<Question>,
+    /// Who decides each face: the number of a rule found, the key of a question, or nobody.
+    decided: Vec<u32>,
 }
 
-/// A flat side is proposed as bare from this share of the whole area.
+/// A side is asked about from this share of the whole area, and missed when as much looks its way.
 const WORTH_ASKING: f64 = 0.01;
+/// Keys of questions begin here, far above the number of rules.
+const ASKED: u32 = 1 << 24;
+/// Nobody decides.
+const NOBODY: u32 = u32::MAX;
+/// An underside looks within 30 degrees of straight down: a steeper one near the floor is no deeper than a hand is long.
+/// Common practice, no source.
+const UNDERSIDE_COSINE: f64 = 0.866_025_404;
+/// An underside lies in this share of the height at most: a piece no higher than a few hands is turned over to be coated.
+const LOW: f64 = 0.125;
+/// What looks within 45 degrees of a side may be meant by it.
+const MAY_BE_MEANT: f64 = std::f64::consts::FRAC_1_SQRT_2;
+
+type Finds<'a> = &'a (dyn Fn(usize) -> bool + Sync);
 
 impl Scope {
-    /// Applies the rules. `hollow` marks inner walls of closed hollows, which nobody can reach to coat. O(n) a rule.
+    /// Applies the scope to a model from which [`Scope::keeps`] has taken what the rules leave out; `cleared` tells what that was.
+    /// `hollow` marks inner walls of closed hollows, which nobody can reach to coat. O(n) a rule.
+    ///
+    /// Areas are those of whole faces until [`Scoped::measure_exposed`].
     #[must_use]
-    pub fn apply(&self, model: &Model, hollow: impl Fn(usize) -> bool + Sync) -> Scoped {
+    pub fn apply(&self, cleared: &Cleared, model: &Model, hollow: impl Fn(usize) -> bool + Sync) -> Scoped {
         let mesh = model.mesh();
-        let size = model.size().map(Length::metres);
-        let mut states = vec![State::Coated; mesh.triangles().len()];
-        let mut found = Vec::new();
-        let mut questions = Vec::new();
-        let area = |f: &(dyn Fn(usize) -> bool + Sync)| measure::area(mesh, model.diagonal(), f).square_metres();
-        let mut set = |rule: String, is: State, finds: &(dyn Fn(usize) -> bool + Sync), keep_empty: bool| {
-            let hit: Vec<bool> = (0..states.len()).into_par_iter().map(finds).collect();
-            let faces = hit.iter().filter(|h| **h).count();
-            if faces > 0 || keep_empty {
-                states.iter_mut().zip(&hit).filter(|(_, hit)| **hit).for_each(|(state, _)| *state = is);
-                found.push(Found { rule, is, faces, area_m2: area(&|f| hit[f]) });
-            }
+        let search = Search { model, angle: self.within_angle };
+        let faces = mesh.triangles().len();
+        let mut scoped = Scoped {
+            states: vec![State::Coated; faces],
+            found: Vec::new(),
+            questions: Vec::new(),
+            decided: vec![NOBODY; faces],
         };
-        let whole = area(&|_| true);
-        for (side, settled, direction) in [("floor", self.floor, -Vector3::z()), ("back", self.back, Vector3::y())] {
-            let finds = |face: usize| on_side(model, size, face, &direction);
-            match settled {
-                Settled::Bare => set(side.to_owned(), State::Bare, &finds, true),
-                Settled::Coated => set(side.to_owned(), State::Coated, &finds, true),
-                Settled::Ask => {
-                    let area_m2 = area(&finds);
-                    if area_m2 > WORTH_ASKING * whole {
-                        questions.push(Question { side, area_m2 });
-                    }
-                }
+        let down = -Vector3::z();
+        let floor = search.outermost(&down);
+        let lowest = -search.reach(&down);
+        let sides: [(&str, Settled, Vector3<f64>, Flat); 2] =
+            [("floor", self.floor, down, floor), ("back", self.back, Vector3::y(), search.outermost(&Vector3::y()))];
+        for (side, settled, direction, flat) in sides {
+            let finds = |face: usize| flat.holds(mesh, face);
+            scoped.settle(side, settled, flat.turned(&direction), &finds);
+            scoped.looks_last(settled, direction);
+        }
+        if self.underside != Settled::Ask || self.floor != Settled::Coated {
+            let height = search.reach(&Vector3::z()) - lowest;
+            let high = lowest + self.near_floor.metres().min(height * LOW);
+            let finds = |face: usize| {
+                looks_along(mesh, face, &down, UNDERSIDE_COSINE)
+                    && mesh.corners(face).iter().all(|p| p.z <= high)
+                    && !floor.holds(mesh, face)
+            };
+            scoped.settle("underside", self.underside, None, &finds);
+        }
+        if (0..faces).into_par_iter().any(&hollow) {
+            scoped.set("walls of closed hollows".to_owned(), State::Bare, None, &hollow);
+        }
+        for (k, rule) in self.rules.iter().enumerate() {
+            let gone = cleared.gone(self, model, k);
+            if rule.is == State::LeftOut {
+                // What is still here is kept by a later rule.
+                let aim = rule.faces.aim_straight(&search, &cleared.datum);
+                let here = (0..faces).into_par_iter().filter(|face| aim.finds(*face)).count();
+                scoped.note(rule.faces.words(), rule.is, gone.turned, here);
+            } else {
+                let aim = rule.faces.aim(&search, &cleared.datum);
+                scoped.set(rule.faces.words(), rule.is, aim.turned(), &|face| aim.finds(face));
             }
+            scoped.credit(&gone);
         }
-        set("walls of closed hollows".to_owned(), State::Bare, &hollow, false);
-        for Rule { faces, is } in &self.rules {
-            set(faces.words(), *is, &|face| faces.finds(model, face), true);
-        }
-        Scoped { states, found, questions }
+        scoped.measure_exposed(mesh, model.diagonal(), |_| 1.0);
+        scoped
     }
 }
 
-impl Faces {
-    fn words(&self) -> String {
-        match self {
-            Self::Plane { facing, at, within } => format!("faces {facing} at {at} within {within}"),
-            Self::Part(name) => format!("part {name}"),
-            Self::Box { from, to } => {
-                let corner = |c: &[Length; 3]| c.map(|l| l.to_string()).join(", ");
-                format!("box from {} to {}", corner(from), corner(to))
+impl Scoped {
+    fn settle(&mut self, side: &'static str, settled: Settled, turned: Option<Angle>, finds: Finds<'_>) {
+        match settled {
+            Settled::Bare => self.set(side.to_owned(), State::Bare, turned, finds),
+            Settled::Coated => self.set(side.to_owned(), State::Coated, turned, finds),
+            Settled::Ask => {
+                let key = ASKED + self.questions.len() as u32;
+                self.decide(key, finds);
+                self.questions.push(Question { side, area_m2: 0.0, turned, key });
             }
         }
     }
 
-    fn finds(&self, model: &Model, face: usize) -> bool {
-        match self {
-            Self::Plane { facing, at, within } => {
-                looks_along(model, face, &facing.vector())
-                    && model
-                        .mesh()
-                        .corners(face)
-                        .iter()
-                        .all(|p| (p[facing.index] - at.metres()).abs() <= within.metres())
+    fn decide(&mut self, key: u32, finds: Finds<'_>) -> Vec<bool> {
+        let hit: Vec<bool> = (0..self.states.len()).into_par_iter().map(finds).collect();
+        self.decided.iter_mut().zip(&hit).filter(|(_, hit)| **hit).for_each(|(by, _)| *by = key);
+        hit
+    }
+
+    fn set(&mut self, rule: String, is: State, turned: Option<Angle>, finds: Finds<'_>) {
+        let hit = self.decide(self.found.len() as u32, finds);
+        self.states.iter_mut().zip(&hit).filter(|(_, hit)| **hit).for_each(|(state, _)| *state = is);
+        let faces = hit.iter().filter(|h| **h).count();
+        self.note(rule, is, turned.filter(|_| faces > 0), faces);
+    }
+
+    fn note(&mut self, rule: String, is: State, turned: Option<Angle>, faces: usize) {
+        self.found.push(Found { rule, is, faces, area_m2: 0.0, turned, missed: false, looks: None, left_out: 0.0 });
+    }
+
+    /// Counts to the rule last set what it found before the model was cleared.
+    fn credit(&mut self, gone: &Gone) {
+        if let Some(found) = self.found.last_mut() {
+            found.faces += gone.faces;
+            found.left_out = gone.area;
+        }
+    }
+
+    /// The rule last set is that of a side which looks this way, unless it was only asked about.
+    fn looks_last(&mut self, settled: Settled, direction: Vector3<f64>) {
+        if let (true, Some(found)) = (settled != Settled::Ask, self.found.last_mut()) {
+            found.looks = Some(direction);
+        }
+    }
+
+    /// Measures rules and questions at the exposed share of each face, 0 to 1; drops questions that are too small to ask. What a
+    /// rule has left out counts with its whole area. O(n), one thread.
+    pub fn measure_exposed(&mut self, mesh: &Mesh, diagonal: f64, share: impl Fn(usize) -> f64) {
+        let zero = FixedSum::with_terms_up_to(diagonal * diagonal);
+        let (mut whole, mut bare) = (zero, zero);
+        let mut rules = vec![zero; self.found.len()];
+        let mut asked = vec![zero; self.questions.len()];
+        let mut meant = vec![zero; self.found.len()];
+        for (face, by) in self.decided.iter().enumerate() {
+            let area = mesh.area_vector(face).norm() * share(face);
+            whole.add(area);
+            bare.add(if self.states[face] == State::Bare { area } else { 0.0 });
+            if let Some(sum) = rules.get_mut(*by as usize) {
+                sum.add(area);
+            } else if let Some(k) = self.questions.iter().position(|question| question.key == *by) {
+                asked[k].add(area);
             }
-            Self::Part(name) => {
-                let part = &model.parts()[model.mesh().part_of(face) as usize];
-                part.name == *name || part.material == *name
-            }
-            Self::Box { from, to } => {
-                let [a, b, c] = model.mesh().corners(face).map(|p| p.coords);
-                let middle = (a + b + c) / 3.0;
-                (0..3).all(|k| from[k].metres() <= middle[k] && middle[k] <= to[k].metres())
+            let looking = self.found.iter().zip(&mut meant).filter_map(|(found, sum)| found.looks.map(|to| (to, sum)));
+            for (to, sum) in looking.filter(|_| *by == NOBODY) {
+                sum.add(if looks_along(mesh, face, &to, MAY_BE_MEANT) { area } else { 0.0 });
             }
         }
+        let least = WORTH_ASKING * whole.value();
+        for ((found, sum), meant) in self.found.iter_mut().zip(&rules).zip(&meant) {
+            found.area_m2 = sum.value() + found.left_out;
+            let nothing = found.faces == 0;
+            found.missed = match (found.looks, found.is) {
+                // Uncoated by nothing, a side that is to be coated is coated.
+                (Some(_), State::Coated) => false,
+                (Some(_), _) => sum.value() <= least && meant.value() > least,
+                (None, State::Coated) => nothing && bare.value() > 0.0,
+                (None, _) => nothing && found.rule != "underside",
+            };
+        }
+        self.questions.iter_mut().zip(&asked).for_each(|(question, sum)| question.area_m2 = sum.value());
+        self.questions.retain(|question| question.area_m2 > least);
     }
 }

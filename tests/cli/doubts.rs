@@ -137,8 +137,13 @@ fn what_bounds_the_skin_from_above_bounds_the_foam_from_below() {
 fn rules_and_covers_that_do_not_hold_are_said() {
     let at = Folder::new().with("boulder.obj", block(8.0, 4.0, 6.0).named("boulder").to_obj());
     let base = ["takeoff", "boulder.obj", "--units", "ft", "--floor", "bare", "--back", "coated", "--json"];
-    let json = at.json(&[&base[..], &["--bare-part", "bouldr"]].concat());
-    assert!(finding(&json, "rule_finds_nothing").unwrap().contains("Did you mean `boulder`?"), "{}", json["findings"]);
+    // A name that is like none of the file may be of a part that was dropped; a mistyped one is refused.
+    let json = at.json(&[&base[..], &["--bare-part", "figure"]].concat());
+    assert!(finding(&json, "rule_finds_nothing").unwrap().contains("part figure"), "{}", json["findings"]);
+    at.run(&[&base[..], &["--bare-part", "bouldr"]].concat())
+        .exits(2)
+        .says("Did you mean `boulder`?")
+        .never_says("sq ft");
     assert!(finding(&at.json(&[&base[..], &["--skin", "1/4 in"]].concat()), "thin_cover").is_some());
     let json = at.json(&base);
     assert_eq!((finding(&json, "rule_finds_nothing"), finding(&json, "thin_cover")), (None, None));

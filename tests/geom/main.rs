@@ -1,6 +1,7 @@
 //! Tests of the library. One binary: linking one is faster than linking one a file.
 #![allow(clippy::unwrap_used, reason = "a test may")]
 
+mod absent;
 mod closed_forms;
 mod common;
 mod compare;
@@ -11,6 +12,7 @@ mod footing;
 mod intake;
 mod open_sheets;
 mod properties;
+mod scope;
 mod skin_formula;
 mod skin_volume;
 mod solid_exposure;

@@ -1,6 +1,6 @@
 //! What must not matter, and what must follow, on random small rocks.
 
-use crate::common::placed;
+use crate::common::{clear, placed};
 use cragskin_fixtures::{Shape, SplitMix, rock};
 use cragskin_geom::lean::{Class, ClassLimits, lean_of};
 use cragskin_geom::measure::area_by;
@@ -23,23 +23,26 @@ struct Page {
 
 fn page(shape: &Shape, unit: ModelUnit, scope: &Scope) -> Page {
     let sound = Checked::new(placed(shape, unit), 0);
+    let (total, volume) = (sound.area_as_sent, sound.sum_of_parts_m3().expect("rocks are closed"));
+    let (sound, cleared) = clear(sound, scope);
     let (mesh, diagonal) = (sound.model.mesh(), sound.model.diagonal());
-    let scoped = scope.apply(&sound.model, |_| false);
+    let scoped = scope.apply(&cleared, &sound.model, |_| false);
     let limits = ClassLimits([30.0, 75.0, 100.0, 135.0].map(Angle::from_degrees));
     let class = |face: usize| {
         (scoped.states[face] == State::Coated).then(|| limits.class(lean_of(&mesh.area_vector(face))) as usize)
     };
     let m2 = |area: cragskin_geom::units::Area| area.square_metres();
+    let [coated, bare] = area_by(mesh, diagonal, |_| 1.0, |face| Some(scoped.states[face] as usize));
     Page {
-        states: area_by::<3>(mesh, diagonal, |_| 1.0, |face| Some(scoped.states[face] as usize)).map(m2),
+        states: [coated, bare, cleared.area].map(m2),
         classes: area_by::<5>(mesh, diagonal, |_| 1.0, class).map(m2),
-        total: sound.area_as_sent,
-        volume: sound.sum_of_parts_m3().expect("rocks are closed"),
+        total,
+        volume,
     }
 }
 
 fn floor_bare() -> Scope {
-    Scope { floor: Settled::Bare, back: Settled::Coated, rules: Vec::new() }
+    Scope { floor: Settled::Bare, back: Settled::Coated, ..Scope::default() }
 }
 
 /// Same to rounding, given as a share of the whole. A face on a class limit may fall either way once its corners are
@@ -102,6 +105,7 @@ proptest! {
             floor: if bare { Settled::Bare } else { Settled::Ask },
             back: Settled::Ask,
             rules: vec![Rule { faces: cut, is: if left_out { State::LeftOut } else { State::Bare } }],
+            ..Scope::default()
         };
         let p = page(&rock(seed, 600, 2.0), Metre, &scope);
         // Each sum is exact but for its last step.

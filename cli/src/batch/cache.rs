@@ -63,7 +63,7 @@ impl Cache {
         write().map_err(|error| {
             // Best effort: the failure itself is what gets told.
             let _ = std::fs::remove_file(&aside);
-            Failure::new(format!("{} cannot be written: {error}", path.display()))
+            Failure::new(format!("{} cannot be written: {error}", crate::load::shown(&path)))
         })
     }
 }

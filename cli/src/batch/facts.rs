@@ -4,7 +4,7 @@
 //! Two kinds of book values:
 //!
 //! * *measured with*, part of the key: `class.limits`, the thickness to place (from `cover.*` and `carve.*`, or set by hand),
-//!   `build.*`, `contact.gap`, `zone.*`, `edge.*`, `reach.*`, `joint.*`, and `lath.*` but for its weight; with an approved model
+//!   `build.*`, `contact.gap`, `scope.*`, `zone.*`, `edge.*`, `reach.*`, `joint.*`, and `lath.*` but for its weight; with an approved model
 //!   also `revision.tolerance`;
 //! * *reckoned with*, applied to what is kept on every run: `mix.*`, `waste.*`, `primer.*`, `colour.*`, `sealer.*`, `coating.*`,
 //!   `lath.weight`, `foam.*`, `core.min`, `glue.*`, `floor.ask_limit`. A change of these reads and measures nothing again.
@@ -142,8 +142,21 @@ fn feet((rows, hull): &(Vec<[f64; 7]>, f64)) -> Footing {
 /// All that a model is measured with beside its own bytes, as text for a key. `compared` asks for what a comparison needs too.
 #[must_use]
 pub fn measured_with(request: &Request, compared: bool) -> String {
-    let Request { name: _, model: _, placing, face, close, skin, accuracy, scope, limits: _, book_name: _, book } =
-        request;
+    let Request {
+        name: _,
+        model: _,
+        reads: _,
+        placing,
+        face,
+        close,
+        sheets,
+        skin,
+        accuracy,
+        scope,
+        limits: _,
+        book_name: _,
+        book,
+    } = request;
     // The book is taken apart, so that a new value has to be put on one side or the other.
     let Book {
         classes,
@@ -153,9 +166,11 @@ pub fn measured_with(request: &Request, compared: bool) -> String {
         lath,
         foam,
         zones,
+        scope: sides,
         revision_tolerance,
         floor_ask_limit: _,
         omitted: _,
+        unread: _,
     } = book;
     let Foam { density: _, billet: _, kerf: _, core_min: _, glue: _, contact_gap } = foam;
     let Thickness { cover_min: _, cover_spread: _, carve_depth: _, build_plumb, build_ceiling } = thickness;
@@ -175,5 +190,6 @@ pub fn measured_with(request: &Request, compared: bool) -> String {
     let lath = (lathed, sheet, side_lap, end_lap, waste, fixing_grid, min_area, min_height, return_past_edge);
     let tolerance = compared.then_some(revision_tolerance);
     let thickness = (applied, build_plumb, build_ceiling);
+    let scope = (scope, sides, sheets);
     format!("{:?}", (placing, face, close, accuracy, scope, (classes, thickness, contact_gap, zones, lath, tolerance)))
 }

@@ -1,13 +1,13 @@
 //! A row: what a model comes to, or why it comes to nothing.
 
 use crate::failure::Failure;
-use crate::job::{Limit, Value, Watched};
-use crate::notices::{THIN_COVER, TOO_LARGE, thin_cover};
+use crate::job::{Limit, NOT_COMPARED, Value, Watched};
+use crate::notices::{IDLE_KEYS, THIN_COVER, TOO_LARGE, idle_keys, thin_cover};
 use crate::quantities::skin::Applied;
 use crate::quantities::{self, Grade, Measured, Measures, Quality};
 use crate::report::csv;
 use crate::report::shared::FindingJson;
-use crate::report::table::{columns, plain};
+use crate::report::table::{columns, plain, wrapped};
 use crate::report::takeoff::LimitRow;
 use crate::request::Request;
 use crate::revisions::{Revisions, finds_nothing};
@@ -123,7 +123,11 @@ impl Summary {
         let nothing = takeoff.scoped.found.iter().filter(|found| found.faces == 0);
         out.rules_that_find_nothing = nothing.map(|found| finds_nothing(&found.rule)).collect();
         // What follows from the book alone comes with the book.
-        out.findings = takeoff.findings().into_iter().filter(|found| found.code != THIN_COVER).collect();
+        out.findings = takeoff
+            .findings()
+            .into_iter()
+            .filter(|found| ![THIN_COVER, IDLE_KEYS].contains(&found.code.as_str()))
+            .collect();
         out.open_sides = takeoff.scoped.questions.iter().map(|question| question.side.to_owned()).collect();
         out
     }
@@ -145,7 +149,8 @@ impl Summary {
             self.take(watched, &reckoned(&order, &weights, watched));
         }
         let first = self.findings.iter().take_while(|found| found.code == TOO_LARGE).count();
-        self.findings.splice(first..first, thin_cover(&Applied::new(&book.thickness, request.skin)));
+        let by_the_book = thin_cover(&Applied::new(&book.thickness, request.skin)).into_iter().chain(idle_keys(book));
+        self.findings.splice(first..first, by_the_book);
     }
 
     /// Fills in what the comparison with the approved model gave.
@@ -193,7 +198,7 @@ impl Summary {
         let Some(si) = *self.clone().slot(limit.watched) else {
             return Measured::not_defined(match doubt {
                 Some(_) => quality.reason,
-                None => "there is no approved model to compare with".to_owned(),
+                None => NOT_COMPARED[1].to_owned(),
             });
         };
         let value = match limit.value {
@@ -279,6 +284,32 @@ impl Row {
     }
 }
 
+/// Why rows failed: a cause that several files share is told once.
+fn failures(rows: &[Row]) -> String {
+    const NAMED: usize = 5;
+    let mut causes: Vec<(&str, Vec<&str>)> = Vec::new();
+    for row in rows {
+        let Some(reason) = &row.reason else { continue };
+        let file = row.path.rsplit('/').next().unwrap_or_default();
+        let cause = reason.strip_prefix(file).and_then(|rest| rest.strip_prefix(": ")).unwrap_or(reason);
+        match causes.iter_mut().find(|(known, _)| *known == cause) {
+            Some((_, paths)) => paths.push(&row.path),
+            None => causes.push((cause, vec![&row.path])),
+        }
+    }
+    let told = |(cause, paths): &(&str, Vec<&str>)| {
+        let mut named = paths.iter().take(NAMED).map(|path| plain(path)).collect::<Vec<_>>().join(", ");
+        if paths.len() > NAMED {
+            named += &format!(" and {} more", paths.len() - NAMED);
+        }
+        match paths.len() {
+            1 => wrapped("  ", &format!("{named}: {}", plain(cause))),
+            count => wrapped("  ", &format!("{count} files: {}", plain(cause))) + &wrapped("      ", &named),
+        }
+    };
+    causes.iter().map(told).collect()
+}
+
 /// The rows as a page.
 #[must_use]
 pub fn text(rows: &[Row]) -> String {
@@ -318,10 +349,8 @@ pub fn text(rows: &[Row]) -> String {
         cells.push(line);
     }
     let mut out = columns(&cells);
+    out += &failures(rows);
     for row in rows {
-        if let Some(reason) = &row.reason {
-            out += &format!("  {}: {}\n", plain(&row.path), plain(reason));
-        }
         for rule in row.summary.iter().flat_map(|summary| &summary.rules_that_find_nothing) {
             out += &format!("  {}: {}\n", plain(&row.path), plain(rule));
         }
@@ -350,7 +379,7 @@ pub fn text(rows: &[Row]) -> String {
 /// None in practice.
 pub fn table(rows: &[Row]) -> Result<String, Failure> {
     const WIDTH: usize = 39;
-    let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
+    let number = |value: Option<f64>| value.map_or_else(String::new, csv::number);
     let headings: [&str; WIDTH] = [
         "number",
         "path",

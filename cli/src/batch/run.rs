@@ -266,12 +266,8 @@ fn one(plan: &Plan, input: &Input, room: &mut Room<'_>) -> (Done, Option<String>
     }
     match figures(plan, &input.path, room) {
         Ok((summary, limits, note)) => (Ok((summary, limits)), note),
-        Err(failure) => (Err(reason(&failure)), None),
+        Err(failure) => (Err(failure.brief()), None),
     }
-}
-
-fn reason(failure: &Failure) -> String {
-    failure.to_string().trim_start_matches("error: ").replace('\n', "; ")
 }
 
 fn figures(plan: &Plan, path: &Path, room: &mut Room<'_>) -> Result<(Summary, Vec<Limit>, Option<String>), Failure> {
@@ -290,7 +286,7 @@ fn figures(plan: &Plan, path: &Path, room: &mut Room<'_>) -> Result<(Summary, Ve
     if let Some(summary) = plan.cache.find(key).and_then(|facts| facts.summary(&request)) {
         return Ok((summary, limits, None));
     }
-    let loaded = crate::load::parse(&request.model, &bytes)?;
+    let loaded = crate::load::parse(&request.model, &bytes, &request.rules(), &request.placing)?;
     drop(bytes);
     room.grow(grid(&loaded.drawing, &request)?);
     let facts = match &plan.baseline {
@@ -302,7 +298,7 @@ fn figures(plan: &Plan, path: &Path, room: &mut Room<'_>) -> Result<(Summary, Ve
         .cache
         .keep(key, &facts)
         .err()
-        .map(|failure| format!("results are not kept, so a rerun starts over: {}", reason(&failure)));
+        .map(|failure| format!("results are not kept, so a rerun starts over: {}", failure.brief()));
     Ok((summary, limits, note))
 }
 
@@ -317,7 +313,8 @@ fn steady(path: &Path) -> Result<Vec<u8>, Failure> {
             return Ok(bytes);
         }
     }
-    Err(Failure::new(format!("{} changes while it is read", path.display())).hint("run again when its export is done"))
+    Err(Failure::new(format!("{} changes while it is read", crate::load::shown(path)))
+        .hint("run again when its export is done"))
 }
 
 #[cfg(test)]

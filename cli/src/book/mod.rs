@@ -178,6 +178,14 @@ pub struct Zones {
     pub joint_ratio: Factor,
 }
 
+/// `scope.*`.
+#[derive(Clone, Debug, Default, PartialEq)]
+#[expect(missing_docs, reason = "every field is a key of the default book and explained there")]
+pub struct Sides {
+    pub within_angle: Angle,
+    pub near_floor: Length,
+}
+
 /// A material book, complete.
 #[derive(Clone, Debug, Default, PartialEq)]
 #[expect(missing_docs, reason = "every field is a key of the default book and explained there")]
@@ -189,10 +197,13 @@ pub struct Book {
     pub lath: Lath,
     pub foam: Foam,
     pub zones: Zones,
+    pub scope: Sides,
     pub revision_tolerance: Length,
     pub floor_ask_limit: MassPerArea,
     /// Keys that the shop's book left out; the default book's value stands in.
     pub omitted: Vec<&'static str>,
+    /// Keys set to another value than the default book's that nothing is reckoned with yet.
+    pub unread: Vec<&'static str>,
 }
 
 impl Book {
@@ -241,6 +252,16 @@ const fn pcf(low: f64, high: f64) -> RangeInclusive<Density> {
 }
 const fn spread(low: f64, high: f64) -> RangeInclusive<Coverage> {
     Coverage::from_sq_ft_per_gallon(low)..=Coverage::from_sq_ft_per_gallon(high)
+}
+
+/// Keys that the book reads and nothing is reckoned with yet, of those set to another value than the default.
+fn unread(foam: &Foam, usual: &Foam) -> Vec<&'static str> {
+    let changed = [
+        ("foam.billet", foam.billet != usual.billet),
+        ("foam.kerf", foam.kerf != usual.kerf),
+        ("glue.coverage", foam.glue != usual.glue),
+    ];
+    changed.into_iter().filter(|(_, changed)| *changed).map(|(key, _)| key).collect()
 }
 
 impl<'r, 'a> Fill<'r, 'a> {
@@ -345,6 +366,14 @@ impl<'r, 'a> Fill<'r, 'a> {
                 joint_length: f.within("joint.length", |b| b.zones.joint_length, inches(24.0, 1200.0)),
                 joint_ratio: f.within("joint.ratio", |b| b.zones.joint_ratio, Factor(1.0)..=Factor(20.0)),
             },
+            scope: Sides {
+                within_angle: f.within(
+                    "scope.within_angle",
+                    |b| b.scope.within_angle,
+                    Angle::from_degrees(1.0)..=Angle::from_degrees(40.0),
+                ),
+                near_floor: f.within("scope.near_floor", |b| b.scope.near_floor, inches(0.0, 48.0)),
+            },
             revision_tolerance: f.within("revision.tolerance", |b| b.revision_tolerance, inches(0.0, 2.0)),
             floor_ask_limit: f.within(
                 "floor.ask_limit",
@@ -352,8 +381,10 @@ impl<'r, 'a> Fill<'r, 'a> {
                 MassPerArea::from_psf(5.0)..=MassPerArea::from_psf(2000.0),
             ),
             omitted: Vec::new(),
+            unread: Vec::new(),
         };
-        Book { omitted: fill.omitted, ..book }
+        let unread = base.map_or_else(Vec::new, |base| unread(&book.foam, &base.foam));
+        Book { omitted: fill.omitted, unread, ..book }
     }
 
     fn class_limits(&mut self) -> ClassLimits {

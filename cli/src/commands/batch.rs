@@ -1,7 +1,7 @@
 //! `batch`: a row for every model.
 
 use crate::args::Batch as Args;
-use crate::batch::{self, Baseline, Cache, Event, Memory, Plan, Row, Shard};
+use crate::batch::{self, Baseline, Cache, Event, Input, Memory, Plan, Row, Shard};
 use crate::failure::{Failure, Outcome};
 use crate::job::Limit;
 use crate::load;
@@ -10,8 +10,11 @@ use crate::progress;
 use crate::request::Request;
 use crate::revisions::Measured;
 use std::io::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::Instant;
+
+/// What `--out` writes.
+const NAMES: [&str; 3] = ["batch.txt", "batch.csv", "batch.jsonl"];
 
 /// Runs it.
 pub(super) fn run(args: &Args, progress: &progress::Progress) -> Result<Outcome, Failure> {
@@ -23,6 +26,8 @@ pub(super) fn run(args: &Args, progress: &progress::Progress) -> Result<Outcome,
             Failure::new("no model was found there").hint("models end in .stl or .obj; job files are named one by one")
         );
     }
+    let mut files = Files::beside(&reads(args, inputs.iter().map(|(_, input)| input)));
+    files.expect(args.out.iter().flat_map(|folder| NAMES.map(|name| folder.join(name))))?;
     let baseline = args.baseline.as_ref().map(|path| {
         let request = Request::new(path, &args.job)?;
         let measured = Measured::read(&request)?;
@@ -41,7 +46,7 @@ pub(super) fn run(args: &Args, progress: &progress::Progress) -> Result<Outcome,
         workers: std::thread::available_parallelism().map_or(2, usize::from),
     };
     let sizes = inputs.iter().map(|(_, input)| std::fs::metadata(&input.path).map_or(0, |facts| facts.len()));
-    let mut progress = Progress::new(progress.is_shown() && inputs.len() > 1, inputs.len(), sizes.sum());
+    let mut progress = Progress::new(progress.is_shown(), inputs.len(), sizes.sum());
     let mut rows: Vec<Row> = Vec::with_capacity(inputs.len());
     batch::run(&plan, &inputs, |event| {
         match event {
@@ -58,11 +63,9 @@ pub(super) fn run(args: &Args, progress: &progress::Progress) -> Result<Outcome,
     })?;
     progress.end();
     if let Some(folder) = &args.out {
-        let mut files = Files::default();
-        files.add(folder.join("batch.txt"), batch::text(&rows));
-        files.add(folder.join("batch.csv"), batch::table(&rows)?);
         let lines = rows.iter().map(Row::json_line).collect::<Result<String, _>>()?;
-        files.add(folder.join("batch.jsonl"), lines);
+        let texts = [batch::text(&rows), batch::table(&rows)?, lines];
+        NAMES.iter().zip(texts).for_each(|(name, text)| files.add(folder.join(name), text));
         files.write()?;
     }
     if args.csv {
@@ -80,9 +83,23 @@ pub(super) fn run(args: &Args, progress: &progress::Progress) -> Result<Outcome,
     })
 }
 
+/// Every file that the run reads, if it writes any: jobs with their models and books, limits, the approved model. A job that
+/// cannot be read becomes a row that says so.
+fn reads<'a>(args: &'a Args, inputs: impl Iterator<Item = &'a Input>) -> Vec<PathBuf> {
+    if args.out.is_none() {
+        return Vec::new();
+    }
+    let of = |path: &PathBuf| match Request::new(path, &args.job) {
+        Ok(request) if request.model != *path => request.reads,
+        _ => vec![path.clone()],
+    };
+    let models = inputs.map(|input| &input.path).chain(&args.baseline);
+    models.flat_map(of).chain(args.limits.clone()).chain(args.job.book.clone()).collect()
+}
+
 fn limits(path: &Path) -> Result<Vec<Limit>, Failure> {
     let text = load::text(path)?;
-    crate::job::read_limits(&text, &path.display().to_string()).map_err(|faults| {
+    crate::job::read_limits(&text, &load::shown(path)).map_err(|faults| {
         Failure::new(faults.to_string()).hint("write for example: [limits] rules = [\"undercut area > 20 sq ft\"]")
     })
 }
@@ -99,7 +116,11 @@ struct Progress {
 
 impl Progress {
     fn new(shown: bool, models: usize, bytes: u64) -> Self {
-        Self { shown, start: Instant::now(), models, bytes, done: 0, done_bytes: 0 }
+        let progress = Self { shown, start: Instant::now(), models, bytes, done: 0, done_bytes: 0 };
+        if shown {
+            progress.say(&format!("\r\x1b[K0 of {models} models, the first at work"));
+        }
+        progress
     }
 
     fn step(&mut self, bytes: u64) {

@@ -4,21 +4,26 @@ use super::json;
 use crate::args::Compare as Args;
 use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
+use crate::progress::{Progress, Stage};
 use crate::report::compare::CompareReport;
 use crate::report::table::plain;
 use crate::revisions::{Revisions, requests};
 use cragskin_geom::export::{Paper, SheetText, changed_elevation, glb_of, obj_of, ply_of};
 use cragskin_geom::units::feet_inches;
 use cragskin_geom::view::Side;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Runs it.
-pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
+pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> {
     let [old, new] = requests(&args.old, &args.new, &args.job)?;
+    let mut files = Files::beside(&[&old.reads[..], &new.reads[..]].concat());
+    files.expect(args.out.iter().flat_map(|folder| written(folder)))?;
+    let bytes = [&old.model, &new.model].map(|path| std::fs::metadata(path).map_or(0, |facts| facts.len()));
+    progress.start(&[Stage::Comparing], bytes.iter().sum::<u64>() / 2);
     let revisions = Revisions::read(&old, &new)?;
     let report = CompareReport::new(&revisions, &old, &new);
+    progress.end();
     if let Some(folder) = &args.out {
-        let mut files = Files::default();
         files.add(folder.join("compare.txt"), report.text());
         files.add(folder.join("compare.json"), json(&report)?);
         files.add(folder.join("compare.csv"), report.csv()?);
@@ -33,6 +38,14 @@ pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
         output::print(&report.text())?;
     }
     Ok(if report.limit_passed() { Outcome::LimitPassed } else { Outcome::Done })
+}
+
+/// What `--out` writes.
+fn written(folder: &Path) -> Vec<PathBuf> {
+    let pages = ["compare.txt", "compare.json", "compare.csv"].map(str::to_owned);
+    let models = ["obj", "mtl", "ply", "glb"].map(|end| format!("changed.{end}"));
+    let views = Side::ALL.map(|view| format!("changed_{}.svg", view.name()));
+    pages.into_iter().chain(models).chain(views).map(|name| folder.join(name)).collect()
 }
 
 /// The new model with its changed places marked and what is gone of the old one beside them, and elevations with them hatched.

@@ -14,17 +14,23 @@ use cragskin_geom::export;
 /// Runs it.
 pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
+    let name = match request.face {
+        Face::Finished => "core",
+        Face::Core => "finished",
+    };
+    let mut files = Files::beside(&request.reads);
+    if let Some(folder) = &args.out {
+        let mut names = vec!["core.txt".to_owned(), "core.json".into(), "no_foam.csv".into()];
+        names.extend([format!("{name}.stl"), format!("{name}.obj")]);
+        names.extend((request.face == Face::Core).then(|| "core.stl".to_owned()));
+        files.expect(names.iter().map(|name| folder.join(name)))?;
+    }
     let takeoff = measured(&request, progress, &[Stage::Core])?;
     progress.stage(Stage::Core);
     let core = Core::new(&takeoff, &request)?;
     progress.end();
     let report = CoreReport::new(&takeoff, &core, &request);
     if let Some(folder) = &args.out {
-        let name = match request.face {
-            Face::Finished => "core",
-            Face::Core => "finished",
-        };
-        let mut files = Files::default();
         files.add(folder.join("core.txt"), report.text());
         files.add(folder.join("core.json"), json(&report)?);
         files.add(folder.join("no_foam.csv"), report.csv()?);

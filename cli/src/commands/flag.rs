@@ -5,23 +5,29 @@ use crate::args::Flag as Args;
 use crate::core::Core;
 use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
-use crate::progress::Progress;
+use crate::progress::{Progress, Stage};
 use crate::report::flag::FlagReport;
 use crate::request::Request;
 use cragskin_geom::export;
 
+/// What `--out` writes.
+const NAMES: [&str; 6] = ["flag.txt", "flag.json", "zones.obj", "zones.mtl", "zones.ply", "zones.glb"];
+
 /// Runs it.
 pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
-    let mut takeoff = measured(&request, progress, &[])?;
+    let mut files = Files::beside(&request.reads);
+    files.expect(args.out.iter().flat_map(|folder| NAMES.map(|name| folder.join(name))))?;
+    let mut takeoff = measured(&request, progress, &[Stage::Core])?;
+    progress.stage(Stage::Core);
     if takeoff.looked.is_err() {
         takeoff.looked = Core::new(&takeoff, &request).map(|core| core.looked).map_err(|failure| failure.to_string());
     }
+    progress.end();
     let report = FlagReport::new(&takeoff, &request);
     if let Some(folder) = &args.out {
         let (mesh, zones) = (takeoff.checked.model.mesh(), &takeoff.steep.zones);
         let marked = export::obj(mesh, zones, "zones.mtl");
-        let mut files = Files::default();
         files.add(folder.join("flag.txt"), report.text());
         files.add(folder.join("flag.json"), json(&report)?);
         files.add(folder.join("zones.obj"), marked.obj);

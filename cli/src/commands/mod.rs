@@ -13,6 +13,7 @@ mod takeoff;
 use crate::args::Command;
 use crate::failure::{Failure, Outcome};
 use crate::load;
+use crate::ours::check_names;
 use crate::output;
 use crate::progress::{Progress, Stage};
 use crate::request::Request;
@@ -24,9 +25,9 @@ use crate::takeoff::Takeoff;
 /// When it could not be done.
 pub fn run(command: Command, progress: &Progress) -> Result<Outcome, Failure> {
     match command {
-        Command::Look(args) => look::run(&args),
+        Command::Look(args) => look::run(&args, progress),
         Command::Takeoff(args) => takeoff::run(&args, progress),
-        Command::Compare(args) => compare::run(&args),
+        Command::Compare(args) => compare::run(&args, progress),
         Command::Batch(args) => batch::run(&args, progress),
         Command::Report(args) => report::run(&args, progress),
         Command::Flag(args) => flag::run(&args, progress),
@@ -47,8 +48,9 @@ pub(crate) fn json<T: serde::Serialize>(report: &T) -> Result<String, Failure> {
 /// Reads and measures the model of a request; work that follows is told in advance, for the time left.
 pub(crate) fn measured(request: &Request, progress: &Progress, follows: &[Stage]) -> Result<Takeoff, Failure> {
     let bytes = read(request, progress, follows)?;
-    let loaded = load::parse(&request.model, &bytes)?;
+    let loaded = load::parse(&request.model, &bytes, &request.rules(), &request.placing)?;
     drop(bytes);
+    check_names(&loaded.name, loaded.drawing.parts(), &request.rules())?;
     let takeoff = Takeoff::observed(loaded, request, &|stage| progress.stage(stage))?;
     if follows.is_empty() {
         progress.end();

@@ -4,6 +4,7 @@ use super::read;
 use crate::args::Report as Args;
 use crate::failure::{Failure, Outcome};
 use crate::load;
+use crate::ours::check_names;
 use crate::output::Files;
 use crate::progress::{Progress, Stage};
 use crate::report::compare::CompareReport;
@@ -20,7 +21,7 @@ use cragskin_geom::display::Display;
 use cragskin_geom::view::View;
 use rayon::prelude::*;
 use std::borrow::Cow;
-use std::path::Path;
+use std::path::PathBuf;
 
 /// Pixels of a still picture.
 pub(super) const STILL: [usize; 2] = [1400, 1000];
@@ -31,9 +32,10 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         return Err(Failure::new("nothing to write")
             .hint("say --out page.html, --pdf, --xlsx, --csv or --pictures, or several"));
     }
-    let made = match &args.against {
-        None => Made::new(args, progress)?,
-        Some(old) => Made::against(args, old, progress)?,
+    let (requests, mut files) = planned(args)?;
+    let made = match requests {
+        (request, None) => Made::new(request, progress)?,
+        (request, Some(old)) => Made::against(request, &old, progress)?,
     };
     let Made { request, key, takeoff, against } = &made;
     progress.stage(Stage::Pictures);
@@ -53,7 +55,6 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         labels = labels.with_changes(shape);
     }
     let scene = Scene::of(takeoff, &labels);
-    let mut files = Files::default();
     if let (Some(path), Some(display)) = (&args.out, &display) {
         files.add(path, page::html(&content, &scene, display, &stamp)?);
     }
@@ -71,12 +72,36 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         let stills: Vec<_> = View::ALL.into_par_iter().map(|view| scene.stills(view, &colourings, STILL)).collect();
         for (view, stills) in View::ALL.iter().zip(stills) {
             for (colouring, still) in colourings.iter().zip(stills) {
-                files.add(folder.join(format!("{}-{}.png", view.name(), colouring.name())), still.png()?);
+                files.add(folder.join(still_name(*view, *colouring)), still.png()?);
             }
         }
     }
     files.write()?;
     Ok(if report.limit_passed() { Outcome::LimitPassed } else { Outcome::Done })
+}
+
+/// The requests for the model and for the revision to compare it with, and the files to write, whose places are checked.
+fn planned(args: &Args) -> Result<((Request, Option<Request>), Files), Failure> {
+    let (request, old) = match &args.against {
+        None => (Request::new(&args.model, &args.job)?, None),
+        Some(old) => {
+            let [request, old] = requests(&args.model, old, &args.job)?;
+            (request, Some(old))
+        }
+    };
+    let reads = request.reads.iter().chain(old.iter().flat_map(|old| &old.reads));
+    let files = Files::beside(&reads.cloned().collect::<Vec<_>>());
+    let pages = [&args.out, &args.pdf, &args.xlsx, &args.csv].into_iter().flatten().cloned();
+    let stills = args.pictures.iter().flat_map(|folder| {
+        let of = move |view: View| Colouring::ALL.map(|colouring| folder.join(still_name(view, colouring)));
+        View::ALL.into_iter().flat_map(of)
+    });
+    files.expect(pages.chain(stills).collect::<Vec<PathBuf>>())?;
+    Ok(((request, old), files))
+}
+
+fn still_name(view: View, colouring: Colouring) -> String {
+    format!("{}-{}.png", view.name(), colouring.name())
 }
 
 /// What the writers need.
@@ -88,25 +113,28 @@ struct Made {
 }
 
 impl Made {
-    fn new(args: &Args, progress: &Progress) -> Result<Self, Failure> {
-        let request = Request::new(&args.model, &args.job)?;
+    fn new(request: Request, progress: &Progress) -> Result<Self, Failure> {
         let bytes = read(&request, progress, &[Stage::Pictures])?;
-        let (key, loaded) = (content_key(blake3::hash(&bytes)), load::parse(&request.model, &bytes)?);
+        let (key, loaded) = (
+            content_key(blake3::hash(&bytes)),
+            load::parse(&request.model, &bytes, &request.rules(), &request.placing)?,
+        );
         drop(bytes);
+        check_names(&loaded.name, loaded.drawing.parts(), &request.rules())?;
         let takeoff = Takeoff::observed(loaded, &request, &|stage| progress.stage(stage))?;
         Ok(Self { request, key, takeoff, against: None })
     }
 
     /// The new revision by its own rules, and the old one by the same.
-    fn against(args: &Args, old: &Path, progress: &Progress) -> Result<Self, Failure> {
-        let [request, old] = requests(&args.model, old, &args.job)?;
+    fn against(request: Request, old: &Request, progress: &Progress) -> Result<Self, Failure> {
         let bytes = load::bytes(&request.model)?;
         progress.start(&[Stage::Comparing, Stage::Pictures], bytes.len() as u64);
-        let (loaded, hash) = (load::parse(&request.model, &bytes)?, blake3::hash(&bytes));
+        let (loaded, hash) =
+            (load::parse(&request.model, &bytes, &request.rules(), &request.placing)?, blake3::hash(&bytes));
         drop(bytes);
-        let measured = Cow::Owned(Measured::read(&old)?);
+        let measured = Cow::Owned(Measured::read(old)?);
         let revisions = Revisions::new(measured, loaded, hash, &request)?;
-        let report = CompareReport::new(&revisions, &old, &request);
+        let report = CompareReport::new(&revisions, old, &request);
         let Revisions { new, shape, .. } = revisions;
         Ok(Self { request, key: content_key(hash), takeoff: new.takeoff, against: Some((report, shape)) })
     }

@@ -16,6 +16,9 @@ use cragskin_geom::zones::joints;
 /// Runs it.
 pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
+    let mut files = Files::beside(&request.reads);
+    let place = |side: &Side| args.out.join(format!("{}.svg", side.name()));
+    files.expect(Side::ALL.iter().map(place))?;
     let takeoff = measured(&request, progress, &[])?;
     let title = format!("{} ({})", plain(&request.name), plain(&takeoff.file));
     let text = SheetText { title: &title, length: &feet_inches };
@@ -23,14 +26,13 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         PaperSize::Letter => Paper::Letter,
         PaperSize::A4 => Paper::A4,
     };
-    let mut files = Files::default();
     let (mesh, zones) = (takeoff.checked.model.mesh(), &takeoff.steep.zones);
     let joints = joints(mesh, &takeoff.checked.topology, zones, &joint_rules(&request.book));
     for side in Side::ALL {
         let svg = elevation(mesh, zones, &joints, side, paper, &text);
-        files.add(args.out.join(format!("{}.svg", side.name())), svg);
+        files.add(place(&side), svg);
     }
-    let written: Vec<String> = files.write()?.iter().map(|path| format!("{}\n", path.display())).collect();
+    let written: Vec<String> = files.write()?.iter().map(|path| format!("{}\n", crate::load::shown(path))).collect();
     output::print(&written.concat())?;
     Ok(Outcome::Done)
 }

@@ -11,12 +11,17 @@ use crate::report::takeoff::TakeoffReport;
 use crate::request::Request;
 use cragskin_geom::view::View;
 
+/// What `--out` writes.
+const NAMES: [&str; 3] = ["takeoff.txt", "takeoff.json", "takeoff.csv"];
+
 /// Runs it.
 pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
+    let mut files = Files::beside(&request.reads);
+    let written = args.out.iter().flat_map(|folder| NAMES.map(|name| folder.join(name)));
+    files.expect(args.picture.iter().cloned().chain(written))?;
     let takeoff = measured(&request, progress, &[])?;
     let report = TakeoffReport::new(&takeoff, &request);
-    let mut files = Files::default();
     if let Some(path) = &args.picture {
         let labels = Labels::of(&takeoff, &request.book.classes);
         let stills = Scene::of(&takeoff, &labels).stills(View::ThreeQuarter, &[Colouring::Class], super::report::STILL);
@@ -25,9 +30,8 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         }
     }
     if let Some(folder) = &args.out {
-        files.add(folder.join("takeoff.txt"), report.text());
-        files.add(folder.join("takeoff.json"), json(&report)?);
-        files.add(folder.join("takeoff.csv"), csv::takeoff(&report)?);
+        let texts = [report.text(), json(&report)?, csv::takeoff(&report)?];
+        NAMES.iter().zip(texts).for_each(|(name, text)| files.add(folder.join(name), text));
     }
     files.write()?;
     if args.json {

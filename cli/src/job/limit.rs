@@ -212,6 +212,11 @@ impl Limit {
     }
 }
 
+/// Why a figure that only comparisons know is not defined where nothing is compared: by a takeoff, by a batch without an approved
+/// model. Such a limit stops nothing; one that a comparison leaves open stops like any other.
+pub const NOT_COMPARED: [&str; 2] =
+    ["only a comparison of two revisions knows it", "there is no approved model to compare with"];
+
 impl FromStr for Limit {
     type Err = ValueError;
     fn from_str(text: &str) -> Result<Self, ValueError> {

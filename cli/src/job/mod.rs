@@ -11,7 +11,7 @@ mod starter;
 use cragskin_geom::units::{Length, ModelUnit};
 
 pub use axis::{Axis, Control, SignedAxis};
-pub use limit::{Comparison, Limit, Value, Watched};
+pub use limit::{Comparison, Limit, NOT_COMPARED, Value, Watched};
 pub use scope::{Faces, Rule, Scope, Settled, State};
 pub use starter::{Starter, starter_job};
 
@@ -37,6 +37,19 @@ pub enum Close {
     Floor,
 }
 words! { Close { "back" = Back, "floor" = Floor } }
+
+/// Which side of open sheets is coated.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sheets {
+    /// Nobody has said.
+    #[default]
+    Ask,
+    /// The side that each is drawn to face.
+    AsDrawn,
+    /// The side that faces outward, or the visitor.
+    Outward,
+}
+words! { Sheets { "ask" = Ask, "as drawn" = AsDrawn, "outward" = Outward } }
 
 /// The unit of a model file, written `mm`, `cm`, `m`, `in` or `ft`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -81,12 +94,14 @@ pub struct Job {
     pub model: String,
     /// Unit of the model file, where it is known.
     pub units: Option<ModelUnit>,
-    /// The model's up.
-    pub up: SignedAxis,
-    /// The side that visitors see.
-    pub front: SignedAxis,
+    /// The model's up, where the job says it.
+    pub up: Option<SignedAxis>,
+    /// The side that visitors see, where the job says it.
+    pub front: Option<SignedAxis>,
     /// A length known from drawings.
     pub control: Option<Control>,
+    /// A length that the model is scaled to, where no unit fits.
+    pub scale_to: Option<Control>,
     /// Material book, relative to the job file; the default book without.
     pub book: Option<String>,
     /// Which face was drawn.
@@ -95,6 +110,8 @@ pub struct Job {
     pub skin: Option<Length>,
     /// The plane that open sheets are closed against.
     pub close: Option<Close>,
+    /// Which side of open sheets is coated.
+    pub sheets: Sheets,
     /// What is coated and what is bare.
     pub scope: Scope,
     /// What must not be passed.
@@ -119,7 +136,8 @@ impl Job {
         fn some<T>(pair: Option<(T, std::ops::Range<usize>)>) -> Option<T> {
             pair.map(|(value, _)| value)
         }
-        let up = some(r.get("job.up")).unwrap_or(Self::UP);
+        let stated_up = some(r.get("job.up"));
+        let up = stated_up.unwrap_or(Self::UP);
         // Checked here, where the line is known: the visitor does not stand above or below.
         let front = r.get::<SignedAxis>("job.front");
         if let Some((front, span)) = &front
@@ -127,18 +145,19 @@ impl Job {
         {
             r.fault(span.clone(), format!("job.front: {front} lies along up ({up}); name a side of the model"));
         }
-        let front = some(front).unwrap_or(if up.axis == Axis::Y { SignedAxis::plus(Axis::Z) } else { Self::FRONT });
         Self {
             name: some(r.get("job.name")).unwrap_or_default(),
             model: r.require("job.model").unwrap_or_default(),
             units: some(r.get::<Units>("job.units")).map(|u| u.0),
-            up,
-            front,
+            up: stated_up,
+            front: some(front),
             control: some(r.get("job.control")),
+            scale_to: some(r.get("job.scale_to")),
             book: some(r.get("job.book")),
             face: some(r.get("model.face")).unwrap_or_default(),
             skin: some(r.get::<SkinOverride>("model.skin")).map(|s| s.0),
             close: some(r.get("model.close")),
+            sheets: some(r.get("model.sheets")).unwrap_or_default(),
             scope: Scope::fill(r),
             limits: limits(r),
         }

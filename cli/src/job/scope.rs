@@ -73,6 +73,8 @@ pub struct Scope {
     pub floor: Settled,
     /// The flat extreme away from the visitor.
     pub back: Settled,
+    /// What faces down near the floor and does not lie on it.
+    pub underside: Settled,
     /// The others as they stand in the file; a later rule wins.
     pub rules: Vec<Rule>,
 }
@@ -128,6 +130,7 @@ impl Scope {
         Self {
             floor: r.get("scope.floor").map(|(v, _)| v).unwrap_or_default(),
             back: r.get("scope.back").map(|(v, _)| v).unwrap_or_default(),
+            underside: r.get("scope.underside").map(|(v, _)| v).unwrap_or_default(),
             rules: rules.into_iter().map(|(rule, _)| rule).collect(),
         }
     }

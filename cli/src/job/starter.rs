@@ -1,5 +1,7 @@
 //! A first job file to edit.
 
+use super::{Control, Job, SignedAxis};
+use crate::report::table::is_hidden;
 use cragskin_geom::units::ModelUnit;
 
 /// What is known when a job is started; the rest is written as comments to fill in.
@@ -11,6 +13,14 @@ pub struct Starter<'a> {
     pub model: &'a str,
     /// Unit of the model, if known.
     pub units: Option<ModelUnit>,
+    /// Up, if it was said.
+    pub up: Option<SignedAxis>,
+    /// The visitors' side, if it was said or follows from up.
+    pub front: Option<SignedAxis>,
+    /// A length known along a file axis, if one was given.
+    pub control: Option<Control>,
+    /// A length that the model is scaled to, if one was given.
+    pub scale_to: Option<Control>,
     /// Parts of the model, to name in scope rules.
     pub parts: &'a [String],
 }
@@ -21,7 +31,7 @@ fn quoted(text: &str) -> String {
     for c in text.chars() {
         match c {
             '"' | '\\' => out.extend(['\\', c]),
-            c if c.is_control() => out.push_str(&format!("\\u{:04X}", u32::from(c))),
+            c if is_hidden(c) => out.push_str(&format!("\\u{:04X}", u32::from(c))),
             c => out.push(c),
         }
     }
@@ -36,6 +46,17 @@ pub fn starter_job(start: &Starter<'_>) -> String {
         Some(unit) => format!("units = \"{}\"", unit.symbol()),
         None => "# units = \"in\"".to_string(),
     };
+    let axis = |key: &str, said: Option<SignedAxis>, usual: SignedAxis| match said {
+        Some(axis) => format!("{key} = \"{axis}\""),
+        None => format!("# {key} = \"{usual}\""),
+    };
+    let (up, front) = (axis("up", start.up, Job::UP), axis("front", start.front, Job::FRONT));
+    let length = |key: &str, said: Option<Control>, example: &str| match said {
+        Some(control) => format!("{key} = {}", quoted(&control.to_string())),
+        None => format!("# {key} = \"{example}\""),
+    };
+    let control = length("control", start.control, "x = 13 ft 9 in");
+    let scale_to = length("scale_to", start.scale_to, "x = 8 ft");
     let parts: String =
         start.parts.iter().map(|p| format!("# [[scope.part]]\n# name = {}\n# is = \"bare\"\n", quoted(p))).collect();
     let parts = if parts.is_empty() {
@@ -51,11 +72,13 @@ name = {name}
 model = {model}
 # The unit the model was drawn in: mm, cm, m, in or ft. The file does not say; nothing is counted without it.
 {units}
-# Which way is up, and which side the visitor sees, in the model's own axes.
-up = "+z"
-front = "-y"
+# Which way is up, and which side the visitor sees, in the model's own axes. Unsaid, +z is up and the visitor at -y.
+{up}
+{front}
 # A length of the whole model that the drawings give: it checks the unit.
-# control = "x = 13 ft 9 in"
+{control}
+# Where no unit fits because the file was scaled to fit something: the length to scale it to, in place of a unit.
+{scale_to}
 # The shop's material book; without it the default book is used.
 # book = "book.toml"
 
@@ -66,14 +89,18 @@ face = "finished"
 # skin = "3/4 in"
 # Close an open facade straight back (back) or straight down (floor), so that a core can be cut.
 # close = "back"
+# Which side of open sheets is coated: "as drawn", or "outward" (one drawn inward or away from the visitor is turned over).
+# sheets = "as drawn"
 
 [scope]
 # bare, coated, or ask (both figures are shown until you settle it).
 floor = "ask"
 back = "ask"
+# What faces down near the floor without lying on it, where no tool reaches; asked about when there is much of it.
+# underside = "bare"
 
-# Rules for more; a later rule wins. Places are measured on the model as it stands, z up and the visitor at -y, from
-# its lower front left corner. A plane rule finds flat faces that look along `facing`.
+# Rules for more; a later rule wins. What is left out is as if it were not in the file. Places are measured on the model
+# as it stands, z up and the visitor at -y, from the lower front left corner of all but the parts left out by name. A plane rule finds flat faces that look along `facing`.
 # [[scope.plane]]
 # facing = "-x"
 # at = "0 in"

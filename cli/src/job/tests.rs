@@ -47,7 +47,7 @@ fn faults(text: &str) -> String {
 fn a_full_job_reads_into_types() {
     let job = Job::read(WALL, "wall.toml").unwrap_or_else(|e| panic!("{e}"));
     assert_eq!(job.units, Some(ModelUnit::Inch));
-    assert_eq!((job.up, job.front), (SignedAxis::plus(Axis::Y), SignedAxis::plus(Axis::Z)));
+    assert_eq!((job.up, job.front), (Some(SignedAxis::plus(Axis::Y)), Some(SignedAxis::plus(Axis::Z))));
     assert_eq!(job.control, Some(Control { axis: Axis::X, length: "13 ft 9 in".parse().unwrap() }));
     assert_eq!((job.face, job.skin), (Face::Core, Some(Length::from_inches(0.75))));
     assert_eq!((job.scope.floor, job.scope.back), (Settled::Bare, Settled::Coated));
@@ -117,7 +117,13 @@ fn rules_keep_the_order_of_the_file_across_kinds() {
 #[test]
 fn a_starter_reads_back_and_so_does_every_comment_in_it() {
     let parts = ["rock \"A\"\\1\n".to_string(), "BACK".to_string()];
-    let start = Starter { name: "Grotto \"east\"", model: "g\\wall.stl", units: Some(ModelUnit::Foot), parts: &parts };
+    let start = Starter {
+        name: "Grotto \"east\"",
+        model: "g\\wall.stl",
+        units: Some(ModelUnit::Foot),
+        parts: &parts,
+        ..Starter::default()
+    };
     let text = starter_job(&start);
     let job = Job::read(&text, "job.toml").unwrap_or_else(|e| panic!("{e}"));
     assert_eq!((job.name.as_str(), job.model.as_str()), (start.name, start.model));
@@ -148,7 +154,8 @@ fn without_units_the_starter_leaves_them_open() {
 #[test]
 fn up_along_y_turns_the_front() {
     let job = Job::read("[job]\nmodel = \"a\"\nup = \"+y\"", "job.toml").unwrap();
-    assert_ne!(job.front.axis, job.up.axis);
+    let words = crate::load::PlacingWords::from(&job);
+    assert_ne!(words.front().index, words.up().index);
     assert_eq!(SignedAxis::minus(Axis::Y).vector(), [0.0, -1.0, 0.0]);
 }
 

@@ -65,6 +65,11 @@ pub struct Sum {
 /// Figures shown of a fixed number: enough for any book value, few enough to hide binary noise.
 const FIXED_FIGURES: usize = 6;
 
+/// Written in so few figures: not a conversion such as 9.1799 lb for 1.1 gal, which is cut as a measured number is.
+fn is_short(value: f64) -> bool {
+    (rounded(value, FIXED_FIGURES).1 - value).abs() <= 1e-12 * value.abs()
+}
+
 /// `value` to so many significant figures without trailing zeros, and what that text says.
 fn rounded(value: f64, figures: usize) -> (String, f64) {
     if value == 0.0 || !value.is_finite() {
@@ -90,7 +95,9 @@ impl Expr {
         };
         match self {
             Self::Num(value, unit) => number(*value, 0, unit),
-            Self::Fixed(value, unit) | Self::Book(value, unit, _) => number(*value, FIXED_FIGURES, unit),
+            Self::Fixed(value, unit) | Self::Book(value, unit, _) => {
+                number(*value, if is_short(*value) { FIXED_FIGURES } else { 0 }, unit)
+            }
             Self::Step(n, unit) => number(results[*n], 0, unit),
             Self::Pair(left, sign, right) => {
                 let ((a, x), (b, y)) = (left.work(results, figures), right.work(results, figures));

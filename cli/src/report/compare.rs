@@ -2,10 +2,12 @@
 
 use super::content::{Value, figure};
 use super::csv;
+use super::shared::FindingJson;
 use super::table::{columns, plain, wrapped};
 use super::takeoff::{LimitRow, OpenSide, TakeoffReport, limits_text};
 use super::zones::ZoneRow;
 use crate::failure::Failure;
+use crate::notices::{SCALE_FIGURE, SCALED, WHICH_UP};
 use crate::request::Request;
 use crate::revisions::{Revisions, finds_nothing};
 use cragskin_geom::compare::{Change, Fate, PartPair};
@@ -192,7 +194,7 @@ impl CompareReport {
     /// # Errors
     /// None in practice: the table is written to memory.
     pub fn csv(&self) -> Result<String, Failure> {
-        let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
+        let number = |value: Option<f64>| value.map_or_else(String::new, csv::number);
         let count = |value: Option<i64>| value.map_or_else(String::new, |value| value.to_string());
         let headings = [
             "section",
@@ -531,5 +533,8 @@ fn scope_notes(reports: &[TakeoffReport; 2]) -> Vec<String> {
         format!("the {} is not settled: say --{side} bare or --{side} coated", open.side, side = open.side)
     };
     notes.extend(reports[1].open_sides.iter().map(asked));
+    let open = [WHICH_UP, SCALE_FIGURE, SCALED];
+    let asks = |finding: &&FindingJson| open.contains(&finding.code.as_str());
+    notes.extend(reports[1].findings.iter().filter(asks).map(|finding| finding.text.clone()));
     notes
 }

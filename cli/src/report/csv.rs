@@ -1,6 +1,7 @@
 //! The takeoff as one flat table: section, name, value, unit, packages, sum, quality; and the sheets of the workbook as one.
 
 use super::content::{Content, Row, Section};
+use super::table::plain;
 use super::takeoff::{ByClass, TakeoffReport};
 use crate::failure::Failure;
 
@@ -20,7 +21,7 @@ pub(crate) fn rows(report: &TakeoffReport) -> Vec<[String; 7]> {
     let mut rows = Vec::new();
     let mut row =
         |section: &str, name: &str, value: Option<f64>, unit: &str, packages: Option<u64>, sum: &str, quality: &str| {
-            let value = value.map_or_else(String::new, |value| value.to_string());
+            let value = value.map_or_else(String::new, number);
             let packages = packages.map_or_else(String::new, |n| n.to_string());
             rows.push([section.into(), text(name), value, unit.into(), packages, text(sum), text(quality)]);
         };
@@ -97,7 +98,7 @@ fn cells<'a>(section: &'a Section, head: &'a [&str], row: &'a Row) -> impl Itera
     let filled = row.cells.iter().zip(head).enumerate().skip(1).filter(|(_, (value, _))| !value.text()[0].is_empty());
     filled.map(move |(k, (value, head))| {
         let (figures, words) = match value.numbers() {
-            Some(pair) => (pair.map(|(value, unit)| [value.to_string(), unit.to_owned()]), String::new()),
+            Some(pair) => (pair.map(|(value, unit)| [number(value), unit.to_owned()]), String::new()),
             None => {
                 let [us, metric] = value.text();
                 (Default::default(), if us == metric { us } else { format!("{us} ({metric})") })
@@ -119,7 +120,14 @@ pub(crate) fn table<const N: usize>(rows: &[[String; N]]) -> Result<String, Fail
     String::from_utf8(bytes).map_err(|error| failed(&error))
 }
 
+/// A number to fifteen figures, as spreadsheets keep them, without the noise of binary fractions: 72, not 72.00000000000001.
+#[must_use]
+pub(crate) fn number(value: f64) -> String {
+    format!("{value:.14e}").parse().unwrap_or(value).to_string()
+}
+
 /// Text that a spreadsheet will not take for a formula.
 pub(crate) fn text(words: &str) -> String {
-    if words.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{words}") } else { words.to_owned() }
+    let words = plain(words);
+    if words.starts_with(['=', '+', '-', '@']) { format!("'{words}") } else { words }
 }

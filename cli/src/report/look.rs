@@ -25,8 +25,10 @@ pub struct LookReport {
     pub low_corner_in_file_units: [f64; 3],
     /// The size of the whole in every unit.
     pub unit_table: Vec<UnitRow>,
-    /// The unit, if it is known.
+    /// The unit, if it is known; `scaled` when the file has none and was scaled to a length.
     pub units: Option<&'static str>,
+    /// Size of the whole along the file's axes, if the unit is known.
+    pub size_m: Option<[f64; 3]>,
     /// The file axis that points up.
     pub up: String,
     /// The file axis that points at the visitor.
@@ -137,8 +139,7 @@ impl LookReport {
         out += &format!("  size in file units  x {x:.4}  y {y:.4}  z {z:.4}\n\n");
         match self.units {
             Some(unit) => {
-                let row = self.unit_table.iter().find(|row| row.unit == unit);
-                let size = row.map_or([0.0; 3], |row| row.size_m).map(Length::from_metres);
+                let size = self.size_m.unwrap_or_default().map(Length::from_metres);
                 out += &format!("  file unit {unit}: {}\n", size.map(feet_inches).join(" x "));
                 out += &format!("  {:width$}  {}\n", "", size.map(metric_length).join(" x "), width = 10 + unit.len());
             }

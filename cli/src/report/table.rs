@@ -41,8 +41,20 @@ pub fn wrapped(indent: &str, text: &str) -> String {
     out
 }
 
-/// A name from the file made fit for a terminal: control characters become `?`.
+/// A name made fit for a terminal: control characters, and those that turn the direction of writing or end a line, are
+/// escaped as in `\u{1b}`.
 #[must_use]
 pub fn plain(name: &str) -> String {
-    name.chars().map(|c| if c.is_control() { '?' } else { c }).collect()
+    let mut out = String::with_capacity(name.len());
+    for c in name.chars() {
+        if is_hidden(c) { out.extend(c.escape_default()) } else { out.push(c) }
+    }
+    out
+}
+
+/// Characters that act on the terminal in place of being shown (Unicode 15.1: `Cc`, line ends, and the marks of UAX #9).
+pub(crate) fn is_hidden(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{2028}' | '\u{2029}' | '\u{200e}' | '\u{200f}' | '\u{061c}')
+        || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }

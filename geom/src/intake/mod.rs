@@ -14,7 +14,7 @@ mod text;
 
 pub use error::ReadError;
 pub use obj::read_obj;
-pub use soup::{Corners, PartName, Receipt, ReceiptCode, ReceiptLine, Soup};
+pub use soup::{AbsentPart, Corners, PartName, Receipt, ReceiptCode, ReceiptLine, Soup};
 pub use stl::read_stl;
 
 /// Kinds of file that can be read.

@@ -1,5 +1,8 @@
 //! What a reader hands on: finite triangles in file units, not yet welded.
 
+use crate::numeric::FixedSum;
+use nalgebra::Vector3;
+
 /// Triangles as a file has them, in file units, every coordinate finite.
 #[derive(Clone, Debug)]
 pub struct Soup<'a> {
@@ -35,6 +38,74 @@ impl Soup<'_> {
     }
 }
 
+impl<'a> Soup<'a> {
+    /// Without the triangles of the parts marked, as if they were not in the file. Parts keep their numbers, and the receipt
+    /// stays that of the file. Also what each part marked amounts to, in file units. O(n), one thread.
+    #[must_use]
+    pub fn without_parts(mut self, left_out: &[bool]) -> (Self, Vec<AbsentPart>) {
+        let is_out = |part: u32| left_out.get(part as usize).copied().unwrap_or(false);
+        let out: Vec<u32> = (0..self.parts.len() as u32).filter(|part| is_out(*part)).collect();
+        if out.is_empty() {
+            return (self, Vec::new());
+        }
+        let part_of = std::mem::take(&mut self.part_of);
+        let part_at = |triangle: usize| part_of.get(triangle).copied().unwrap_or(0);
+        let absent = {
+            let all = || self.triangles().enumerate().map(|(k, corners)| (part_at(k), corners));
+            out.into_iter().map(|part| AbsentPart::of(part, || all().filter(|t| t.0 == part).map(|t| t.1))).collect()
+        };
+        self.corners = match self.corners {
+            Corners::Indexed { positions, triangles } => {
+                let mut numbers = 0..;
+                let mut kept = triangles;
+                kept.retain(|_| numbers.next().is_none_or(|k| !is_out(part_at(k))));
+                Corners::Indexed { positions, triangles: kept }
+            }
+            // Records have no parts: what is left out is all of it.
+            Corners::StlRecords { .. } => Corners::Indexed { positions: Vec::new(), triangles: Vec::new() },
+        };
+        self.part_of = part_of.into_iter().filter(|part| !is_out(*part)).collect();
+        (self, absent)
+    }
+}
+
+/// A part that is left out as if it were not in the file. In file units until it is placed, then in metres.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AbsentPart {
+    /// Its number.
+    pub part: u32,
+    /// Triangles.
+    pub triangles: usize,
+    /// Area.
+    pub area: f64,
+    /// Size along the file's axes.
+    pub size: [f64; 3],
+}
+
+impl AbsentPart {
+    fn of<I: Iterator<Item = [[f64; 3]; 3]>>(part: u32, triangles: impl Fn() -> I) -> Self {
+        let (mut low, mut high) = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
+        for p in triangles().flatten() {
+            low = std::array::from_fn(|k| low[k].min(p[k]));
+            high = std::array::from_fn(|k| high[k].max(p[k]));
+        }
+        let size: [f64; 3] = std::array::from_fn(|k| (high[k] - low[k]).max(0.0));
+        let mut area = FixedSum::with_terms_up_to(size.iter().map(|s| s * s).sum());
+        let mut count = 0;
+        for corners in triangles() {
+            let [a, b, c] = corners.map(Vector3::from);
+            area.add((b - a).cross(&(c - a)).norm() / 2.0);
+            count += 1;
+        }
+        Self { part, triangles: count, area: area.value(), size }
+    }
+
+    /// The same with lengths multiplied.
+    pub(crate) fn scaled(self, factor: f64) -> Self {
+        Self { area: self.area * factor * factor, size: self.size.map(|s| s * factor), ..self }
+    }
+}
+
 /// Where the corners are kept.
 #[derive(Clone, Debug)]
 pub enum Corners<'a> {
@@ -62,6 +133,14 @@ pub struct PartName {
     pub name: String,
     /// Material name; empty when the file gives none.
     pub material: String,
+}
+
+impl PartName {
+    /// Whether a rule that names a part means this one: by its name or its material.
+    #[must_use]
+    pub fn is_called(&self, name: &str) -> bool {
+        self.name == name || self.material == name
+    }
 }
 
 /// All that was changed or left out on the way in.

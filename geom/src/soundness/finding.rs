@@ -26,6 +26,8 @@ pub enum Code {
     Repeated,
     /// Faces drawn on both sides.
     BackToBack,
+    /// Bodies drawn on both sides, of which one was taken.
+    BothSides,
     /// Single triangles were turned over to face as their neighbours do.
     TrianglesTurned,
     /// Whole bodies were turned inside out.
@@ -53,6 +55,7 @@ impl Code {
             Self::Hollow => "hollow",
             Self::Repeated => "repeated",
             Self::BackToBack => "back_to_back",
+            Self::BothSides => "drawn_on_both_sides",
             Self::TrianglesTurned => "triangles_turned",
             Self::BodiesTurned => "bodies_turned",
             Self::SheetTurned => "sheet_turned",
@@ -85,16 +88,22 @@ fn place(words: Words, p: Point3<f64>) -> String {
     format!("{} from the left, {} back, {} up", at(p.x), at(p.y), at(p.z))
 }
 
+/// What was left out and turned over before the bodies were looked at.
+pub(super) struct Repairs {
+    pub(super) turned_neighbours: usize,
+    pub(super) left_out: usize,
+    pub(super) pairs: usize,
+}
+
 pub(super) fn all(
     model: &Model,
     counts: &Counts,
     list: &[Body],
     runs: &[OpenRun],
-    turned_neighbours: usize,
-    left_out: usize,
+    &Repairs { turned_neighbours, left_out, pairs }: &Repairs,
     whole: f64,
 ) -> Vec<Finding> {
-    let mut found = Vec::new();
+    let mut found: Vec<Finding> = both_sides(list, pairs).into_iter().collect();
     let mut say = |code, count, text: String| {
         if count > 0 {
             found.push(Finding { code, count, text });
@@ -203,12 +212,17 @@ pub(super) fn all(
     );
     let sheets = list.iter().filter(|body| body.one_sided && !body.nearly_closed());
     let (away, facing): (Vec<&Body>, Vec<&Body>) = sheets.partition(|body| body.turned);
+    let asked = if away.iter().any(|body| body.guessed) {
+        "If the side as drawn is the one to coat, say --as-drawn: lean is then 180 degrees minus what is printed, and the skin comes \
+         on the other side. If not, say --outward."
+    } else {
+        "So it was asked for."
+    };
     say(
         Code::SheetTurned,
         away.len(),
         format!(
-            "{} faced away from the visitor, or inward, and {} turned over ({}). If the visitor should see the other side, lean is \
-             180 degrees minus what is printed: check the picture.",
+            "{} faced away from the visitor, or inward, and {} turned over ({}). {asked}",
             plural(away.len(), "open sheet", "open sheets"),
             if away.len() == 1 { "was" } else { "were" },
             area(away.iter().map(|body| body.area).sum()),
@@ -234,6 +248,27 @@ pub(super) fn all(
     }
     found.sort_by_key(|finding| finding.code);
     found
+}
+
+/// That bodies or parts are drawn on both sides, and which side was taken.
+fn both_sides(list: &[Body], pairs: usize) -> Option<Finding> {
+    let (sound, open): (Vec<&Body>, Vec<&Body>) =
+        list.iter().filter(|body| body.both_sides).partition(|body| body.nearly_closed());
+    let mut text = format!(
+        "{} drawn on both sides ({} there twice, once each way): one side is counted.",
+        plural(sound.len() + open.len(), "body is", "bodies are"),
+        plural(pairs, "triangle is", "triangles are"),
+    );
+    if !sound.is_empty() {
+        text += " Of a body that encloses something it is the outer one.";
+    }
+    if !open.is_empty() {
+        text += " Of an open sheet it is the side toward the visitor, up or outward.";
+    }
+    if open.iter().any(|body| body.guessed) {
+        text += " Is that the one to coat? Say --outward, or ask for the sheet drawn on the side to coat alone.";
+    }
+    (pairs > 0).then_some(Finding { code: Code::BothSides, count: pairs, text })
 }
 
 /// A large flat base on another axis than down hints at a file that lies on its back.

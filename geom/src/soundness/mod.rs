@@ -2,6 +2,7 @@
 //! grade.
 
 mod counts;
+mod doubled;
 mod finding;
 mod quality;
 mod repair;
@@ -12,9 +13,11 @@ pub use quality::{Grade, Quality, QualityTable};
 pub use repair::Body;
 
 use crate::bodies::Bodies;
-use crate::drawing::{Axis, Drawing, Model, PlacingError};
+use crate::drawing::Model;
 use crate::mesh::Mesh;
 use crate::topology::Topology;
+use doubled::Doubled;
+use nalgebra::Vector3;
 
 /// A model as sent and as repaired. Measures take this, so nothing unchecked is ever measured.
 #[derive(Clone, Debug)]
@@ -37,32 +40,20 @@ pub struct Checked {
     pub findings: Vec<Finding>,
     /// How far each kind of number can be trusted.
     pub quality: QualityTable,
+    /// The side to coat of a triangle is a guess; empty when none is.
+    guessed: Vec<bool>,
 }
 
-/// What can be said of a file whose unit nobody knows: counts, findings, grades, and no quantity.
-#[derive(Clone, Debug)]
-pub struct Glimpse {
-    /// Counts of the mesh as sent.
-    pub counts: Counts,
-    /// Open edges as sent, longest run first; lengths in file units.
-    pub open_runs: Vec<OpenRun>,
-    /// Everything found, worst first; lengths in file units.
-    pub findings: Vec<Finding>,
-    /// How far each kind of number will be trusted.
-    pub quality: QualityTable,
-}
-
-impl Glimpse {
-    /// Looks at a file without a unit. Cost as [`Checked::new`].
-    ///
-    /// # Errors
-    /// When up and front are the same axis.
-    pub fn new(drawing: Drawing, up: Axis, front: Axis) -> Result<Self, PlacingError> {
-        let left_out = drawing.left_out();
-        let Checked { counts, open_runs, findings, quality, .. } =
-            Checked::new(drawing.place_in_file_units(up, front)?, left_out);
-        Ok(Self { counts, open_runs, findings, quality })
-    }
+/// Which way open sheets are taken to face. A closed body has an outside, and is turned over when it is drawn inside out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sheets {
+    /// Nobody has said: a sheet that faces inward or away from the visitor is turned over, and lean and skin are not defined.
+    #[default]
+    Ask,
+    /// As drawn: none is turned over.
+    AsDrawn,
+    /// Outward, and toward the visitor: one that faces inward or away is turned over.
+    Outward,
 }
 
 /// Topology and counts of a mesh that need no unit.
@@ -88,13 +79,18 @@ impl Survey {
 }
 
 impl Checked {
+    /// As [`Checked::with_sheets`] while nobody has said which way open sheets face.
+    #[must_use]
+    pub fn new(model: Model, left_out: usize) -> Self {
+        Self::with_sheets(model, left_out, Sheets::Ask)
+    }
+
     /// Surveys, repairs what is unambiguous, and grades. Linear, but for bodies inside one another's boxes.
     ///
     /// `left_out` is the number of triangles that the reader had to leave out.
     #[must_use]
-    pub fn new(model: Model, left_out: usize) -> Self {
+    pub fn with_sheets(model: Model, left_out: usize, sheets: Sheets) -> Self {
         let Survey { mut topology, mut bodies, counts } = Survey::of(model.mesh());
-        let open_runs = open_runs(model.mesh(), &topology, &bodies);
         let area_as_sent = crate::measure::area(model.mesh(), model.diagonal(), |_| true).square_metres();
         let mut model = model;
         if counts.collapsed + counts.repeated > 0 {
@@ -103,40 +99,70 @@ impl Checked {
             bodies = Bodies::of(&mesh, &topology);
             model = model.with_mesh(mesh);
         }
-        let turn =
-            if counts.twisted_edges > 0 { repair::same_way(model.mesh(), &topology, &bodies) } else { Vec::new() };
-        let turned_neighbours = turn.iter().filter(|t| **t).count();
-        if turned_neighbours > 0 {
+        let mut told = counts.clone();
+        let doubled = if counts.back_to_back > 0 { Doubled::find(model.mesh(), &bodies) } else { Doubled::default() };
+        if doubled.pairs > 0 {
+            model = model.map_mesh(|mesh| mesh.keeping(&doubled.keep));
+            let one_side = Survey::of(model.mesh());
+            (topology, bodies) = (one_side.topology, one_side.bodies);
+            // What one side leaves is told; what the two made of each other's edges is not.
+            told =
+                Counts { collapsed: told.collapsed, slivers: told.slivers, repeated: told.repeated, ..one_side.counts };
+        }
+        let open_runs = open_runs(model.mesh(), &topology, &bodies);
+        let turn = if told.twisted_edges > 0 { repair::same_way(model.mesh(), &topology, &bodies) } else { Vec::new() };
+        // Of a pair the side is taken that fits its neighbours: nothing is turned that is drawn this way too.
+        let is_pair = |face: usize| doubled.kept_of_pair.get(face).copied().unwrap_or(false);
+        let turned_neighbours = turn.iter().enumerate().filter(|(face, t)| **t && !is_pair(*face)).count();
+        if turn.contains(&true) {
             topology = topology.turned_over(&turn);
             model = model.map_mesh(|mesh| mesh.turned_over(&turn));
         }
         let mut body_facts = repair::facts(model.mesh(), &topology, &bodies);
-        repair::face_outward(model.mesh(), &bodies, &mut body_facts);
+        for (_, body) in bodies.by_face().iter().enumerate().filter(|(face, _)| is_pair(*face)) {
+            body_facts[*body as usize].both_sides = true;
+        }
+        repair::face_outward(model.mesh(), &bodies, &mut body_facts, sheets);
         if body_facts.iter().any(|body| body.turned) {
             let turn: Vec<bool> = bodies.by_face().iter().map(|&b| body_facts[b as usize].turned).collect();
             topology = topology.turned_over(&turn);
             model = model.map_mesh(|mesh| mesh.turned_over(&turn));
         }
-        let findings =
-            finding::all(&model, &counts, &body_facts, &open_runs, turned_neighbours, left_out, area_as_sent);
+        let mut guessed = Vec::new();
+        if body_facts.iter().any(|body| body.guessed) {
+            guessed = bodies.by_face().iter().map(|&b| body_facts[b as usize].guessed).collect();
+        }
+        let repairs = finding::Repairs { turned_neighbours, left_out, pairs: doubled.pairs };
+        let findings = finding::all(&model, &told, &body_facts, &open_runs, &repairs, area_as_sent);
         let quality = QualityTable::of(&findings, &body_facts);
-        Self { model, topology, bodies, body_facts, counts, open_runs, area_as_sent, findings, quality }
+        Self { model, topology, bodies, body_facts, counts, open_runs, area_as_sent, findings, quality, guessed }
     }
 
     /// The same model without the triangles not marked: parts that are not ours. Counts and findings stay those of the file; bodies
     /// and grades are those of what is left.
     #[must_use]
-    pub fn keeping(self, keep: &[bool]) -> Self {
+    ///
+    /// The model gets a box of its own; also where the low corner of that lay before.
+    pub fn keeping(self, keep: &[bool]) -> (Self, Vector3<f64>) {
         if keep.iter().all(|k| *k) {
-            return self;
+            return (self, Vector3::zeros());
         }
-        let model = self.model.map_mesh(|mesh| mesh.keeping(keep));
+        let area = |model: &Model| crate::measure::area(model.mesh(), model.diagonal(), |_| true).square_metres();
+        let before = area(&self.model);
+        let (model, low) = self.model.keeping(keep);
+        let area_as_sent = self.area_as_sent - before + area(&model);
         let topology = Topology::of(model.mesh());
         let bodies = Bodies::of(model.mesh(), &topology);
         let mut body_facts = repair::facts(model.mesh(), &topology, &bodies);
         repair::find_cavities(model.mesh(), &bodies, &mut body_facts);
+        let mut marks = keep.iter();
+        let mut guessed = self.guessed;
+        guessed.retain(|_| marks.next().copied().unwrap_or(true));
+        for (_, body) in guessed.iter().zip(bodies.by_face()).filter(|(guessed, _)| **guessed) {
+            body_facts[*body as usize].guessed = true;
+        }
         let quality = QualityTable::of(&self.findings, &body_facts);
-        Self { model, topology, bodies, body_facts, quality, ..self }
+        (Self { model, topology, bodies, body_facts, quality, area_as_sent, guessed, ..self }, low)
     }
 
     /// Every body is closed, so inside and outside are known everywhere.

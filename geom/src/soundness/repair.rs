@@ -2,9 +2,10 @@
 //!
 //! Order of events: collapsed and exactly repeated triangles are left out; inside each body neighbours are made to face the same
 //! way (the smaller area turns); bodies that are closed, or all but closed, and inside out are turned over whole, unless they
-//! are the inner wall of a hollow body; so are open shells whose sides face each other's backs; a sheet that faces away from
-//! the visitor and not up is turned over and reported.
+//! are the inner wall of a hollow body; so are open shells whose sides face each other's backs, and a sheet that faces away from
+//! the visitor and not up, unless they are to stay as drawn: until somebody says so, their side is a guess.
 
+use super::Sheets;
 use crate::bodies::Bodies;
 use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
@@ -43,6 +44,10 @@ pub struct Body {
     pub facing: Vector3<f64>,
     /// Turned over whole.
     pub turned: bool,
+    /// Drawn on both sides, of which one was taken.
+    pub both_sides: bool,
+    /// The side to coat is a guess: an open sheet that was turned over, or drawn on both sides, and nobody has said.
+    pub guessed: bool,
     /// Lies inside this body.
     pub inside: Option<u32>,
     /// Inner wall of a hollow body: faces inward and is meant to.
@@ -196,14 +201,28 @@ pub(crate) fn facts(mesh: &Mesh, topology: &Topology, bodies: &Bodies) -> Vec<Bo
             let (faces, closed, one_sided) = (sum.faces, !sum.open, !sum.twisted);
             let facing = Vector3::new(x, y, z);
             let openness = if area > 0.0 { facing.norm() / area } else { 1.0 };
-            let (turned, inside, cavity) = (false, None, false);
-            Body { faces, area, volume, low, high, closed, one_sided, openness, facing, turned, inside, cavity }
+            Body {
+                faces,
+                area,
+                volume,
+                low,
+                high,
+                closed,
+                one_sided,
+                openness,
+                facing,
+                turned: false,
+                both_sides: false,
+                guessed: false,
+                inside: None,
+                cavity: false,
+            }
         })
         .collect()
 }
 
 /// Finds which body lies inside which, and turns bodies that are inside out. Visitors stand at -Y.
-pub(crate) fn face_outward(mesh: &Mesh, bodies: &Bodies, list: &mut [Body]) {
+pub(crate) fn face_outward(mesh: &Mesh, bodies: &Bodies, list: &mut [Body], sheets: Sheets) {
     nest(mesh, bodies, list);
     let root = |mut k: usize| {
         while let Some(outer) = list[k].inside {
@@ -215,6 +234,9 @@ pub(crate) fn face_outward(mesh: &Mesh, bodies: &Bodies, list: &mut [Body]) {
         .map(|k| {
             let body = &list[k];
             if !body.nearly_closed() {
+                if sheets == Sheets::AsDrawn && !body.both_sides {
+                    return false;
+                }
                 let shell = body.openness < A_SHEET;
                 return body.one_sided && if shell { body.volume_from_the_middle() < 0.0 } else { body.faces_away() };
             }
@@ -228,6 +250,9 @@ pub(crate) fn face_outward(mesh: &Mesh, bodies: &Bodies, list: &mut [Body]) {
             body.volume = -body.volume;
             body.facing = -body.facing;
         }
+        let open = body.one_sided && !body.nearly_closed();
+        // A sheet drawn on both sides faces outward as drawn and the other way as drawn.
+        body.guessed = open && (turn && sheets == Sheets::Ask || body.both_sides && sheets != Sheets::Outward);
     }
     mark_cavities(list);
 }

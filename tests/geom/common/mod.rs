@@ -4,6 +4,7 @@ use cragskin_fixtures::Shape;
 use cragskin_geom::drawing::{Axis, Drawing, Model, Placing};
 use cragskin_geom::intake::{Corners, PartName, Receipt, Soup};
 use cragskin_geom::mesh::Mesh;
+use cragskin_geom::scope::{Cleared, Scope};
 use cragskin_geom::soundness::Checked;
 use cragskin_geom::units::ModelUnit;
 use nalgebra::Point3;
@@ -43,6 +44,15 @@ pub(crate) fn placed(shape: &Shape, unit: ModelUnit) -> Model {
 
 pub(crate) fn checked(shape: &Shape, unit: ModelUnit) -> Checked {
     Checked::new(placed(shape, unit), 0)
+}
+
+/// The model without what the rules leave out.
+pub(crate) fn clear(sound: Checked, scope: &Scope) -> (Checked, Cleared) {
+    let mut cleared = Cleared::of(&sound.model);
+    let Some(keep) = scope.keeps(&sound.model, true, &mut cleared) else { return (sound, cleared) };
+    let (left, low) = sound.keeping(&keep);
+    cleared.moved(low);
+    (left, cleared)
 }
 
 /// A body turned about the vertical: the profile `[radius, height]` runs from the apex on the axis to the rim, and the rim is closed

@@ -1,6 +1,6 @@
 //! The sections, one function each.
 
-use super::super::takeoff::{ByClass, OrderRow, TakeoffReport};
+use super::super::takeoff::{ByClass, OrderRow, TakeoffReport, turned_words};
 use super::super::zones::{WORTH_SAYING, ZoneRow};
 use super::{Faces, Row, Section, Value};
 use crate::book::Class;
@@ -72,7 +72,11 @@ pub(super) fn coat(report: &TakeoffReport) -> Section {
         rows.push(Row::named("convex hull of that contact", Value::m2(area)));
     }
     let rules = report.scope.iter().map(|rule| {
-        let nothing = if rule.triangles == 0 { "finds nothing in this model" } else { "" };
+        let nothing = if rule.triangles == 0 {
+            "finds nothing in this model".to_owned()
+        } else {
+            turned_words(rule.turned_deg).trim_start_matches(", ").to_owned()
+        };
         let faces = Value::Count(rule.triangles as f64, String::new());
         Row::new(vec![Value::words(&rule.rule), Value::words(rule.is), Value::m2(rule.area_m2), faces]).mark(nothing)
     });
@@ -92,11 +96,7 @@ pub(super) fn coat(report: &TakeoffReport) -> Section {
     });
     let mut section = Section::new("coat", "What we coat").table(&["area", ""], rows);
     for open in &report.open_sides {
-        section.words.push(format!(
-            "The {side} is flat and large, {}: coated or bare? Nobody has said. Say --{side} bare or --{side} coated.",
-            Area::from_square_metres(open.area_m2),
-            side = open.side
-        ));
+        section.words.push(open.question());
     }
     section
         .table(

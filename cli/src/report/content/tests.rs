@@ -28,12 +28,14 @@ fn takeoff() -> (Takeoff, Request) {
 /// Of an OBJ drawn in inches, by the default book.
 fn takeoff_of(model: &str) -> (Takeoff, Request) {
     let request = Request {
+        reads: Vec::new(),
         name: "two blocks".to_owned(),
         model: PathBuf::new(),
         placing: PlacingWords { unit: Some(ModelUnit::Inch), ..PlacingWords::default() },
         face: Face::Finished,
         skin: None,
         close: None,
+        sheets: crate::job::Sheets::Ask,
         accuracy: cragskin_geom::skin::Accuracy::USUAL,
         scope: Scope::default(),
         limits: Vec::new(),
@@ -180,7 +182,7 @@ fn every_writer_carries_every_cell() {
                     let live = ["much", "weight"].contains(&section.key);
                     let there = numbers.iter().any(|cell| close(*cell, *number)) && strings.contains(unit);
                     assert!(there || live, "{number} {unit}: not in the workbook");
-                    assert!(table.contains(&number.to_string()), "{number} {unit}: not in the table");
+                    assert!(table.contains(&csv::number(*number)), "{number} {unit}: not in the table");
                 }),
                 None => {
                     let [us, metric] = value.text();

@@ -33,6 +33,10 @@ pub enum Colouring {
 }
 
 impl Colouring {
+    /// All there are.
+    pub const ALL: [Self; 7] =
+        [Self::Class, Self::Coated, Self::Zone, Self::Lath, Self::Lifts, Self::Thickness, Self::Changes];
+
     /// The word for it.
     #[must_use]
     pub const fn name(self) -> &'static str {

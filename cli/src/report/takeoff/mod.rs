@@ -12,14 +12,14 @@ use super::shared::{FindingJson, QualityJson};
 
 use super::zones::{self, ZoneRow};
 use crate::book::Class;
-use crate::job::{Face, Limit, Value};
+use crate::job::{Face, Limit, NOT_COMPARED, Value};
 use crate::quantities::{Grade, Measured, OrderLine, cautions::cautions};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 use cragskin_geom::scope::State;
 use cragskin_geom::skin::OpenSkin;
 use cragskin_geom::solid::Overlap;
-use cragskin_geom::units::{Area, Length};
+use cragskin_geom::units::{Angle, Area, Length};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -38,7 +38,7 @@ pub struct TakeoffReport {
     pub book_defaults_used: Vec<&'static str>,
     /// Triangles in the file.
     pub triangles: usize,
-    /// The unit of the file.
+    /// The unit of the file; `scaled` when it has none and was scaled to a length.
     pub units: &'static str,
     /// The file axis that points up.
     pub up: String,
@@ -188,17 +188,38 @@ pub struct ScopeRow {
     pub is: &'static str,
     /// Triangles found; none means that the rule finds nothing in this revision.
     pub triangles: usize,
-    /// Their area.
+    /// Exposed area of those that this rule decides and no later one.
     pub area_m2: f64,
+    /// How far the flat that was found is turned from the direction asked for, if it is.
+    pub turned_deg: Option<f64>,
 }
 
 /// A side not settled.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct OpenSide {
-    /// `floor` or `back`.
+    /// `floor`, `back` or `underside`.
     pub side: &'static str,
-    /// Its area.
+    /// Exposed area that the answer decides.
     pub area_m2: f64,
+    /// How far the flat that was found is turned from the direction asked for, if it is.
+    pub turned_deg: Option<f64>,
+}
+
+impl OpenSide {
+    /// What is asked.
+    pub(crate) fn question(&self) -> String {
+        let area = Area::from_square_metres(self.area_m2);
+        let about = match self.side {
+            "underside" => format!("what faces down near the floor, {area}, lies where tools hardly reach"),
+            side => format!("the {side} is flat and large, {area}{}", turned_words(self.turned_deg)),
+        };
+        format!("{about}: coated or bare? Say --{side} bare or --{side} coated.", side = self.side)
+    }
+}
+
+/// `, turned by 5.0 deg`, or nothing.
+pub(crate) fn turned_words(turned_deg: Option<f64>) -> String {
+    turned_deg.map_or_else(String::new, |deg| format!(", turned by {deg:.1} deg"))
 }
 
 /// Coated area by lean class.
@@ -274,7 +295,7 @@ pub struct LimitRow {
 impl LimitRow {
     pub(crate) fn new(limit: &Limit, figure: &Measured<Value>) -> Self {
         let hit = limit.is_truly_hit(figure);
-        let left_to_comparisons = figure.value().is_none() && limit.watched.is_compared();
+        let left_to_comparisons = NOT_COMPARED.contains(&figure.quality().reason.as_str());
         Self {
             rule: limit.to_string(),
             measured: figure.value().map(ToString::to_string),
@@ -317,7 +338,7 @@ impl TakeoffReport {
         let zoned = |area: Area| facing(area).filter(|_| takeoff.steep.looked);
         let core = takeoff.measures.core.value();
         let (scale, by) = feet::skin_scale(takeoff, request);
-        let unit_m = takeoff.placing.unit.one().metres();
+        let unit_m = takeoff.file_unit.metres();
         let parts = takeoff.parts.iter().zip(checked.model.parts()).zip(&takeoff.coated_by_part).enumerate();
         let skin_defined = takeoff.skin_defined();
         let looked = takeoff.looked.as_ref().ok();
@@ -329,7 +350,7 @@ impl TakeoffReport {
             book: request.book_name.clone(),
             book_defaults_used: request.book.omitted.clone(),
             triangles: takeoff.receipt.triangles_in_file,
-            units: takeoff.placing.unit.symbol(),
+            units: request.placing.unit_word(takeoff.placing.unit),
             up: takeoff.placing.up.to_string(),
             front: takeoff.placing.front.to_string(),
             face: request.face.to_string(),
@@ -349,11 +370,11 @@ impl TakeoffReport {
                     coated_area_m2: area_defined.then_some(*coated),
                 })
                 .collect(),
-            as_modelled_area_m2: checked.area_as_sent,
+            as_modelled_area_m2: checked.area_as_sent + m2(takeoff.cleared.area),
             coated_area_m2: area(takeoff.coated_area),
             coated_area_if_open_sides_bare_m2: area(takeoff.coated_area_with_bare(|_| true)),
             bare_area_m2: area(takeoff.bare_area),
-            left_out_area_m2: m2(takeoff.left_out_area),
+            left_out_area_m2: m2(takeoff.cleared.area),
             drawn_again_area_m2: m2(takeoff.drawn_again_area).max(0.0),
             exposed_area_m2: m2(takeoff.exposure.exposed),
             buried_area_m2: m2(takeoff.exposure.buried),
@@ -370,12 +391,17 @@ impl TakeoffReport {
                     is: state_word(found.is),
                     triangles: found.faces,
                     area_m2: found.area_m2,
+                    turned_deg: found.turned.map(Angle::degrees),
                 })
                 .collect(),
             open_sides: scoped
                 .questions
                 .iter()
-                .map(|question| OpenSide { side: question.side, area_m2: question.area_m2 })
+                .map(|question| OpenSide {
+                    side: question.side,
+                    area_m2: question.area_m2,
+                    turned_deg: question.turned.map(Angle::degrees),
+                })
                 .collect(),
             area_by_class_m2: lean_defined.then(|| ByClass {
                 top: m2(by_class[Class::Top]),

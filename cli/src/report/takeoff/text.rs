@@ -1,6 +1,6 @@
 //! The takeoff as a page, in the words that stand on the shop wall.
 
-use super::{ByClass, LimitRow, OpenSkinJson, OrderRow, TakeoffReport};
+use super::{ByClass, LimitRow, OpenSkinJson, OrderRow, TakeoffReport, turned_words};
 use crate::book::Class;
 use crate::job::Face;
 use crate::report::core::places_text;
@@ -172,7 +172,9 @@ impl TakeoffReport {
         let mut out = columns(&rows);
         for found in &self.scope {
             let nothing = if found.triangles == 0 { "   FINDS NOTHING IN THIS MODEL" } else { "" };
-            out += &format!("  rule: {} is {}: {}{nothing}\n", plain(&found.rule), found.is, area(found.area_m2));
+            let turned = turned_words(found.turned_deg);
+            out +=
+                &format!("  rule: {} is {}: {}{turned}{nothing}\n", plain(&found.rule), found.is, area(found.area_m2));
         }
         if self.buried_area_m2 > WORTH_SAYING_M2 {
             out += &format!("  buried in other bodies, not coated: {}\n", area(self.buried_area_m2));
@@ -201,14 +203,7 @@ impl TakeoffReport {
             out += &format!("  volume of the whole {union}; the sum of parts would be {sum}\n");
         }
         for open in &self.open_sides {
-            out += &wrapped(
-                "  ? ",
-                &format!(
-                    "the {side} is flat and large, {}: coated or bare? Say --{side} bare or --{side} coated.",
-                    area(open.area_m2),
-                    side = open.side
-                ),
-            );
+            out += &wrapped("  ? ", &open.question());
         }
         if self.parts.len() > 1 {
             let header = ["part", "name", "material", "area", "coated"].map(str::to_owned).to_vec();

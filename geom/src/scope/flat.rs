@@ -1,0 +1,144 @@
+//! Flat faces: the floor, the back and the planes that a rule names, found also when the model stands turned by some degrees.
+
+use super::FLAT_WITHIN;
+use crate::drawing::Model;
+use crate::measure;
+use crate::mesh::Mesh;
+use crate::units::Angle;
+use nalgebra::Vector3;
+use std::collections::BTreeMap;
+
+/// How far a face may turn from the plane that it lies in: cos 5 degrees.
+const FLAT_COSINE: f64 = 0.996_194_698;
+/// Faces are gathered by where they look, in steps of the sine of half a degree.
+const STEP: f64 = 0.008_726_535;
+/// A flat holds at least this share of the area, or it is not looked at.
+const A_FLAT: f64 = 0.005;
+/// A turned plane is taken in place of the straight one when it holds this many times the area.
+const CLEARLY_MORE: f64 = 1.05;
+
+/// A plane and how far off it the corners of a face may lie.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Flat {
+    normal: Vector3<f64>,
+    at: f64,
+    within: f64,
+}
+
+/// What a search looks at.
+pub(super) struct Search<'a> {
+    pub(super) model: &'a Model,
+    /// How far a face may turn from the direction asked for.
+    pub(super) angle: Angle,
+}
+
+/// The face looks within an angle of a direction, given by the cosine.
+pub(super) fn looks_along(mesh: &Mesh, face: usize, direction: &Vector3<f64>, cosine: f64) -> bool {
+    let vector = mesh.area_vector(face);
+    let size = vector.norm();
+    size > 0.0 && vector.dot(direction) >= size * cosine
+}
+
+impl Flat {
+    pub(super) fn holds(&self, mesh: &Mesh, face: usize) -> bool {
+        mesh.corners(face).iter().all(|p| (p.coords.dot(&self.normal) - self.at).abs() <= self.within)
+            && looks_along(mesh, face, &self.normal, FLAT_COSINE)
+    }
+
+    /// The angle between the plane's direction and the one asked for; none below a hundredth of a degree.
+    pub(super) fn turned(&self, direction: &Vector3<f64>) -> Option<Angle> {
+        let angle = Angle::from_radians(self.normal.angle(direction));
+        (angle.degrees() > 0.01).then_some(angle)
+    }
+}
+
+impl Search<'_> {
+    fn faces(&self) -> std::ops::Range<usize> {
+        0..self.model.mesh().triangles().len()
+    }
+
+    /// How far the faces reach in a direction. O(n).
+    pub(super) fn reach(&self, direction: &Vector3<f64>) -> f64 {
+        let mesh = self.model.mesh();
+        let corners = self.faces().flat_map(|face| mesh.corners(face));
+        corners.map(|p| p.coords.dot(direction)).fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    fn touching(&self, normal: Vector3<f64>) -> Flat {
+        Flat { normal, at: self.reach(&normal), within: FLAT_WITHIN.metres() }
+    }
+
+    fn area(&self, holds: impl Fn(usize) -> bool + Sync) -> f64 {
+        measure::area(self.model.mesh(), self.model.diagonal(), holds).square_metres()
+    }
+
+    /// The outermost flat in a direction: the plane across it, or a plane turned within the angle that clearly holds more.
+    /// O(n) a plane that is tried; a model with nothing flat that is turned has only the first.
+    pub(super) fn outermost(&self, direction: &Vector3<f64>) -> Flat {
+        let mesh = self.model.mesh();
+        let area = |flat: &Flat| self.area(|face| flat.holds(mesh, face));
+        let straight = self.touching(*direction);
+        let held = area(&straight);
+        let mut best = (straight, held * CLEARLY_MORE);
+        for normal in self.flat_normals(direction, held) {
+            let flat = self.touching(normal);
+            let held = area(&flat);
+            if held > best.1 {
+                best = (flat, held);
+            }
+        }
+        best.0
+    }
+
+    /// The largest flat turned within the angle that crosses a place on an axis, `within` of it.
+    pub(super) fn crossing(&self, direction: &Vector3<f64>, at: f64, within: f64) -> Option<Flat> {
+        let mesh = self.model.mesh();
+        let axis = direction.iamax();
+        let mut best: Option<(Flat, f64)> = None;
+        for normal in self.flat_normals(direction, 0.0) {
+            let mut lying: Vec<(f64, usize)> = self
+                .faces()
+                .filter(|face| looks_along(mesh, *face, &normal, FLAT_COSINE))
+                .map(|face| (mesh.corners(face).map(|p| p.coords.dot(&normal)).iter().sum::<f64>() / 3.0, face))
+                .collect();
+            lying.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+            for layer in lying.chunk_by(|a, b| b.0 - a.0 <= within) {
+                let flat = Flat { normal, at: (layer[0].0 + layer[layer.len() - 1].0) / 2.0, within };
+                let held: Vec<usize> = layer.iter().map(|l| l.1).filter(|face| flat.holds(mesh, *face)).collect();
+                let places = held.iter().flat_map(|face| mesh.corners(*face)).map(|p| p[axis]);
+                let [low, high] =
+                    places.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], x| [f64::min(a, x), f64::max(b, x)]);
+                let area: f64 = held.iter().map(|face| mesh.area_vector(*face).norm()).sum();
+                if low - within <= at && at <= high + within && best.is_none_or(|b| area > b.1) {
+                    best = Some((flat, area));
+                }
+            }
+        }
+        best.map(|b| b.0)
+    }
+
+    /// Where the large flats look that look within the angle of a direction; none when all that does is not clearly more than
+    /// `beside`. Faces are taken in canonical order, so the same shape gives the same bits.
+    fn flat_normals(&self, direction: &Vector3<f64>, beside: f64) -> Vec<Vector3<f64>> {
+        let mesh = self.model.mesh();
+        let cosine = self.angle.radians().cos();
+        let across = [1, 2].map(|k| (direction.iamax() + k) % 3);
+        let mut bins: BTreeMap<[i32; 2], Vector3<f64>> = BTreeMap::new();
+        let (mut all, mut near) = (0.0, 0.0);
+        for face in self.faces() {
+            let vector = mesh.area_vector(face);
+            let size = vector.norm();
+            all += size;
+            if size > 0.0 && vector.dot(direction) >= size * cosine {
+                near += size;
+                let key = across.map(|k| (vector[k] / size / STEP).round() as i32);
+                *bins.entry(key).or_default() += vector;
+            }
+        }
+        if near <= beside * CLEARLY_MORE {
+            return Vec::new();
+        }
+        let large = bins.into_values().filter(|vector| vector.norm() > A_FLAT * all);
+        large.map(|vector| vector.normalize()).collect()
+    }
+}

@@ -11,7 +11,7 @@ use crate::takeoff::Takeoff;
 use cragskin_geom::compare::{self, Comparison, Revision, Stance, low_in_file};
 use cragskin_geom::drawing::Drawing;
 use cragskin_geom::scope::FLAT_WITHIN;
-use cragskin_geom::units::{Length, ModelUnit, feet_inches};
+use cragskin_geom::units::{Angle, Length, ModelUnit, feet_inches};
 use nalgebra::Vector3;
 use std::borrow::Cow;
 use std::path::Path;
@@ -97,20 +97,23 @@ impl Slip {
     }
 }
 
-/// Why a scope rule finds no face, by the name that a takeoff gives it.
+/// Why a scope rule finds no face, by the name that a takeoff gives it. `angle` is the book's `scope.within_angle`.
 #[must_use]
-pub fn finds_nothing(rule: &str) -> String {
+pub fn finds_nothing(rule: &str, angle: Angle) -> String {
     let within = feet_inches(FLAT_WITHIN);
+    let angle = format!("{} deg", (angle.degrees() * 1e6).round() / 1e6);
     if rule == "back" {
-        format!("back: no flat face within {within} of the rear")
+        format!("back: no flat face within {within} of the rear and {angle} of straight back")
     } else if rule == "floor" {
-        format!("floor: no flat face within {within} of the lowest point")
+        format!("floor: no flat face within {within} of the lowest point and {angle} of straight down")
+    } else if rule == "underside" {
+        "underside: nothing near the floor faces down beside it".to_owned()
     } else if rule.starts_with("part ") {
         format!("{rule}: no part or material of that name")
     } else if rule.starts_with("box ") {
         format!("{rule}: no face has its middle in it")
     } else {
-        format!("{rule}: no flat face lies there")
+        format!("{rule}: no flat face within {angle} of that direction lies there")
     }
 }
 

@@ -1,10 +1,11 @@
 //! The scope on every fixture: each "if" figure is that of the run in which the answer is given, and the rules explain the bare
 //! area exactly. Both are identities of the definition; no source is needed.
 
-use crate::common::placed;
+use crate::common::{checked, clear, placed, soup};
 use cragskin_fixtures::pairs::pairs;
 use cragskin_fixtures::solid::{block, icosphere};
 use cragskin_fixtures::{Shape, broken, open_shapes, rock, rocks_overlapping, solids};
+use cragskin_geom::drawing::{Axis, Drawing, Placing};
 use cragskin_geom::measure::area_by;
 use cragskin_geom::scope::{Cleared, Faces, Rule, Scope, Scoped, Settled, State};
 use cragskin_geom::solid::{Exposure, Solid};
@@ -159,5 +160,74 @@ fn an_open_sheet_drawn_on_both_sides_is_a_guess() {
         assert!((toward.map(|v| v.norm()).sum::<f64>() / SQ_FT - 12.0).abs() < 1e-9);
         assert_eq!(mesh.triangles().len(), 12 + 2);
         assert_eq!(checked.quality.lean.grade, grade, "{sheets:?}");
+    }
+}
+
+/// A wall of 12 x 3 x 8 ft of which a box takes all and a later plane keeps the top, 36 of 312 sq ft, straight or turned.
+#[test]
+fn a_later_rule_keeps_what_an_earlier_one_leaves_out() {
+    let feet = |x: f64| Length::from_feet(x);
+    let everything = Faces::Box { from: [feet(-1.0); 3], to: [feet(99.0); 3] };
+    let top = Faces::Plane { facing: Axis::PLUS_Z, at: feet(8.0), within: Length::from_inches(1.0) };
+    let rule = |faces: &Faces, is| Rule { faces: faces.clone(), is };
+    let wall = block(12.0, 3.0, 8.0);
+    for degrees in [0.0, 5.0] {
+        let scope =
+            Scope { rules: vec![rule(&everything, State::LeftOut), rule(&top, State::Bare)], ..Scope::default() };
+        // Unrepaired faces may look anywhere: the box waits for the plane.
+        let model = placed(&wall.clone().rotate([1.0, 0.0, 0.0], degrees), ModelUnit::Foot);
+        assert_eq!(scope.keeps(&model, false, &mut Cleared::of(&model)), None);
+        let (left, cleared) = clear(Checked::new(model, 0), &scope);
+        let scoped = scope.apply(&cleared, &left.model, |_| false);
+        // 12 x 3 of 312 sq ft stay.
+        assert!((cleared.area.square_feet() - 276.0).abs() < 1e-6, "{}", cleared.area);
+        assert_eq!(scoped.states, [State::Bare; 2]);
+        let found: Vec<(usize, f64)> = scoped.found.iter().map(|f| (f.faces, f.area_m2 / SQ_FT)).collect();
+        assert_eq!(found.iter().map(|f| f.0).collect::<Vec<_>>(), [12, 2]);
+        assert!((found[0].1 - 276.0).abs() < 1e-6 && (found[1].1 - 36.0).abs() < 1e-6, "{found:?}");
+        assert!(scoped.found.iter().all(|found| !found.missed));
+    }
+}
+
+/// A back turned by 5 degrees that a plane rule leaves out: 96 of 312 sq ft go, and nothing else is taken for it afterwards.
+#[test]
+fn a_turned_plane_is_left_out_once() {
+    let back = Faces::Plane { facing: Axis::PLUS_Y, at: Length::from_feet(3.0), within: Length::from_inches(1.0) };
+    let scope = Scope { rules: vec![Rule { faces: back, is: State::LeftOut }], ..Scope::default() };
+    let (left, cleared) = clear(checked(&block(12.0, 3.0, 8.0).turn(5.0), ModelUnit::Foot), &scope);
+    let scoped = scope.apply(&cleared, &left.model, |_| false);
+    assert!((cleared.area.square_feet() - 96.0).abs() < 1e-6, "{}", cleared.area);
+    assert_eq!((left.model.mesh().triangles().len(), scoped.found[0].faces), (10, 2));
+    assert!((scoped.found[0].area_m2 / SQ_FT - 96.0).abs() < 1e-6);
+    assert!((scoped.found[0].turned.map_or(0.0, |angle| angle.degrees()) - 5.0).abs() < 1e-6);
+}
+
+/// A figure said to be bare and then left out, by name or by place: both rules have found it, the later one takes its area, and none is
+/// missed. A name that is in no revision is.
+#[test]
+fn a_rule_is_missed_only_when_it_never_found_anything() {
+    let shape =
+        block(12.0, 3.0, 8.0).named("wall").append(&block(1.0, 1.0, 5.0).named("man").translate([20.0, 0.0, 0.0]));
+    let name = || Faces::Part("man".to_owned());
+    let place =
+        Faces::Box { from: [Length::from_feet(19.0), Length::ZERO, Length::ZERO], to: [Length::from_feet(99.0); 3] };
+    for out in [name(), place] {
+        let rules = vec![
+            Rule { faces: name(), is: State::Bare },
+            Rule { faces: out, is: State::LeftOut },
+            Rule { faces: Faces::Part("nobody".to_owned()), is: State::LeftOut },
+        ];
+        let scope = Scope { rules, ..Scope::default() };
+        let soup = soup(&shape);
+        let absent = scope.absent_parts(&soup.parts);
+        let placing = Placing { unit: ModelUnit::Foot, up: Axis::PLUS_Z, front: Axis::MINUS_Y };
+        let model = Drawing::without_parts(soup, &absent).unwrap().place(placing).unwrap();
+        let (left, cleared) = clear(Checked::new(model, 0), &scope);
+        let scoped = scope.apply(&cleared, &left.model, |_| false);
+        let found: Vec<(usize, f64, bool)> =
+            scoped.found.iter().map(|f| (f.faces, (f.area_m2 / SQ_FT).round(), f.missed)).collect();
+        // 2 (1 + 5 + 5) sq ft.
+        assert_eq!(found, [(12, 0.0, false), (12, 22.0, false), (0, 0.0, true)]);
+        assert!((cleared.area.square_feet() - 22.0).abs() < 1e-9);
     }
 }

@@ -63,14 +63,14 @@ impl<T> Kept<T> {
 impl Facts {
     /// Of a measured model.
     #[must_use]
-    pub fn of(measured: &Measured) -> Self {
+    pub fn of(measured: &Measured, request: &Request) -> Self {
         // Taken apart, so that a new measure cannot be forgotten.
         let Measures { coated, under_lath, laid, primed, skin, core, whole, footing, standing_water } =
             &measured.takeoff.measures;
         let area = |area: &Area| area.square_metres();
         let volume = |volume: &Volume| volume.cubic_metres();
         Self {
-            summary: Summary::of(&measured.takeoff),
+            summary: Summary::of(&measured.takeoff, request),
             coated: Kept::of(coated, area),
             under_lath: Kept::of(under_lath, |areas| areas.0.map(|a| a.square_metres())),
             laid: laid
@@ -87,8 +87,8 @@ impl Facts {
 
     /// Of a model compared with the approved one.
     #[must_use]
-    pub fn compared(revisions: &Revisions<'_>) -> Self {
-        let mut facts = Self::of(&revisions.new);
+    pub fn compared(revisions: &Revisions<'_>, request: &Request) -> Self {
+        let mut facts = Self::of(&revisions.new, request);
         facts.summary.compared(revisions);
         facts
     }

@@ -108,7 +108,7 @@ pub(super) fn grade_of(words: &str) -> Option<Grade> {
 impl Summary {
     /// Of a takeoff. What is reckoned from the book's rates comes with [`Summary::reckon`].
     #[must_use]
-    pub fn of(takeoff: &Takeoff) -> Self {
+    pub fn of(takeoff: &Takeoff, request: &Request) -> Self {
         let mut out = Self {
             triangles: takeoff.receipt.triangles_in_file,
             area_quality: takeoff.quality.area.grade.words().to_owned(),
@@ -121,7 +121,8 @@ impl Summary {
             out.take(watched, &takeoff.watched(watched));
         }
         let nothing = takeoff.scoped.found.iter().filter(|found| found.faces == 0);
-        out.rules_that_find_nothing = nothing.map(|found| finds_nothing(&found.rule)).collect();
+        out.rules_that_find_nothing =
+            nothing.map(|found| finds_nothing(&found.rule, request.book.scope.within_angle)).collect();
         // What follows from the book alone comes with the book.
         out.findings = takeoff
             .findings()

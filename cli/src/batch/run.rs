@@ -290,8 +290,10 @@ fn figures(plan: &Plan, path: &Path, room: &mut Room<'_>) -> Result<(Summary, Ve
     drop(bytes);
     room.grow(grid(&loaded.drawing, &request)?);
     let facts = match &plan.baseline {
-        Some(baseline) => Facts::compared(&Revisions::new(Cow::Borrowed(&baseline.measured), loaded, hash, &request)?),
-        None => Facts::of(&Measured::new(loaded, hash, &request)?),
+        Some(baseline) => {
+            Facts::compared(&Revisions::new(Cow::Borrowed(&baseline.measured), loaded, hash, &request)?, &request)
+        }
+        None => Facts::of(&Measured::new(loaded, hash, &request)?, &request),
     };
     let summary = facts.summary(&request).ok_or_else(|| Failure::new("a figure has no grade"))?;
     let note = plan

@@ -11,7 +11,7 @@ use crate::notices::{SCALE_FIGURE, SCALED, WHICH_UP};
 use crate::request::Request;
 use crate::revisions::{Revisions, finds_nothing};
 use cragskin_geom::compare::{Change, Fate, PartPair};
-use cragskin_geom::units::{Area, Length, feet_inches, metric_length};
+use cragskin_geom::units::{Angle, Area, Length, feet_inches, metric_length};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -178,7 +178,7 @@ impl CompareReport {
             parts: part_rows(revisions),
             zones: zone_changes(revisions, &reports),
             lines: lines(&reports),
-            scope: scope_notes(&reports),
+            scope: scope_notes(&reports, [old, new].map(|request| request.book.scope.within_angle)),
             limits: limits.collect(),
         }
     }
@@ -508,21 +508,21 @@ impl Line {
     }
 }
 
-fn scope_notes(reports: &[TakeoffReport; 2]) -> Vec<String> {
+fn scope_notes(reports: &[TakeoffReport; 2], angles: [Angle; 2]) -> Vec<String> {
     let mut notes = Vec::new();
     let [old_file, new_file] = reports.each_ref().map(|report| &report.file);
     for (old, new) in reports[0].scope.iter().zip(&reports[1].scope) {
         match (old.triangles, new.triangles) {
-            (0, 0) => notes.push(format!("{}, in neither revision", finds_nothing(&new.rule))),
+            (0, 0) => notes.push(format!("{}, in neither revision", finds_nothing(&new.rule, angles[1]))),
             (_, 0) => notes.push(format!(
                 "{} in {new_file}; {} was {}",
-                finds_nothing(&new.rule),
+                finds_nothing(&new.rule, angles[1]),
                 Area::from_square_metres(old.area_m2),
                 new.is
             )),
             (0, _) => notes.push(format!(
                 "{} in {old_file}; {} is {} now",
-                finds_nothing(&new.rule),
+                finds_nothing(&new.rule, angles[0]),
                 Area::from_square_metres(new.area_m2),
                 new.is
             )),

@@ -34,6 +34,8 @@ use nalgebra::Vector3;
 
 /// A model less than this many skins across in every direction is no work for a skin: a 3 in pebble under 3/4 in.
 const SKINS_ACROSS: f64 = 4.0;
+/// Why nothing is measured on such a model.
+const PEBBLE: &str = "the whole model is no more than four skins across: is the unit right?";
 /// A face this near a class limit may change class when it is carved.
 const NEAR_LIMIT_DEGREES: f64 = 2.0;
 
@@ -144,7 +146,6 @@ impl Takeoff {
         let parts = ours::parts(&checked.model);
 
         let (model, mesh) = (&checked.model, checked.model.mesh());
-        larger_than_skin(&file, model.size(), Applied::new(&request.book.thickness, request.skin).thickness)?;
         stage(Stage::Exposed);
         let solid = Solid::of(mesh, &checked.topology, closing_plane(mesh, request));
         let exposure = Exposure::of(&solid, request.book.foam.contact_gap);
@@ -193,7 +194,8 @@ impl Takeoff {
         let squares = coated_area / (applied.thickness * applied.thickness);
         let too_large = squares > MOST_SQUARES;
         // Bodies that overlap have edges where they meet; no formula knows those.
-        let by_formula = too_large && exposure.is_whole();
+        let pebble = is_pebble(model.size(), applied.thickness);
+        let by_formula = pebble || too_large && exposure.is_whole();
         // Neither needs the other, and much of the search for zones goes step by step while the skin takes every thread.
         stage(Stage::SkinAndZones);
         let ((skin, open), steep) = rayon::join(
@@ -249,7 +251,8 @@ impl Takeoff {
             }
         }
         if by_formula {
-            let most = || Quality::new(Grade::UpperBound, "too large to measure: the most it can be, by formula");
+            let why = if pebble { PEBBLE } else { "too large to measure: the most it can be, by formula" };
+            let most = || Quality::new(Grade::UpperBound, why);
             quality.skin_volume = quality.skin_volume.and(most());
             if request.face == Face::Finished {
                 quality.core_volume = quality.core_volume.and(most());
@@ -323,6 +326,8 @@ impl Takeoff {
         stage(Stage::Thin);
         takeoff.looked = if too_large {
             Err("the model is too large to look for thin places".to_owned())
+        } else if pebble {
+            Err(PEBBLE.to_owned())
         } else {
             Looked::quickly(&takeoff, request)
         };
@@ -418,16 +423,9 @@ fn has_size(file: &str, area: Area, diagonal: f64) -> Result<(), Failure> {
         .hint("look at the sizes that `cragskin look` prints, check --units, or ask the designer to export again"))
 }
 
-/// Refuses a model that is nothing beside its skin: mostly a drawing in another unit than was said.
-fn larger_than_skin(file: &str, size: [Length; 3], thickness: Length) -> Result<(), Failure> {
-    let largest = size.into_iter().fold(Length::ZERO, Length::max);
-    if largest >= thickness * SKINS_ACROSS {
-        return Ok(());
-    }
-    Err(Failure::new(format!(
-        "{file}: the whole model is {largest} across and the skin {thickness}: there is nothing to coat"
-    ))
-    .hint("is the unit right? `cragskin look` prints the size in every unit"))
+/// The model is nothing beside its skin: mostly a drawing in another unit than was said.
+fn is_pebble(size: [Length; 3], thickness: Length) -> bool {
+    size.into_iter().fold(Length::ZERO, Length::max) < thickness * SKINS_ACROSS
 }
 
 /// The value that a limit watches and what it is worth, of those that follow from the order list and the weights alone.

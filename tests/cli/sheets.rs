@@ -41,10 +41,13 @@ fn a_barrel_without_a_back_takes_the_skin_of_its_face() {
     folder.run(&[&words[..6], &["--face", "core"]].concat()).exits(0).says("Cut square at open rims");
 }
 
-/// A model that is nothing beside its skin is a wrong unit, and is refused before anything is measured.
+/// A model that is nothing beside its skin is a wrong unit. It is answered at once, by formula, and says so.
 #[test]
-fn a_pebble_under_a_skin_is_refused() {
+fn a_pebble_under_a_skin_asks_for_the_unit() {
     let folder = Folder::new().with("wall.obj", block(12.0, 3.0, 8.0).to_obj());
-    folder.run(&["takeoff", "wall.obj", "--units", "mm"]).exits(2).says("is the unit right?");
-    folder.run(&["takeoff", "wall.obj", "--units", "ft"]).exits(0);
+    folder
+        .run(&["takeoff", "wall.obj", "--units", "mm"])
+        .exits(0)
+        .says("no more than four skins across: is the unit right?");
+    folder.run(&["takeoff", "wall.obj", "--units", "ft"]).exits(0).never_says("four skins");
 }

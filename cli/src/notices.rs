@@ -144,7 +144,7 @@ pub fn other_up(checked: &Checked, request: &Request) -> Option<OtherUp> {
 #[must_use]
 pub fn lean_unsettled(other: &OtherUp) -> Quality {
     let why = format!("nobody has said which way is up, and the model fits {} of the file far better", other.file_axis);
-    Quality::new(Grade::NotDefined, why)
+    Quality::new(Grade::NotKnown, why)
 }
 
 /// The question which way is up, with what speaks for the other direction.

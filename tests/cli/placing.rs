@@ -43,7 +43,7 @@ fn a_terrain_on_its_side_is_asked_about() {
         assert_ne!(asked["quality"]["lean"], "good", "{command}");
         // Said, whichever way it was said, it is asked no more.
         // With +z up the sheet stands with its back to the visitor and is turned over: which side is coated is another question.
-        for (up, lean) in [("+y", "good"), ("+z", "not defined")] {
+        for (up, lean) in [("+y", "good"), ("+z", "not known")] {
             let said = run(command, "y.obj", &["--up", up]);
             let quality = &said["quality"];
             assert_eq!((finding(&said, "which_up"), &quality["lean"]), (None, &lean.into()), "{command} {up}");

@@ -136,7 +136,7 @@ fn a_dome_facing_inward_is_asked_about() {
     let lean = |json: &Value| json["quality"]["lean"].as_str().unwrap().to_owned();
 
     let asked = takeoff(&at, "in.obj", &[]);
-    assert_eq!((lean(&asked).as_str(), &asked["quality"]["skin_volume"]), ("not defined", &"not defined".into()));
+    assert_eq!((lean(&asked).as_str(), &asked["quality"]["skin_volume"]), ("not known", &"not known".into()));
     assert!(finding(&asked, "sheet_turned").unwrap().contains("--as-drawn"));
     for json in [takeoff(&at, "in.obj", &["--as-drawn"]), at.json(&["takeoff", "job.toml", "--json"])] {
         assert_eq!((lean(&json).as_str(), finding(&json, "sheet_turned")), ("good", None));
@@ -157,7 +157,7 @@ fn a_dome_facing_inward_is_asked_about() {
     // Drawn on both sides neither way of drawing answers; the area is that of one side, to the chords of 48 sides.
     for flags in [&[][..], &["--as-drawn"]] {
         let json = takeoff(&at, "both.obj", flags);
-        assert_eq!(lean(&json), "not defined");
+        assert_eq!(lean(&json), "not known");
         near(coated(&json), zone(120.0), 0.01 * zone(120.0));
     }
     assert_eq!(lean(&takeoff(&at, "both.obj", &["--outward"])), "good");

@@ -360,7 +360,11 @@ fn zone_changes(revisions: &Revisions<'_>, reports: &[TakeoffReport; 2]) -> Vec<
     let [old, new] = [&revisions.old.takeoff, &revisions.new.takeoff];
     let mut shared: BTreeMap<(usize, usize), f64> = BTreeMap::new();
     for (face, &partner) in revisions.shape.old_face.iter().enumerate().filter(|(_, partner)| **partner != u32::MAX) {
-        if let (Some(i), Some(j)) = (old.steep.zones.of(partner as usize), new.steep.zones.of(face)) {
+        // Where lean is not defined a report has no zones.
+        if let (Some(i), Some(j)) = (old.steep.zones.of(partner as usize), new.steep.zones.of(face))
+            && i < reports[0].zones.len()
+            && j < reports[1].zones.len()
+        {
             *shared.entry((i, j)).or_default() += new.checked.model.mesh().area_vector(face).norm();
         }
     }

@@ -120,8 +120,8 @@ impl QualityTable {
         }
         if bodies.iter().any(|body| body.guessed) {
             let why = "nobody has said which side of an open sheet is coated: say --outward or --as-drawn";
-            table.lean = table.lean.and(Quality::new(Grade::NotDefined, why));
-            table.skin_volume = table.skin_volume.and(Quality::new(Grade::NotDefined, why));
+            table.lean = table.lean.and(Quality::new(Grade::NotKnown, why));
+            table.skin_volume = table.skin_volume.and(Quality::new(Grade::NotKnown, why));
         }
         if let Some(open) = bodies.iter().find(|body| !body.nearly_closed()) {
             let why = if open.one_sided { "a body is an open sheet: it has no inside" } else { "a body has no inside" };

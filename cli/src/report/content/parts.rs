@@ -279,6 +279,7 @@ pub(super) fn thick(report: &TakeoffReport) -> Section {
         Row::named("with corners and hollows", volume(report.skin_volume_m3)).mark(&mark),
         Row::named("known to within", volume(report.skin_volume_bound_m3)),
     ];
+    rows.push(Row::named("found by", Value::words(report.skin_by)));
     if let Some(open) = &report.open_skin {
         rows.push(Row::named("open sheets, by feet on the surface", cubic(open.by_feet_m3)));
         rows.push(Row::named("by feet, known to within", cubic(open.by_feet_bound_m3)));

@@ -111,6 +111,8 @@ pub struct TakeoffReport {
     pub skin_volume_m3: Option<f64>,
     /// The volume is known to within this.
     pub skin_volume_bound_m3: Option<f64>,
+    /// How the volume was found: `grid`, `sampled` (open sheets) or `formula` (the most it can be).
+    pub skin_by: &'static str,
     /// How the skin of open sheets was found; null where every body is closed.
     pub open_skin: Option<OpenSkinJson>,
     /// Coated area times thickness.
@@ -429,6 +431,7 @@ impl TakeoffReport {
             cover_at_low_pins_mm: takeoff.applied.at_low_pins.millimetres(),
             skin_volume_m3: skin_defined.then(|| skin.volume.cubic_metres()),
             skin_volume_bound_m3: skin_defined.then(|| skin.bound.cubic_metres()),
+            skin_by: skin_by(takeoff),
             open_skin: takeoff.open.as_ref().map(OpenSkinJson::from),
             area_times_skin_m3: area_defined.then(|| (takeoff.coated_area * takeoff.applied.thickness).cubic_metres()),
             skin_outer_area_m2: skin_defined.then(|| m2(skin.far_area)),
@@ -461,6 +464,14 @@ impl TakeoffReport {
     #[must_use]
     pub fn limit_passed(&self) -> bool {
         self.limits.iter().any(|limit| limit.passed)
+    }
+}
+
+fn skin_by(takeoff: &Takeoff) -> &'static str {
+    match &takeoff.open {
+        Some(_) => "sampled",
+        None if takeoff.skin.grid > Length::ZERO => "grid",
+        None => "formula",
     }
 }
 

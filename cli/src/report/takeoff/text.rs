@@ -70,8 +70,8 @@ impl TakeoffReport {
                 });
                 // A formula's bound lies all on one side.
                 let known = if self.quality.skin_volume == Grade::NotKnown.words() {
-                    format!("{}, not known: area x thickness stands", Volume::from_cubic_metres(volume))
-                } else if self.zones_found || self.quality.skin_volume == "good" {
+                    format!("{}, not known", Volume::from_cubic_metres(volume))
+                } else if self.skin_by != "formula" || self.quality.skin_volume == "good" {
                     format!(
                         "{}, known to {:.2} %",
                         Volume::from_cubic_metres(volume),

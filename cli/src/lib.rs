@@ -7,6 +7,7 @@ pub mod commands;
 pub mod core;
 pub mod failure;
 pub mod job;
+mod large;
 pub mod load;
 pub mod notices;
 pub mod output;

@@ -5,6 +5,7 @@ mod batch;
 mod common;
 mod compare;
 mod core;
+mod damaged;
 mod doubts;
 mod figures;
 mod pictures;

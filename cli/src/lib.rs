@@ -8,6 +8,7 @@ pub mod commands;
 pub mod core;
 pub mod failure;
 pub mod job;
+mod large;
 pub mod load;
 pub mod notices;
 pub mod ours;

@@ -6,6 +6,7 @@ use crate::failure::Failure;
 use crate::job::Close;
 use crate::job::Face;
 use crate::job::{NOT_COMPARED, Value, Watched};
+use crate::large;
 use crate::load::{self, Loaded};
 use crate::notices;
 use crate::ours::{self, Ours};
@@ -39,7 +40,7 @@ const PEBBLE: &str = "the whole model is no more than four skins across: is the 
 /// A face this near a class limit may change class when it is carved.
 const NEAR_LIMIT_DEGREES: f64 = 2.0;
 
-/// Squares of the skin's thickness on the coated area from which nobody waits for an answer: 7 000 m2 under 19 mm. Mostly a
+/// Squares of the skin's thickness on the closed model from which nobody waits for an answer: 7 000 m2 under 19 mm. Mostly a
 /// drawing in another unit than was said, which wants a question at once instead of hours of measuring.
 pub const MOST_SQUARES: f64 = 2e7;
 
@@ -191,8 +192,7 @@ impl Takeoff {
             Face::Core => measure::finished_size(mesh, &coated, applied.thickness),
         };
         let closed = solid.is_closed();
-        let squares = coated_area / (applied.thickness * applied.thickness);
-        let too_large = squares > MOST_SQUARES;
+        let too_large = large::is_too_large(solid.mesh(), applied.thickness);
         // Bodies that overlap have edges where they meet; no formula knows those.
         let pebble = is_pebble(model.size(), applied.thickness);
         let by_formula = pebble || too_large && exposure.is_whole();
@@ -203,11 +203,11 @@ impl Takeoff {
                 if by_formula {
                     let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
                     (skin_by_formula(mesh, &checked.topology, &coat, closed.then_some(exposure.union)), None)
+                } else if too_large {
+                    (large::area_times_skin(coated_area, applied.thickness), None)
                 } else {
-                    {
-                        let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
-                        exposed_skin(&solid, &exposure, &coat, request.accuracy)
-                    }
+                    let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
+                    exposed_skin(&solid, &exposure, &coat, request.accuracy)
                 }
             },
             || {
@@ -223,7 +223,7 @@ impl Takeoff {
             Face::Core => exposure.union,
             Face::Finished => {
                 // What is left of the least skin is the most foam.
-                let skin = if by_formula { skin.volume - skin.bound } else { skin.volume };
+                let skin = if too_large || by_formula { skin.volume - skin.bound } else { skin.volume };
                 // Of a twig that is all skin the two agree to within the bound.
                 Volume::from_cubic_metres((exposure.union - skin).cubic_metres().max(0.0))
             }
@@ -250,12 +250,11 @@ impl Takeoff {
                 quality.core_volume = quality.core_volume.and(Quality::new(grade, why));
             }
         }
-        if by_formula {
-            let why = if pebble { PEBBLE } else { "too large to measure: the most it can be, by formula" };
-            let most = || Quality::new(Grade::UpperBound, why);
-            quality.skin_volume = quality.skin_volume.and(most());
+        if too_large || by_formula {
+            let worth = || if pebble { Quality::new(Grade::UpperBound, PEBBLE) } else { large::quality(by_formula) };
+            quality.skin_volume = quality.skin_volume.and(worth());
             if request.face == Face::Finished {
-                quality.core_volume = quality.core_volume.and(most());
+                quality.core_volume = quality.core_volume.and(worth());
             }
         }
         let (under_lath, laid) = if too_large { (by_class, None) } else { (steep.under_lath(), Some(steep.laid())) };

@@ -5,6 +5,8 @@ mod batch;
 mod common;
 mod compare;
 mod core;
+#[allow(clippy::print_stdout, reason = "run by hand, to be read")]
+mod damaged;
 mod doubts;
 mod figures;
 mod files;

@@ -6,6 +6,11 @@ use crate::distance::{Disc, Discs, Node, Surface, Tree, V3, below, clipped, clos
 /// Half the diagonal of a cube over its side.
 const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
 
+/// Steps of work, by trial: for a cell beside those for its candidates, a candidate of an uneven cube, a plane that cuts one.
+const CELL_WORK: u64 = 50;
+const HIT_WORK: u64 = 20;
+const PLANE_WORK: u64 = 2000;
+
 /// What a cell adds up to.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Sums {
@@ -17,6 +22,8 @@ pub(super) struct Sums {
     pub(super) squares: f64,
     pub(super) far_area: f64,
     pub(super) middle_area: f64,
+    /// What it took, in steps of about a nanosecond: counted, not timed, so that it is the same on every machine.
+    pub(super) work: u64,
 }
 
 impl Sums {
@@ -27,6 +34,7 @@ impl Sums {
             squares: self.squares + o.squares,
             far_area: self.far_area + o.far_area,
             middle_area: self.middle_area + o.middle_area,
+            work: self.work + o.work,
         }
     }
 
@@ -184,7 +192,7 @@ impl<'r, 'a> Block<'r, 'a> {
             for &t in tris {
                 let corners = self.job.surface.corners(t).map(|c| c - self.middle);
                 let [a, b, c] = corners;
-                let normal = (b - a).cross(&(c - a)).normalize() * outwards;
+                let normal = (b - a).cross(&(c - a)).try_normalize(0.0).unwrap_or_else(V3::zeros) * outwards;
                 self.room.discs.push(Disc::of(&corners, &normal, self.half));
                 self.room.tris.push(Tri { corners, normal, coat: self.job.coat.on(t as usize) });
             }
@@ -283,6 +291,7 @@ impl<'r, 'a> Block<'r, 'a> {
     fn measure(&mut self, level: usize, p: &V3) -> Option<f32> {
         let Room { lists, gaps, .. } = &mut *self.room;
         lists[level].gaps_squared(single(p), gaps);
+        self.sums.work += CELL_WORK + gaps.len() as u64;
         // None is negative, and such numbers are in order as their bits are: a sum of integers is done several at once.
         gaps.iter().map(|g| g.to_bits() as i32).min().map(|bits| f32::from_bits(bits as u32))
     }
@@ -405,7 +414,7 @@ impl<'r, 'a> Block<'r, 'a> {
     /// A cube near bare faces or several thicknesses: a polytope cut by the solid's plane, the coat's two and those of the
     /// bare faces where the coat ends.
     fn uneven_cube(
-        &self,
+        &mut self,
         side: f64,
         p: &V3,
         hit: &Hit,
@@ -413,6 +422,7 @@ impl<'r, 'a> Block<'r, 'a> {
         near: (V3, f64),
         level: usize,
     ) -> (f64, f64, f64) {
+        self.sums.work += HIT_WORK * self.room.lists[level].item.len() as u64;
         // The coat that reaches farthest over this point, and the nearest bare face.
         let (mut coat, mut bare): (Option<(f64, Hit)>, Option<Hit>) = (None, None);
         for &tri in &self.room.lists[level].item {
@@ -451,6 +461,7 @@ impl<'r, 'a> Block<'r, 'a> {
         if let Some(bare) = bare {
             self.ends(p, side, &coat, &bare, level, &mut planes);
         }
+        self.sums.work += PLANE_WORK * planes.len() as u64;
         let with = |height: f64| {
             planes.push((normal, (height - distance) / side));
             let volume = clipped(&planes);

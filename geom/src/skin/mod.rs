@@ -105,6 +105,12 @@ impl Accuracy {
         2e4 / self.0
     }
 
+    /// Steps of work beyond which nobody waits either. Squares say little of it where bare faces are everywhere: each cube
+    /// within the skin's thickness of one is cut by planes.
+    fn most_work(self) -> f64 {
+        1000.0 * self.most_squares()
+    }
+
     fn times(self, factor: f64) -> Self {
         Self(self.0 * factor)
     }
@@ -115,6 +121,9 @@ impl Accuracy {
         Self(share)
     }
 }
+
+/// Halving the cubes makes four times the work on the surface and eight times in the thick of the skin; so much more than four.
+const MORE_WORK: f64 = 1.5;
 
 /// The winding number at a point, for bodies that could not be closed.
 pub type Winding<'a> = &'a (dyn Fn(Point3<f64>) -> f64 + Sync);
@@ -146,7 +155,8 @@ impl Skin {
 /// The skin of a model in metres with closed bodies.
 ///
 /// Cost: for a given thickness and accuracy near linear in area; a rock of 33 m2 and a million triangles at 19 mm takes
-/// about a second a core. Memory: 32 bytes a triangle and 16 bytes for every square of the grid on the surface.
+/// about a second a core. Where bare faces are everywhere every cube costs more; beyond a number of steps the bound grows and the time
+/// does not. Memory: 32 bytes a triangle and 16 bytes for every square of the grid on the surface.
 /// The answer is the same to the last bit for any number of threads.
 ///
 /// Of a cube with sides of 1 m under 19 mm, by Steiner's formula `6 t + 3 pi t^2 + 4/3 pi t^3` = 0.117431 m3:
@@ -176,14 +186,20 @@ pub fn skin_between(inside: &Mesh, surface: &Mesh, coat: &Coat, accuracy: Accura
     let leaves = Leaves::of(&ground.tree, &ground.surface, coat);
     let mut spacing = ground.thickest;
     loop {
-        let skin = ground.measure(&leaves, coat, winding, spacing);
+        let (skin, work) = ground.measure(&leaves, coat, winding, spacing);
         let asked = accuracy.0 * skin.volume.cubic_metres();
         let enough = skin.bound.cubic_metres() <= asked || spacing < ground.thickest / 30.0;
-        if enough || ground.squares(spacing / 2.0) > accuracy.most_squares() {
+        let too_much = |finer: f64| {
+            let work = work as f64 * finer.powi(2) * MORE_WORK.powf(finer.log2());
+            ground.squares(spacing / finer) > accuracy.most_squares()
+                || ground.plan / (spacing / finer).powi(2) > 2.0 * accuracy.most_squares()
+                || work > accuracy.most_work()
+        };
+        if enough || too_much(2.0) {
             return skin;
         }
         // The bound falls by four a halving: go straight to where it will be small enough.
-        let twice = skin.bound.cubic_metres() > 4.0 * asked && ground.squares(spacing / 4.0) <= accuracy.most_squares();
+        let twice = skin.bound.cubic_metres() > 4.0 * asked && !too_much(4.0);
         spacing /= if twice { 4.0 } else { 2.0 };
     }
 }
@@ -193,7 +209,7 @@ pub fn skin_between(inside: &Mesh, surface: &Mesh, coat: &Coat, accuracy: Accura
 pub fn skin_on_grid(mesh: &Mesh, coat: &Coat, grid: Length, winding: Option<Winding>) -> Skin {
     let solid = turned(mesh);
     let ground = Ground::of(&solid, &solid, coat);
-    ground.measure(&Leaves::of(&ground.tree, &ground.surface, coat), coat, winding, grid.metres())
+    ground.measure(&Leaves::of(&ground.tree, &ground.surface, coat), coat, winding, grid.metres()).0
 }
 
 /// The turn of [`turned`]: of the quaternion (5, 1, 1, 2), so that all nine numbers are exact in thirty-firsts.
@@ -216,6 +232,8 @@ struct Ground<'a> {
     tree: Tree,
     thickest: f64,
     naive: f64,
+    /// Area of the solid's triangles seen from above, what is buried and bare included: a crossing a square is kept of it.
+    plan: f64,
 }
 
 impl<'a> Ground<'a> {
@@ -233,7 +251,8 @@ impl<'a> Ground<'a> {
         let sums: Vec<(f64, f64)> = chunks.collect();
         let thickest = sums.iter().fold(0.0, |most: f64, sum| most.max(sum.0));
         let naive = sums.iter().map(|sum| sum.1).sum();
-        Self { inside, surface, tree, thickest, naive }
+        let plan = (0..inside.triangles().len()).map(|f| inside.area_vector(f).z.abs()).sum();
+        Self { inside, surface, tree, thickest, naive, plan }
     }
 
     /// Squares of a grid on the coated area.
@@ -241,9 +260,10 @@ impl<'a> Ground<'a> {
         self.naive / self.thickest / (spacing * spacing)
     }
 
-    fn measure(&self, leaves: &Leaves, coat: &Coat, winding: Option<Winding>, spacing: f64) -> Skin {
+    /// The skin on cubes of a side, and the steps of work that it took.
+    fn measure(&self, leaves: &Leaves, coat: &Coat, winding: Option<Winding>, spacing: f64) -> (Skin, u64) {
         if self.thickest == 0.0 {
-            return Skin::none();
+            return (Skin::none(), 0);
         }
         Job::new(self, leaves, coat, winding, spacing).measure()
     }
@@ -309,17 +329,18 @@ impl<'a> Job<'a> {
         }
     }
 
-    fn measure(&self) -> Skin {
+    fn measure(&self) -> (Skin, u64) {
         let root: Vec<Node> = self.tree.root().into_iter().collect();
         let sums = self.halve([0; 3], self.depth, &root, &mut Room::default());
-        Skin {
+        let skin = Skin {
             volume: Volume::from_cubic_metres(sums.fine),
             bound: Volume::from_cubic_metres(sums.bound()),
             area_times_skin: Volume::from_cubic_metres(self.naive),
             far_area: Area::from_square_metres(sums.far_area),
             middle_area: Area::from_square_metres(sums.middle_area),
             grid: Length::from_metres(self.fine.spacing),
-        }
+        };
+        (skin, sums.work)
     }
 
     /// The sums of a cell of `2^level` blocks a side with its low corner at block `at`. Children are added in a fixed order.

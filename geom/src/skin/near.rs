@@ -113,7 +113,7 @@ impl<'s> Patch<'s> {
             for &t in triangles {
                 let corners = self.source.surface.corners(t);
                 let [a, b, c] = corners.map(|p| p - self.centre);
-                let normal = (b - a).cross(&(c - a)).normalize();
+                let normal = (b - a).cross(&(c - a)).try_normalize(0.0).unwrap_or_else(V3::zeros);
                 self.discs.push(Disc::of(&[a, b, c], &normal, self.half));
                 self.corners.push(corners);
                 self.numbers.push(t);

@@ -316,6 +316,10 @@ impl Weave<'_, '_> {
             return;
         };
         let around = [p, q, r, s];
+        // Blocks that see a sliver differently may disagree whether the surface crosses this edge: nothing is woven there.
+        if around.iter().any(|it| self.table.of(it.cell.mask, it.cell.joined).of[it.edge] == u8::MAX) {
+            return;
+        }
         let sheet = |k: usize| {
             let Beside { cell, edge, .. } = around[k];
             cell.first + u16::from(self.table.of(cell.mask, cell.joined).of[edge])

@@ -12,8 +12,9 @@ use rayon::prelude::*;
 const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
 /// Cubes that are sampled, for each square of their side on the coated area: both sides of the coat, and some room.
 const LAYERS: f64 = 4.0;
-/// Beyond so many sampled cubes nobody waits for a smaller bound.
+/// Beyond so many sampled cubes nobody waits for a smaller bound, and with fewer it says nothing.
 const MOST_CUBES: f64 = 4e5;
+const FEWEST_CUBES: f64 = 2e4;
 /// Standard errors in a bound. Of a million sums one is farther off by chance.
 const ERRORS: f64 = 4.0;
 
@@ -49,14 +50,16 @@ impl Sampled {
     }
 }
 
-/// Samples with cubes small enough for the accuracy, as far as [`MOST_CUBES`] allow. Also gives the side of the cubes.
-pub(super) fn measure(feet: &Feet<'_>, accuracy: Accuracy) -> (Sampled, f64) {
+/// Samples with cubes small enough for the accuracy, as far as [`MOST_CUBES`] and `most_points` allow. Also gives the side of the
+/// cubes.
+pub(super) fn measure(feet: &Feet<'_>, accuracy: Accuracy, most_points: f64) -> (Sampled, f64) {
+    let most_cubes = (most_points / 2.0).clamp(FEWEST_CUBES, MOST_CUBES);
     let thick = feet.thickest;
     let area = feet.naive / thick;
     // Two points in each of `2 area / side^2` cubes that a side of the coat passes through: the standard error is about
     // `side^2 sqrt(area) / 2`, and four of them are to be the share of `area * thick` that is asked for.
     let asked = accuracy.0 * thick * area.sqrt() / ERRORS;
-    let least = (LAYERS * area / MOST_CUBES).sqrt();
+    let least = (LAYERS * area / most_cubes).sqrt();
     let mut side = (2.0 * asked).sqrt().min(thick).max(least);
     loop {
         let sampled = Walk::new(feet, side).run();

@@ -7,6 +7,7 @@ use crate::mesh::Mesh;
 use crate::skin::Coat;
 use rayon::prelude::*;
 use std::collections::HashSet;
+use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
 
 /// A surface with its coats and rims, ready to be asked.
 pub(super) struct Feet<'a> {
@@ -31,6 +32,8 @@ pub(super) struct Feet<'a> {
     pieces: usize,
     /// Points closer than this are one.
     touch: f64,
+    /// Triangles looked at so far beyond the nearest.
+    looked_at: AtomicU64,
 }
 
 /// The nearest point of a triangle to a point.
@@ -99,7 +102,13 @@ impl<'a> Feet<'a> {
             naive,
             rim_vertices: (0..count).flat_map(ends).collect(),
             touch: 1e-6 * thickest,
+            looked_at: AtomicU64::new(0),
         }
+    }
+
+    /// Triangles looked at so far beyond the nearest: the same for any number of threads.
+    pub(super) fn looked_at(&self) -> u64 {
+        self.looked_at.load(Relaxed)
     }
 
     pub(super) fn foot(&self, triangle: u32, p: &V3) -> Foot {
@@ -167,8 +176,9 @@ impl<'a> Feet<'a> {
     /// The nearest foot inside a coated face that the point is close enough to; faces `seen` and those of the piece `behind`
     /// are passed over.
     fn next(&self, from: &[Node], p: &V3, behind: Option<u32>, seen: &[u32]) -> Option<Foot> {
-        let mut best: Option<Foot> = None;
+        let (mut best, mut count): (Option<Foot>, u64) = (None, 0);
         self.tree.visit_from(from, &self.surface, p, self.thickest, &mut |t, corners| {
+            count += 1;
             let coat = self.coat[t as usize];
             let asked = coat > 0.0
                 && behind != Some(self.piece[t as usize])
@@ -186,6 +196,7 @@ impl<'a> Feet<'a> {
             }
             best.map_or(self.thickest, |b| b.distance * (1.0 + 1e-12))
         });
+        self.looked_at.fetch_add(count, Relaxed);
         best
     }
 
@@ -240,9 +251,10 @@ impl<'a> Feet<'a> {
             let normal = self.normals[bare as usize];
             normal.dot(&(p - at)) > 0.0 && normal.dot(&(middle(coated) - at)) < -self.touch
         };
-        let mut found = false;
+        let (mut found, mut count) = (false, 0);
         let mut bare: Option<Foot> = None;
         self.tree.visit_from(from, &self.surface, p, foot.distance + self.touch, &mut |t, corners| {
+            count += 1;
             if self.coat[t as usize] == 0.0 && !found {
                 found =
                     (foot.at - closest(&foot.at, &corners)).norm() <= self.touch && cuts(t, &foot.at, foot.triangle);
@@ -253,6 +265,7 @@ impl<'a> Feet<'a> {
             }
             foot.distance + self.touch
         });
+        self.looked_at.fetch_add(count, Relaxed);
         let Some(bare) = bare.filter(|_| !found) else { return found };
         self.tree.visit_from(from, &self.surface, &bare.at, self.touch, &mut |t, corners| {
             found |= self.coat[t as usize] > 0.0
@@ -267,14 +280,16 @@ impl<'a> Feet<'a> {
     fn is_clear(&self, from: &[Node], foot: &Foot, p: &V3) -> bool {
         let middle = p - foot.away * 0.5;
         let reach = foot.distance * 0.5;
-        let mut clear = true;
+        let (mut clear, mut count) = (true, 0);
         self.tree.visit_from(from, &self.surface, &middle, reach, &mut |t, corners| {
+            count += 1;
             if clear && t != foot.triangle && crosses(&corners, p, &-foot.away) {
                 // What touches at the foot itself does not stand between.
                 clear = (foot.at - closest(&foot.at, &corners)).norm() <= self.touch;
             }
             if clear { reach } else { -1.0 }
         });
+        self.looked_at.fetch_add(count, Relaxed);
         clear
     }
 }

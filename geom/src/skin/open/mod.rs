@@ -93,7 +93,8 @@ pub fn skin_of_open(surface: &Mesh, rim: &[u8], coat: &Coat, accuracy: Accuracy)
     }
     let terms = terms::measure(&feet);
     let exact = terms.bound <= accuracy.0 * terms.volume;
-    let (sampled, side) = cells::measure(&feet, if exact { accuracy.times(CHECK) } else { accuracy });
+    let (sampled, side) =
+        cells::measure(&feet, if exact { accuracy.times(CHECK) } else { accuracy }, terms.most_points);
     let by_feet = estimate([terms.volume, terms.bound], terms.samples);
     let by_points = estimate([sampled.volume(), sampled.bound()], sampled.samples);
     let best = if by_feet.bound <= by_points.bound { by_feet } else { by_points };

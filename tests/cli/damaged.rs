@@ -1,0 +1,191 @@
+//! A sweep of damaged and open models through the whole takeoff, by hand and in release:
+//!
+//! `cargo test --release -p cragskin --test cli damaged -- --ignored --nocapture`
+//!
+//! Every model gets an answer or a refusal, without a panic and within [`LIMIT`]; every figure is a number. Seeds are fixed.
+//! `CRAGSKIN_DAMAGED=120..140` runs those cases alone, `CRAGSKIN_DAMAGED_KEEP=1` writes their models into the target folder.
+
+mod models;
+
+use crate::common::{Folder, number};
+use clap::Parser;
+use cragskin::args::{Arguments, Command};
+use cragskin::failure::Failure;
+use cragskin::load;
+use cragskin::report::takeoff::TakeoffReport;
+use cragskin::request::Request;
+use cragskin::takeoff::Takeoff;
+use cragskin_fixtures::solid::block;
+use cragskin_geom::units::Volume;
+use models::Case;
+use std::collections::BTreeMap;
+use std::ops::Range;
+use std::path::Path;
+use std::sync::mpsc::{RecvTimeoutError, channel};
+use std::time::{Duration, Instant};
+
+/// How many models.
+const CASES: u64 = 2000;
+/// Nobody waits longer.
+const LIMIT: Duration = Duration::from_secs(20);
+
+/// A bound of more than this share of the skin is counted as wide.
+const WIDE: f64 = 0.05;
+
+/// What came of a case.
+struct Outcome {
+    /// Grades of area and skin and whether its bound is wide, or the refusal.
+    said: Result<([&'static str; 2], bool), String>,
+    /// What is wrong with the figures.
+    faults: Vec<String>,
+}
+
+/// Two blocks that overlap by half, drawn in millimetres and read in feet: no formula knows where they meet, so area x thickness
+/// stands for the skin, and nobody waits. Faces by hand: two of 3658 x 2438, two of 1.5 x 914 x 2438, two of 3658 x 1.5 x 914 ft.
+#[test]
+fn blocks_that_overlap_and_nobody_builds_get_an_answer() {
+    let (w, d, h) = (3658.0, 914.0, 2438.0);
+    let shape = block(w, d, h).append(&block(w, d, h).translate([0.0, d / 2.0, 0.0]));
+    let at = Folder::new().with("mm.obj", shape.to_obj());
+    let words =
+        ["takeoff", "mm.obj", "--units", "ft", "--face", "core", "--floor", "coated", "--back", "coated", "--json"];
+    let json = at.json(&words);
+    let area = 2.0 * (w * h + 1.5 * d * h + w * 1.5 * d) * 0.3048 * 0.3048;
+    assert!((number(&json, "coated_area_m2") / area - 1.0).abs() < 1e-6);
+    let naive = number(&json, "area_times_skin_m3");
+    assert_eq!((number(&json, "skin_volume_m3"), number(&json, "skin_volume_bound_m3")), (naive, naive));
+    assert_eq!(json["quality"]["skin_volume"], "not known");
+}
+
+#[test]
+#[ignore = "minutes of work: run by hand, in release"]
+fn damaged_models_get_an_answer() {
+    let mut times: Vec<(Duration, String)> = Vec::new();
+    let mut grades: BTreeMap<(&str, String), usize> = BTreeMap::new();
+    let mut faults: Vec<String> = Vec::new();
+    for number in wanted() {
+        let case = Case::new(number);
+        keep(&case);
+        let (name, family) = (case.to_string(), case.family);
+        let start = Instant::now();
+        let outcome = answer(case, &name);
+        let took = start.elapsed();
+        if took > LIMIT {
+            faults.push(format!("{name}: {took:.1?}"));
+        }
+        let said = match outcome {
+            Err(()) => {
+                faults.push(format!("{name}: panicked"));
+                "panic".to_owned()
+            }
+            Ok(outcome) => {
+                faults.extend(outcome.faults.into_iter().map(|fault| format!("{name}: {fault}")));
+                outcome.said.map_or_else(
+                    |why| refusal(&why),
+                    |([area, skin], wide)| {
+                        format!("area {area}, skin {skin}{}", if wide { " with a wide bound" } else { "" })
+                    },
+                )
+            }
+        };
+        if took > LIMIT / 10 {
+            println!("{took:>7.1?}  {name}: {said}");
+        }
+        *grades.entry((family, said)).or_default() += 1;
+        times.push((took, name));
+    }
+    times.sort_by(|a, b| b.cmp(a));
+    println!("{} cases, {:.1?} in all; slowest:", times.len(), times.iter().map(|(took, _)| *took).sum::<Duration>());
+    times.iter().take(10).for_each(|(took, name)| println!("{took:>8.2?}  {name}"));
+    grades.iter().for_each(|((family, said), count)| println!("{count:>6}  {family:<8} {said}"));
+    assert!(faults.is_empty(), "{} faults:\n{}", faults.len(), faults.join("\n"));
+}
+
+fn wanted() -> Range<u64> {
+    let Ok(words) = std::env::var("CRAGSKIN_DAMAGED") else { return 0..CASES };
+    let (from, to) = words.split_once("..").expect("CRAGSKIN_DAMAGED=FROM..TO");
+    from.parse().unwrap()..to.parse().unwrap()
+}
+
+fn keep(case: &Case) {
+    if std::env::var_os("CRAGSKIN_DAMAGED_KEEP").is_some() {
+        let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("damaged-{}.{}", case.number, case.ending));
+        println!("cragskin takeoff {} {}", path.display(), case.flags.join(" "));
+        std::fs::write(path, &case.bytes).unwrap();
+    }
+}
+
+/// The answer to a case. It is found on a thread of its own, so that a panic ends that thread alone and a case that takes
+/// long is named while it runs.
+fn answer(case: Case, name: &str) -> Result<Outcome, ()> {
+    let (send, receive) = channel();
+    let work = std::thread::spawn(move || {
+        let outcome = measure(&case);
+        // Nobody listens any more only when the test itself has ended.
+        let _ = send.send(());
+        outcome
+    });
+    if receive.recv_timeout(LIMIT) == Err(RecvTimeoutError::Timeout) {
+        println!("still at work after {LIMIT:?}: {name}");
+    }
+    work.join().map_err(|_| ())
+}
+
+fn measure(case: &Case) -> Outcome {
+    let takeoff = match takeoff(case) {
+        Ok(takeoff) => takeoff,
+        Err(why) => return Outcome { said: Err(why.to_string()), faults: Vec::new() },
+    };
+    let quality = &takeoff.quality;
+    let said = [&quality.area, &quality.skin_volume].map(|quality| quality.grade.words());
+    let wide = takeoff.skin.bound > takeoff.skin.volume * WIDE;
+    Outcome { said: Ok((said, wide)), faults: faults(&takeoff) }
+}
+
+/// What the program does, up to the words on the page.
+fn takeoff(case: &Case) -> Result<Takeoff, Failure> {
+    let path = Path::new("model").with_extension(case.ending);
+    let words = ["cragskin", "takeoff", "model", "--quiet"].into_iter().chain(case.flags.iter().copied());
+    let Command::Takeoff(args) = Arguments::parse_from(words).command else {
+        unreachable!("the command is written above")
+    };
+    let request = Request::new(&path, &args.job)?;
+    let takeoff = Takeoff::new(load::parse(&path, &case.bytes, &request.rules(), &request.placing)?, &request)?;
+    let text = TakeoffReport::new(&takeoff, &request).text();
+    assert!(!text.contains("NaN") && !text.contains("inf "), "{text}");
+    Ok(takeoff)
+}
+
+/// Figures that cannot be, whatever the model: less than nothing, no number, a bound that is none, more coated than there is.
+fn faults(takeoff: &Takeoff) -> Vec<String> {
+    let skin = &takeoff.skin;
+    let mut figures = vec![
+        ("coated area", takeoff.coated_area.square_metres()),
+        ("bare area", takeoff.bare_area.square_metres()),
+        ("lath area", takeoff.lath_area.square_metres()),
+        ("area x skin", skin.area_times_skin.cubic_metres()),
+        ("skin", skin.volume.cubic_metres()),
+        ("bound of the skin", skin.bound.cubic_metres()),
+        ("far area", skin.far_area.square_metres()),
+        ("core", takeoff.core.map_or(0.0, Volume::cubic_metres)),
+    ];
+    figures.extend(takeoff.finished_size.map(|size| ("finished size", size.metres())));
+    let negative = figures.into_iter().filter(|(_, value)| !value.is_finite() || *value < 0.0);
+    let mut all: Vec<String> = negative.map(|(name, value)| format!("{name} is {value}")).collect();
+    let classes: f64 = takeoff.by_class.0.iter().map(|area| area.square_metres()).sum();
+    let coated = takeoff.coated_area.square_metres();
+    if (classes - coated).abs() > 1e-9 * coated {
+        all.push(format!("classes sum to {classes} of {coated} m2"));
+    }
+    if coated > takeoff.checked.area_as_sent * (1.0 + 1e-9) {
+        all.push(format!("{coated} m2 coated of {} m2", takeoff.checked.area_as_sent));
+    }
+    all
+}
+
+/// A refusal without its numbers, so that like ones are counted together.
+fn refusal(why: &str) -> String {
+    let line = why.lines().next().unwrap_or_default();
+    let words = line.split_whitespace().filter(|word| !word.contains(|c: char| c.is_ascii_digit()));
+    format!("refused: {}", words.skip(1).take(12).collect::<Vec<_>>().join(" "))
+}

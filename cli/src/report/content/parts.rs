@@ -281,11 +281,11 @@ pub(super) fn thick(report: &TakeoffReport) -> Section {
     ];
     rows.push(Row::named("found by", Value::words(report.skin_by)));
     if let Some(open) = &report.open_skin {
-        rows.push(Row::named("open sheets, by feet on the surface", cubic(open.by_feet_m3)));
-        rows.push(Row::named("by feet, known to within", cubic(open.by_feet_bound_m3)));
-        rows.push(Row::named("feet asked about", Value::Count(open.feet as f64, String::new())));
-        rows.push(Row::named("open sheets, by points in space", cubic(open.by_points_m3)));
-        rows.push(Row::named("by points, known to within", cubic(open.by_points_bound_m3)));
+        rows.push(Row::named("open sheets, from spots on the surface", cubic(open.by_feet_m3)));
+        rows.push(Row::named("from spots, known to within", cubic(open.by_feet_bound_m3)));
+        rows.push(Row::named("spots asked about", Value::Count(open.feet as f64, String::new())));
+        rows.push(Row::named("open sheets, from points in space", cubic(open.by_points_m3)));
+        rows.push(Row::named("from points, known to within", cubic(open.by_points_bound_m3)));
         rows.push(Row::named("points asked about", Value::Count(open.points as f64, String::new())));
         rows.push(Row::named("rounding over at open rims would add", cubic(open.rim_round_m3)));
     }

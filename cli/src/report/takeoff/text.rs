@@ -377,7 +377,7 @@ pub(in crate::report) fn limits_text(limits: &[LimitRow]) -> String {
 fn open_text(open: &OpenSkinJson) -> String {
     let volume = Volume::from_cubic_metres;
     format!(
-        "open sheets: measured on the coated side only, twice: by {} feet on the surface {} within {}, by {} points in space {} within \
+        "open sheets: measured on the coated side only, twice: from {} spots on the surface {} within {}, from {} points in space {} within \
          {}. Cut square at open rims; rounding it over there would add {}.",
         open.feet,
         volume(open.by_feet_m3),

@@ -38,12 +38,24 @@ pub struct Looked {
 /// Cells of half the skin's thickness on the surface: up to so many they are that small, above that twice the size. By trial,
 /// for a second or so of work on a plain model.
 const FINE: f64 = 100_000.0;
-/// A takeoff looks for places where that is a matter of a second: so many cells of half the thickness, and triangles.
-const QUICK: (f64, usize) = (400_000.0, 200_000);
+/// A takeoff looks for places where that is a matter of a second: so many cells of half the thickness, and so many cells
+/// and triangles that meet.
+const QUICK: (f64, f64) = (400_000.0, 600_000.0);
 
 fn half_cells(takeoff: &Takeoff) -> f64 {
     let cell = takeoff.applied.thickness.metres() / 2.0;
     (takeoff.coated_area + takeoff.bare_area).square_metres() / (cell * cell)
+}
+
+/// About how often a triangle and a cell of half the thickness meet: slivers have no area, but each lies in a row of cells.
+fn meetings(takeoff: &Takeoff) -> f64 {
+    let (mesh, cell) = (takeoff.checked.model.mesh(), takeoff.applied.thickness.metres() / 2.0);
+    let of = |face: usize| {
+        let [a, b, c] = mesh.corners(face);
+        let longest = (b - a).norm().max((c - b).norm()).max((a - c).norm());
+        1.0 + longest / cell + mesh.area_vector(face).norm() / (cell * cell)
+    };
+    (0..mesh.triangles().len()).map(of).sum()
 }
 
 impl Core {
@@ -159,7 +171,7 @@ impl Looked {
         if takeoff.measures.core.value().is_none() {
             return Err("the core is not defined".to_owned());
         }
-        if half_cells(takeoff) > QUICK.0 || takeoff.checked.model.mesh().triangles().len() > QUICK.1 {
+        if half_cells(takeoff) > QUICK.0 || meetings(takeoff) > QUICK.1 {
             let sampled = thin_by_rays(takeoff, request).map_or_else(String::new, |words| format!(". {words}"));
             return Err(format!("not looked for one by one, the model is large: run core{sampled}"));
         }

@@ -242,8 +242,7 @@ impl Takeoff {
             let grade = match quality.skin_volume.grade {
                 Grade::UpperBound => Grade::LowerBound,
                 Grade::LowerBound => Grade::UpperBound,
-                Grade::NotKnown => Grade::NotKnown,
-                Grade::Good | Grade::NotDefined => Grade::Good,
+                same @ (Grade::Good | Grade::NotKnown | Grade::NotDefined) => same,
             };
             if grade != Grade::Good {
                 let why = quality.skin_volume.reason.clone();

@@ -12,8 +12,51 @@ pub(crate) struct Refined {
     pub(crate) parent: Vec<u32>,
 }
 
-/// Pieces at most, whatever the model: beyond it pieces stay longer than the limit.
-const MOST: usize = 4_000_000;
+/// About how many pieces at most, whatever the model: with more of them in view, pieces may be longer than asked.
+const MOST: f64 = 1e6;
+
+/// A piece cut by halving has about this share of the square of the longest edge allowed.
+const SHARE: f64 = 0.2;
+
+/// The least limit from `limit` up at which the faces that count come to about [`MOST`] pieces at most.
+///
+/// Halving all three edges makes four pieces, and halving the two long edges of a sliver makes three: for a length L, a
+/// height h and a limit l there are about (h / l)^2 (L / h)^1.585 pieces, where 1.585 is the binary logarithm of 3. A
+/// height below the limit is not cut.
+fn within_reason(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: f64) -> f64 {
+    let coarse: Vec<[f64; 2]> = (0..mesh.triangles().len())
+        .into_par_iter()
+        .with_min_len(1 << 12)
+        .filter(|&f| counts(f))
+        .map(|f| {
+            let [a, b, c] = mesh.corners(f);
+            let longest = distance_squared(&a, &b).max(distance_squared(&b, &c)).max(distance_squared(&c, &a)).sqrt();
+            [longest, mesh.area_vector(f).norm()]
+        })
+        .filter(|[longest, _]| *longest > limit)
+        .collect();
+    let thirds = 3.0_f64.log2();
+    let pieces = |limit: f64| {
+        let of = |[long, area]: &[f64; 2]| {
+            let height = (2.0 * area / long).max(limit);
+            let halved = (height / limit).powi(2) * (long / height).powf(thirds);
+            halved.max(area / (SHARE * limit * limit))
+        };
+        coarse.iter().map(of).sum::<f64>()
+    };
+    if pieces(limit) <= MOST {
+        return limit;
+    }
+    let (mut low, mut high) = (limit, 2.0 * limit);
+    while pieces(high) > MOST && high.is_finite() {
+        (low, high) = (high, 2.0 * high);
+    }
+    for _ in 0..10 {
+        let middle = 0.5 * (low + high);
+        if pieces(middle) > MOST { low = middle } else { high = middle }
+    }
+    high
+}
 
 /// The square of the longest edge of a face, or four times its area if that is less: a sliver is long too, but weighs
 /// nothing.
@@ -59,10 +102,11 @@ impl Coarseness {
     }
 }
 
-/// Cuts the faces that count until they are no coarser than `limit`.
+/// Cuts the faces that count until no edge is longer than `limit`, or than what keeps them to about [`MOST`] pieces.
 ///
 /// Whether an edge is halved depends on its two ends alone, so both its faces agree and no gap opens.
 pub(crate) fn refine(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: f64) -> Refined {
+    let limit = within_reason(mesh, &counts, limit);
     let long = |p: &[Point3<f64>], a: u32, b: u32| distance_squared(&p[a as usize], &p[b as usize]) > limit * limit;
     let mut positions = mesh.positions().to_vec();
     let whole = |f: u32| (mesh.triangles()[f as usize], f);
@@ -75,7 +119,7 @@ pub(crate) fn refine(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: 
         .partition(|(t, _)| !(0..3).any(|k| long(mesh.positions(), t[k], t[(k + 1) % 3])));
     let mut halves: HashMap<(u32, u32), u32> = HashMap::new();
     for _round in 0..24 {
-        if todo.is_empty() || done.len() + todo.len() > MOST {
+        if todo.is_empty() {
             break;
         }
         let mut next = Vec::new();

@@ -281,7 +281,7 @@ fn lay(patch: &Unrolled, rules: &LathRules, laying: Laying, start: f64) -> (usiz
             let mut pieces = Vec::new();
             for tile in &patch.tiles {
                 let mut need = vec![[0.0_f64; 2]; count];
-                for (band, &girth) in tile.iter().enumerate().filter(|b| *b.1 > NOTHING) {
+                for (band, girth) in tile.bands().filter(|b| b.1 > NOTHING) {
                     let piece = &mut need[course[band]];
                     *piece = [piece[0] + patch.bands[band].way, piece[1].max(girth)];
                 }

@@ -7,8 +7,9 @@
 use crate::bodies::Forest;
 use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Range;
 
 /// Cells of cut faces are known to half of a millionth of the model.
 const ROUNDING: f64 = 2e-6;
@@ -34,7 +35,7 @@ pub(super) fn stitched(mesh: Mesh, gap: f64) -> Stitched {
         return whole;
     }
     let rounding = ROUNDING * diagonal;
-    whole = whole.joined(rounding, None, diagonal);
+    whole = whole.joined(rounding, None);
     if gap <= rounding {
         return whole;
     }
@@ -44,13 +45,13 @@ pub(super) fn stitched(mesh: Mesh, gap: f64) -> Stitched {
         forest.join(t[1], t[2]);
     }
     let (body, _) = forest.numbered();
-    whole.joined(gap, Some(&body), diagonal)
+    whole.joined(gap, Some(&body))
 }
 
 impl Stitched {
     /// Moves open corners within `reach` of one another together, and puts those within reach of an open edge into it; with
     /// `body` only those of another one.
-    fn joined(self, reach: f64, body: Option<&[u32]>, diagonal: f64) -> Self {
+    fn joined(self, reach: f64, body: Option<&[u32]>) -> Self {
         let Self { mesh, from } = self;
         let topology = Topology::of(&mesh);
         let open: Vec<(usize, usize)> = (0..mesh.triangles().len())
@@ -64,17 +65,18 @@ impl Stitched {
         let at = |v: u32| mesh.positions()[v as usize];
         let other = |a: u32, b: u32| body.is_none_or(|of| of[a as usize] != of[b as usize]);
         let rim: BTreeSet<u32> = open.iter().flat_map(ends).collect();
-        let length: f64 = open.iter().map(ends).map(|[a, b]| (at(b) - at(a)).norm()).sum();
-        let grid = Grid::new(
-            (length / open.len() as f64).max(4.0 * reach).max(diagonal / 2048.0),
-            rim.iter().map(|&v| (v, at(v))),
-        );
+        let points = Points::new(rim.iter().map(|&v| (v, at(v))));
         // The lowest of those within reach stands for them.
         let mut stands: BTreeMap<u32, u32> = BTreeMap::new();
         for &v in &rim {
             let here = at(v);
-            let near = grid.near(&here, reach).filter(|&w| w < v && other(v, w) && (at(w) - here).norm() <= reach);
-            let first = near.map(|w| stands.get(&w).copied().unwrap_or(w)).min();
+            let mut first: Option<u32> = None;
+            points.near(&here, &here, reach, &mut |w| {
+                if w < v && other(v, w) && (at(w) - here).norm() <= reach {
+                    let name = stands.get(&w).copied().unwrap_or(w);
+                    first = Some(first.map_or(name, |first| first.min(name)));
+                }
+            });
             stands.insert(v, first.unwrap_or(v));
         }
         let stand = |v: u32| stands.get(&v).copied().unwrap_or(v);
@@ -82,23 +84,18 @@ impl Stitched {
         for edge in &open {
             let [a, b] = ends(edge);
             let (start, way) = (at(a), at(b) - at(a));
-            let steps = (way.norm() / grid.cell).ceil().max(1.0) as usize;
             let mut found: BTreeMap<u32, f64> = BTreeMap::new();
-            for step in 0..=steps {
-                let here = start + way * (step as f64 / steps as f64);
-                for v in grid.near(&here, grid.cell) {
-                    let name = stand(v);
-                    let t = (at(v) - start).dot(&way) / way.norm_squared();
-                    let off = (at(v) - start - way * t).norm();
-                    let inside = t > 0.0 && t < 1.0 && off <= reach;
-                    let of_edge = name == stand(a)
-                        || name == stand(b)
-                        || mesh.triangles()[edge.0].iter().any(|&c| stand(c) == name);
-                    if inside && !of_edge && other(v, a) {
-                        found.insert(name, t);
-                    }
+            points.near(&start, &at(b), reach, &mut |v| {
+                let name = stand(v);
+                let t = (at(v) - start).dot(&way) / way.norm_squared();
+                let off = (at(v) - start - way * t).norm();
+                let inside = t > 0.0 && t < 1.0 && off <= reach;
+                let of_edge =
+                    name == stand(a) || name == stand(b) || mesh.triangles()[edge.0].iter().any(|&c| stand(c) == name);
+                if inside && !of_edge && other(v, a) {
+                    found.insert(name, t);
                 }
-            }
+            });
             if !found.is_empty() {
                 let mut inner: Vec<(u32, f64)> = found.into_iter().collect();
                 inner.sort_by(|x, y| x.1.total_cmp(&y.1).then(x.0.cmp(&y.0)));
@@ -133,32 +130,82 @@ fn split(t: [u32; 3], mut inner: [Vec<u32>; 3], out: &mut impl FnMut([u32; 3])) 
     }
 }
 
-/// Points by cell.
-struct Grid {
-    cell: f64,
-    cells: BTreeMap<[i64; 3], Vec<u32>>,
+/// Points in halves of halves, each with its box.
+struct Points {
+    /// Node `k` has the children `2 k + 1` and `2 k + 2`.
+    boxes: Vec<[Point3<f64>; 2]>,
+    points: Vec<(u32, Point3<f64>)>,
 }
 
-impl Grid {
-    fn new(cell: f64, points: impl Iterator<Item = (u32, Point3<f64>)>) -> Self {
-        let mut grid = Self { cell, cells: BTreeMap::new() };
-        for (name, p) in points {
-            grid.cells.entry(grid.key(&p, 0.0)).or_default().push(name);
+/// Points that are not halved further.
+const FEW: usize = 8;
+
+impl Points {
+    fn new(points: impl Iterator<Item = (u32, Point3<f64>)>) -> Self {
+        let mut points: Vec<_> = points.collect();
+        let levels = points.len().div_ceil(FEW).next_power_of_two().trailing_zeros();
+        let mut boxes = vec![[Point3::origin(); 2]; (2 << levels) - 1];
+        halve(&mut points, &mut boxes, 0, levels);
+        Self { boxes, points }
+    }
+
+    /// Calls `each` with every point within `reach` of the line from `from` to `to`, and with some beyond it.
+    fn near(&self, from: &Point3<f64>, to: &Point3<f64>, reach: f64, each: &mut impl FnMut(u32)) {
+        let levels = (self.boxes.len() + 1).trailing_zeros() - 1;
+        self.descend(0, levels, 0..self.points.len(), &(*from, to - from, reach), each);
+    }
+
+    fn descend(
+        &self,
+        node: usize,
+        levels: u32,
+        range: Range<usize>,
+        line: &(Point3<f64>, Vector3<f64>, f64),
+        each: &mut impl FnMut(u32),
+    ) {
+        if range.is_empty() || !meets(&self.boxes[node], line) {
+            return;
         }
-        grid
+        if levels == 0 {
+            return self.points[range].iter().for_each(|point| each(point.0));
+        }
+        let middle = range.start + range.len() / 2;
+        self.descend(2 * node + 1, levels - 1, range.start..middle, line, each);
+        self.descend(2 * node + 2, levels - 1, middle..range.end, line, each);
     }
+}
 
-    fn key(&self, p: &Point3<f64>, by: f64) -> [i64; 3] {
-        [0, 1, 2].map(|k| ((p[k] + by) / self.cell).floor() as i64)
+fn halve(points: &mut [(u32, Point3<f64>)], boxes: &mut [[Point3<f64>; 2]], node: usize, levels: u32) {
+    let none = [Point3::from([f64::INFINITY; 3]), Point3::from([f64::NEG_INFINITY; 3])];
+    let own = points.iter().fold(none, |[low, high], (_, p)| [low.inf(p), high.sup(p)]);
+    boxes[node] = own;
+    if levels == 0 {
+        return;
     }
+    let axis = (own[1] - own[0]).imax();
+    let middle = points.len() / 2;
+    if middle > 0 {
+        points.select_nth_unstable_by(middle, |a, b| a.1[axis].total_cmp(&b.1[axis]).then(a.0.cmp(&b.0)));
+    }
+    let (left, right) = points.split_at_mut(middle);
+    halve(left, boxes, 2 * node + 1, levels - 1);
+    halve(right, boxes, 2 * node + 2, levels - 1);
+}
 
-    /// Points in the cells that a box of `reach` about a place meets.
-    fn near(&self, p: &Point3<f64>, reach: f64) -> impl Iterator<Item = u32> + use<'_> {
-        let (low, high) = (self.key(p, -reach), self.key(p, reach));
-        (low[0]..=high[0])
-            .flat_map(move |x| (low[1]..=high[1]).flat_map(move |y| (low[2]..=high[2]).map(move |z| [x, y, z])))
-            .filter_map(|key| self.cells.get(&key))
-            .flatten()
-            .copied()
+/// The line comes within `reach` of the box in every direction of the axes at once.
+fn meets([low, high]: &[Point3<f64>; 2], (from, way, reach): &(Point3<f64>, Vector3<f64>, f64)) -> bool {
+    let (mut first, mut last) = (0.0_f64, 1.0_f64);
+    for k in 0..3 {
+        let [a, b] = [low[k] - reach - from[k], high[k] + reach - from[k]];
+        if way[k] == 0.0 {
+            if a > 0.0 || b < 0.0 {
+                return false;
+            }
+        } else {
+            let [a, b] = [a / way[k], b / way[k]];
+            (first, last) = (first.max(a.min(b)), last.min(a.max(b)));
+        }
     }
+    // A line that grazes the box is not lost to rounding.
+    first <= last + 1e-9
 }

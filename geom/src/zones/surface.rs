@@ -14,12 +14,6 @@ use std::borrow::Cow;
 /// Pieces are no longer than this share of the averaging radius: two pieces a patch of the average.
 const PIECES: f64 = 8.0;
 
-/// Of a large model pieces are longer, so that there are about this many.
-const MOST: f64 = 1e6;
-
-/// A piece cut by halving has about this share of the square of the longest edge allowed.
-const SHARE: f64 = 0.2;
-
 /// The triangles that zones are found on, and where each comes from.
 #[derive(Clone, Debug)]
 pub struct Surface<'a> {
@@ -128,8 +122,7 @@ impl<'a> Surface<'a> {
 
     /// Cut small where it is coarse.
     fn refined(self, radius: Length) -> Self {
-        let area = self.size.iter().fold(0.0, |a, b| a + b);
-        let limit = (radius.metres() / PIECES).max((area / (SHARE * MOST)).sqrt());
+        let limit = radius.metres() / PIECES;
         if !needs_cutting(&self.mesh, |f| self.coated[f], limit) {
             return self;
         }

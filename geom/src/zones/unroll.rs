@@ -27,7 +27,36 @@ pub(crate) struct Unrolled {
     pub(crate) step: f64,
     pub(crate) bands: Vec<Band>,
     /// Girth of each band by tile in plan: where along a course the patch is present.
-    pub(crate) tiles: Vec<Vec<f64>>,
+    pub(crate) tiles: Vec<Tile>,
+}
+
+/// The girths of some bands in a row.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Tile {
+    first: usize,
+    girths: Vec<f64>,
+}
+
+impl Tile {
+    fn add(&mut self, band: usize, girth: f64) {
+        if self.girths.is_empty() {
+            self.first = band;
+        }
+        if band < self.first {
+            self.girths.splice(0..0, std::iter::repeat_n(0.0, self.first - band));
+            self.first = band;
+        }
+        let at = band - self.first;
+        if at >= self.girths.len() {
+            self.girths.resize(at + 1, 0.0);
+        }
+        self.girths[at] += girth;
+    }
+
+    /// Bands and their girths.
+    pub(crate) fn bands(&self) -> impl Iterator<Item = (usize, f64)> {
+        (self.first..).zip(self.girths.iter().copied())
+    }
 }
 
 /// Tiles are this wide: a shorter piece of lath is not worth keeping. Common practice, no source.
@@ -65,7 +94,7 @@ impl Unrolled {
         let whole = |x: f64| (x + SHIFT) as i64 - SHIFT as i64;
         let measured = |faces: &[u32]| {
             let mut areas = vec![(0.0, 0.0); count];
-            let mut tiles: BTreeMap<[i64; 2], Vec<f64>> = BTreeMap::new();
+            let mut tiles: BTreeMap<[i64; 2], Tile> = BTreeMap::new();
             let mut pieces: Vec<([i64; 2], Vec<Point3<f64>>)> = Vec::new();
             for &f in faces {
                 let a = mesh.area_vector(f as usize);
@@ -77,7 +106,7 @@ impl Unrolled {
                 let slope = (1.0 - facing.dot(&direction).powi(2)).max(0.0).sqrt();
                 let share = counts / area;
                 let mut file = |tile: [i64; 2], [p, q, r]: [Point3<f64>; 3]| {
-                    let tile = tiles.entry(tile).or_insert_with(|| vec![0.0; count]);
+                    let tile = tiles.entry(tile).or_default();
                     let size = 0.5 * (q - p).cross(&(r - p)).norm() * share;
                     let mut x = [p, q, r].map(|p| p.coords.dot(&direction));
                     x.sort_by(f64::total_cmp);
@@ -89,7 +118,7 @@ impl Unrolled {
                         below = up_to;
                         areas[k].0 += part;
                         areas[k].1 += part * slope;
-                        tile[k] += part * slope / step;
+                        tile.add(k, part * slope / step);
                     }
                 };
                 let corners = mesh.corners(f as usize);
@@ -131,13 +160,13 @@ impl Unrolled {
         };
         // A large zone is most of a model: chunks of fixed size, a few at a time, added in their order.
         let mut areas = vec![(0.0, 0.0); count];
-        let mut tiles: BTreeMap<[i64; 2], Vec<f64>> = BTreeMap::new();
+        let mut tiles: BTreeMap<[i64; 2], Tile> = BTreeMap::new();
         for some in faces.chunks(8 * CHUNK) {
             for (more, others) in some.par_chunks(CHUNK).map(measured).collect::<Vec<_>>() {
                 areas.iter_mut().zip(more).for_each(|(a, b)| *a = (a.0 + b.0, a.1 + b.1));
                 for (name, girths) in others {
-                    let tile = tiles.entry(name).or_insert_with(|| vec![0.0; count]);
-                    tile.iter_mut().zip(girths).for_each(|(a, b)| *a += b);
+                    let tile = tiles.entry(name).or_default();
+                    girths.bands().for_each(|(band, girth)| tile.add(band, girth));
                 }
             }
         }

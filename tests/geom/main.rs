@@ -13,6 +13,7 @@ mod intake;
 mod open_sheets;
 mod properties;
 mod scope;
+mod skin_ends;
 mod skin_formula;
 mod skin_volume;
 mod solid_exposure;

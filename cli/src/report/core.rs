@@ -82,6 +82,8 @@ impl From<&Place> for NoFoam {
 pub struct MeshRow {
     /// Triangles.
     pub triangles: usize,
+    /// Edges that have not two triangles in opposite directions: 0 when the mesh is closed.
+    pub open_edges: usize,
     /// Enclosed volume.
     pub volume_m3: f64,
     /// Side of the grid's cells: what is thinner may be missing.
@@ -124,6 +126,7 @@ impl CoreReport {
             crevice_fill_bound_m3: core.looked.crevices.bound.cubic_metres(),
             mesh: MeshRow {
                 triangles: core.far.mesh.triangles().len(),
+                open_edges: core.far.open_edges(),
                 volume_m3: core.far.volume().cubic_metres(),
                 grid_mm: core.far.grid.millimetres(),
                 within_mm: known(core.far.within),
@@ -184,10 +187,14 @@ impl CoreReport {
             out += &wrapped(
                 "  ",
                 &format!(
-                    "{} triangles, closed, {}; millimetres, Z up. Off the true face: {} at the worst corner, all of them measured; on the \
+                    "{} triangles, {}, {}; millimetres, Z up. Off the true face: {} at the worst corner, all of them measured; on the \
                      triangles, sampled at {} points, no more than {} at 999 in 1000 of them and {} at the worst one, which is no \
                      bound for what lies between. What is thinner than {:.1} mm may be missing from it.",
                     self.mesh.triangles,
+                    match self.mesh.open_edges {
+                        0 => "closed".to_owned(),
+                        open => format!("NOT CLOSED at {open} edges: mend it before it is cut"),
+                    },
                     volume(self.mesh.volume_m3),
                     shown(self.mesh.vertices_within_mm),
                     self.mesh.points_sampled,

@@ -1,5 +1,6 @@
 //! A block of 8 x 8 x 8 cubes: the nearest triangle to each centre, and what part of each cube is skin.
 
+use super::ends::{Side, end, smooth};
 use super::{BLOCK, Coat, Face, Job};
 use crate::distance::{Disc, Discs, Node, Surface, Tree, V3, below, clipped, closest, section, single};
 
@@ -481,18 +482,25 @@ impl<'r, 'a> Block<'r, 'a> {
     /// The planes of bare faces that the coat ends at.
     fn ends(&self, p: &V3, side: f64, coat: &Hit, bare: &Hit, level: usize, planes: &mut Vec<(V3, f64)>) {
         let touch = 1e-6 * self.job.thickest;
-        let middle = |tri: u32| self.room.tris[tri as usize].corners.iter().sum::<V3>() / 3.0;
-        let mut end = |bare: u32, at: V3, coated: u32| {
-            let normal = self.room.tris[bare as usize].normal;
-            if normal.dot(&(middle(coated) - at)) < -touch {
-                planes.push((normal, -normal.dot(&(p - at)) / side));
-            }
+        let of = |tri: u32| {
+            let tri = &self.room.tris[tri as usize];
+            Side { corners: &tri.corners, normal: tri.normal }
         };
+        let mut end = |bare: u32, at: V3, coated: u32| {
+            let normal = end(of(bare), of(coated), &at, touch);
+            planes.extend(normal.map(|normal| (normal, -normal.dot(&(p - at)) / side)));
+            normal.is_some()
+        };
+        let coated =
+            || self.room.lists[level].item.iter().copied().filter(|t| self.room.tris[*t as usize].coat.is_some());
         let (on_coat, on_bare) = (p - coat.away, p - bare.away);
         for &tri in &self.room.lists[level].item {
             let is_bare = self.room.tris[tri as usize].coat.is_none();
             if is_bare && self.hit(tri, &on_coat).distance < touch {
-                end(tri, on_coat, coat.tri);
+                // At a corner the face of the coat and the bare one may have no edge in common, where others have.
+                if !end(tri, on_coat, coat.tri) && smooth(&of(tri).normal, &of(coat.tri).normal) {
+                    coated().filter(|t| self.hit(*t, &on_coat).distance < touch).any(|t| end(tri, on_coat, t));
+                }
             } else if !is_bare && self.hit(tri, &on_bare).distance < touch {
                 end(bare.tri, on_bare, tri);
             }

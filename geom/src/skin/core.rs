@@ -13,13 +13,14 @@ use super::{Coat, Face, Ground, Winding, truth, turn, turned};
 use crate::bodies::Bodies;
 use crate::distance::{Surface, Tree, V3};
 use crate::mesh::Mesh;
-use crate::topology::Topology;
+use crate::topology::{Across, Topology};
 use crate::units::{Area, Length, Volume};
 
 /// The far side of a skin as a mesh: what the foam shop cuts for [`Face::Finished`], what visitors see for [`Face::Core`].
 #[derive(Clone, Debug)]
 pub struct CoreMesh {
-    /// Closed and facing outward: every edge has two triangles that run along it in opposite directions.
+    /// Facing outward, and closed unless [`Self::open_edges`] says otherwise: every edge has two triangles that run along it in
+    /// opposite directions.
     pub mesh: Mesh,
     /// Side of the grid's cells. What is thinner than this may be missing.
     pub grid: Length,
@@ -45,6 +46,15 @@ impl CoreMesh {
             a.dot(&b.cross(&c))
         };
         Volume::from_cubic_metres(self.mesh.triangles().iter().map(six).sum::<f64>() / 6.0)
+    }
+
+    /// Edges that have not two triangles in opposite directions. None as a rule: at a sliver whose sides fall together within
+    /// rounding, neighbouring blocks of the grid may see another side of it, and nothing is woven there.
+    #[must_use]
+    pub fn open_edges(&self) -> usize {
+        let topology = Topology::of(&self.mesh);
+        let sides = (0..self.mesh.triangles().len()).flat_map(|f| (0..3).map(move |side| (f, side)));
+        sides.filter(|&(f, side)| !matches!(topology.across(f, side), Across::Face { consistent: true, .. })).count()
     }
 
     /// Its bodies, the largest first: the volume and the triangles of each.

@@ -3,6 +3,7 @@
 use nalgebra::Point3;
 use rayon::prelude::*;
 
+use super::ends::{Side, end, smooth};
 use super::near::{FINEST, Hit, Patch, Source};
 use super::{BLOCK, Coat, Face, Ground, Winding, turn};
 use crate::distance::{Columns, Disc, Grid, Node, V3, closest};
@@ -390,6 +391,7 @@ fn fence(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat: &Hit, p: 
     let behind =
         |corners: &[V3; 3], at: &V3, normal: &V3| normal.dot(&(corners.iter().sum::<V3>() / 3.0 - at)) < -touch;
     let own = corners_of(coat.triangle);
+    let own_normal = field.normal(&own);
     let inner = coat.distance - thick;
     let mut best: Option<(f64, u32, V3)> = None;
     let reach = coat.distance.max(thick) + touch;
@@ -398,6 +400,14 @@ fn fence(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat: &Hit, p: 
             return reach;
         }
         let normal = field.normal(corners);
+        if smooth(&normal, &own_normal) {
+            let found = square_end(field, patch, level, Side { corners, normal }, coat, p);
+            let more = |front: f64| front > inner && best.is_none_or(|(f, u, _)| front > f || (front == f && t < u));
+            if let Some((front, way)) = found.filter(|(front, _)| more(*front)) {
+                best = Some((front, t, way));
+            }
+            return reach;
+        }
         let front = normal.dot(&(p - corners[0]));
         if front <= inner || best.is_some_and(|(f, u, _)| front < f || (front == f && t >= u)) {
             return reach;
@@ -426,4 +436,31 @@ fn fence(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat: &Hit, p: 
         reach
     });
     best.map(|(front, _, normal)| (front, normal))
+}
+
+/// The same for a bare face that goes on smoothly from the coated ones: how far `p` is past their common edge.
+fn square_end(
+    field: &Field<'_>,
+    patch: &mut Patch<'_>,
+    level: usize,
+    bare: Side<'_>,
+    coat: &Hit,
+    p: &V3,
+) -> Option<(f64, V3)> {
+    let touch = 1e-6 * field.ground.thickest;
+    let touches = |at: &V3, corners: &[V3; 3]| (at - closest(at, corners)).norm() < touch;
+    let at = if touches(&coat.at, bare.corners) { coat.at } else { closest(p, bare.corners) };
+    let mut best: Option<(f64, u32, V3)> = None;
+    patch.visit(level, &at, touch, |_, t, corners| {
+        let normal = field.normal(corners);
+        if field.coat.on(t as usize).is_some() && touches(&at, corners) && smooth(&bare.normal, &normal) {
+            let way = end(bare, Side { corners, normal }, &at, touch);
+            let front = way.map_or(f64::NEG_INFINITY, |way| way.dot(&(p - at)));
+            if let Some(way) = way.filter(|_| best.is_none_or(|(f, u, _)| front > f || (front == f && t < u))) {
+                best = Some((front, t, way));
+            }
+        }
+        touch
+    });
+    best.map(|(front, _, way)| (front, way))
 }

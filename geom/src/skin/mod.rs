@@ -8,9 +8,10 @@
 //! The solid is where the winding number of the closed bodies is one half or more, so stacked and overlapping bodies count
 //! as their union and a cavity with walls that face inwards is empty. Walls buried in another body bound nothing.
 //!
-//! **Where a coat ends at a bare face it is cut square**: the plane of the bare face goes on through the coat, as if a
-//! board stood there. Nothing is counted in front of a bare face that meets the coat at a convex edge; at a concave edge
-//! the coat runs up to the bare face at full thickness.
+//! **Where a coat ends at a bare face it is cut square.** At a convex edge the plane of the bare face goes on through the
+//! coat, as if a board stood there; at a concave edge the coat runs up to the bare face at full thickness. Where the two
+//! faces are one smooth surface, turning by less than 45 degrees, the coat is cut square to its own face along their edge,
+//! and nothing is counted in front of the bare one.
 //!
 //! # How
 //! Space is halved eightfold down to cubes, only where a triangle is near. In every cube that the surface or the far side
@@ -23,6 +24,7 @@ mod block;
 mod cell;
 mod core;
 mod crevices;
+mod ends;
 mod exposed;
 mod field;
 mod flip;

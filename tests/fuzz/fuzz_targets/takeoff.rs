@@ -15,7 +15,7 @@ use cragskin_fixtures::Shape;
 use cragskin_geom::drawing::{Axis, Drawing};
 use cragskin_geom::intake;
 use cragskin_geom::skin::Accuracy;
-use cragskin_geom::soundness::Glimpse;
+use cragskin_geom::glimpse::Glimpse;
 use std::path::Path;
 
 /// Most corners and triangles of a model.

@@ -5,6 +5,7 @@ use crate::bodies::Forest;
 use crate::distance::{Node, Surface, Tree, V3, closest};
 use crate::mesh::Mesh;
 use crate::skin::Coat;
+use crate::skin::ends::{Side, end};
 use rayon::prelude::*;
 use std::collections::HashSet;
 use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
@@ -243,13 +244,14 @@ impl<'a> Feet<'a> {
         })
     }
 
-    /// A bare face that meets the coat at a convex edge cuts it in its own plane.
+    /// A bare face beside the coat ends it: see [`end`].
     fn fenced(&self, from: &[Node], foot: &Foot, p: &V3) -> bool {
-        let middle = |t: u32| self.surface.corners(t).iter().sum::<V3>() / 3.0;
-        // The point is in front of the bare face, and the coated one turns away behind it.
+        // The point is in front of the plane in which the coated face's coat ends there.
         let cuts = |bare: u32, at: &V3, coated: u32| {
-            let normal = self.normals[bare as usize];
-            normal.dot(&(p - at)) > 0.0 && normal.dot(&(middle(coated) - at)) < -self.touch
+            let [bare_corners, coated_corners] = [bare, coated].map(|t| self.surface.corners(t));
+            let bare = Side { corners: &bare_corners, normal: self.normals[bare as usize] };
+            let coated = Side { corners: &coated_corners, normal: self.normals[coated as usize] };
+            end(bare, coated, at, self.touch).is_some_and(|normal| normal.dot(&(p - at)) > 0.0)
         };
         let (mut found, mut count) = (false, 0);
         let mut bare: Option<Foot> = None;

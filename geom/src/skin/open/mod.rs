@@ -5,7 +5,7 @@
 //!
 //! * **Square cut.** A foot on an open rim coats nothing, so the skin ends at a rim in the plane at right angles to the
 //!   face. The quarter round that a trowel would leave there is [`OpenSkin::rim`] and is not in the volume. Where a coat
-//!   meets a bare face at a convex edge it ends in the plane of the bare face, as on closed models.
+//!   meets a bare face it ends as on closed models: see [`crate::skin`].
 //! * **What stands near.** Where the foot coats nothing, being on a rim, on a bare face or on the back of another piece, the
 //!   next foot is asked. Mix does not pass through a surface: such a foot counts only where the line to it is clear.
 //!

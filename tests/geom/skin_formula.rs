@@ -73,13 +73,14 @@ fn the_measured_skin_is_never_outside() {
     ] {
         for half in [false, true] {
             for face in [Face::Core, Face::Finished] {
-                for t in [0.01, 0.05] {
+                for t in [0.02, 0.05] {
                     let (formula, measured) = both(&shape, face, t, half);
                     let slack = cubic(measured.bound);
                     let (most, least) = (cubic(formula.volume), cubic(formula.volume - formula.bound));
                     let truth = cubic(measured.volume);
                     let told = format!("{name} {face:?} {t} half {half}: {least} {truth} {most}");
                     assert!(truth - slack <= most && truth + slack >= least, "{told}");
+                    eprintln!("RATIO {told} {} {}", most / truth, least / truth);
                     assert!(half || most < 1.6 * truth, "a bound of some use: {told}");
                     let area = measured.far_area.square_metres() / formula.far_area.square_metres();
                     assert!(area < 1.02, "far side {area}: {told}");

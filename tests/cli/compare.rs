@@ -70,7 +70,7 @@ fn a_ledge_that_hangs_out_five_degrees_more_takes_a_second_lift() {
     let scratch = Scratch::new("ledge");
     scratch.write("b.stl", ledge(120.0).to_binary_stl());
     scratch.write("c.stl", ledge(125.0).to_binary_stl());
-    scratch.write("book.toml", flat_book());
+    scratch.write("book.toml", include_str!("../../fixtures/books/hand_check.toml"));
     let words = ["compare", "b.stl", "c.stl", "--units", "ft", "--face", "core", "--skin", "1.25 in"];
     let said = scratch.run(&[&words[..], &["--book", "book.toml", "--out", "x"]].concat());
     assert_eq!(said.code, 0, "{}", said.err);

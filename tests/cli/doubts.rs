@@ -1,6 +1,6 @@
 //! What the program says of drawings it has its doubts about: open, holed, mis-scaled, misnamed. Figures by hand.
 
-use crate::common::{Folder, number};
+use crate::common::{Folder, WIDE, number};
 use cragskin_fixtures::solid::block;
 use serde_json::Value;
 
@@ -158,7 +158,8 @@ fn a_bound_that_leaves_a_limit_open_keeps_it_for_no_command() {
         f 1 2 10 9\nf 2 6 11 10\nf 6 5 11\nf 5 1 9 11\n";
     let at = Folder::new()
         .with("hole.obj", wall(&faces.replace("v 8 0 10", "v 8 0 7")))
-        .with("block.obj", block(12.0, 3.0, 8.0).to_obj());
+        .with("block.obj", block(12.0, 3.0, 8.0).to_obj())
+        .with("wide.toml", WIDE);
     let settled = ["--floor", "bare", "--back", "bare"];
     let all = ["takeoff", "flag", "core", "compare", "batch"];
     let cases = [
@@ -183,7 +184,7 @@ fn a_bound_that_leaves_a_limit_open_keeps_it_for_no_command() {
             let command = *command;
             let mut words = vec![command, model];
             words.extend((command == "compare").then_some(model));
-            words.extend(["--units", "ft", "--face", "core", "--limit", limit]);
+            words.extend(["--units", "ft", "--face", "core", "--book", "wide.toml", "--limit", limit]);
             words.extend(scope);
             let said = at.run(&words).exits(code);
             if command == "batch" {

@@ -1,6 +1,6 @@
 //! What is left out is as if it were not in the file; a scale figure is asked about; a mistyped rule is told at once.
 
-use crate::common::{Folder, number};
+use crate::common::{Folder, WIDE, number};
 use cragskin_fixtures::solid::block;
 use cragskin_fixtures::{Shape, tree};
 use serde_json::Value;
@@ -20,7 +20,8 @@ fn figure() -> Shape {
     block(1.5, 1.0, 5.75).named("figure").translate([-6.5, -8.25, -0.5])
 }
 
-const SCOPE: [&str; 8] = ["--units", "ft", "--face", "core", "--floor", "bare", "--back", "bare"];
+const SCOPE: [&str; 10] =
+    ["--units", "ft", "--face", "core", "--floor", "bare", "--back", "bare", "--book", "wide.toml"];
 
 /// All but what tells of the file as it is: the rules, the parts, the triangles and the area left out.
 fn measures(mut json: Value) -> Value {
@@ -54,16 +55,17 @@ fn same(got: &Value, want: &Value, at: &str) {
 #[test]
 fn what_is_left_out_is_no_witness_of_anything() {
     let with = || wall().append(&figure()).to_obj();
-    let alone = Folder::new().with("m.obj", wall().to_obj());
-    let both = Folder::new().with("m.obj", with());
-    let job = "[job]\nmodel = \"m.obj\"\nunits = \"ft\"\n[model]\nface = \"core\"\n[scope]\nfloor = \"bare\"\nback = \"bare\"\n";
+    let new = || Folder::new().with("wide.toml", WIDE);
+    let alone = new().with("m.obj", wall().to_obj());
+    let both = new().with("m.obj", with());
+    let job = "[job]\nmodel = \"m.obj\"\nunits = \"ft\"\nbook = \"wide.toml\"\n[model]\nface = \"core\"\n[scope]\nfloor = \"bare\"\nback = \"bare\"\n";
     // By tape from the low left front corner of the whole file, which is the figure's.
     let place = "[[scope.box]]\nfrom = [\"0 in\", \"0 in\", \"0 in\"]\nto = [\"2 ft\", \"2 ft\", \"6 ft\"]\nis = \"left out\"\n";
     let sheet = vec![[-40.0, -40.0, -1.0], [40.0, -40.0, -1.0], [40.0, 40.0, -1.0], [-40.0, 40.0, -1.0]];
     let ground = Shape::new("ground", sheet, vec![[0, 1, 2], [0, 2, 3]]);
     let plane = "[[scope.plane]]\nfacing = \"+z\"\nat = \"0 in\"\nis = \"left out\"\n";
-    let by_place = Folder::new().with("m.obj", with()).with("m.toml", format!("{job}{place}"));
-    let by_plane = Folder::new().with("m.obj", ground.append(&wall()).to_obj()).with("m.toml", format!("{job}{plane}"));
+    let by_place = new().with("m.obj", with()).with("m.toml", format!("{job}{place}"));
+    let by_plane = new().with("m.obj", ground.append(&wall()).to_obj()).with("m.toml", format!("{job}{plane}"));
     for command in ["takeoff", "flag"] {
         let words = [&[command, "m.obj"][..], &SCOPE[..], &["--json"]].concat();
         let want = measures(alone.json(&words));

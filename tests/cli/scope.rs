@@ -1,6 +1,6 @@
 //! What is coated, by what the user says and does not say. Figures by hand.
 
-use crate::common::{Folder, number};
+use crate::common::{Folder, WIDE, number};
 use cragskin_fixtures::Shape;
 use cragskin_fixtures::solid::block;
 use serde_json::Value;
@@ -17,7 +17,10 @@ fn finding<'a>(json: &'a Value, code: &str) -> Option<&'a str> {
 }
 
 fn takeoff(at: &Folder, model: &str, flags: &[&str]) -> Value {
-    at.json(&[&["takeoff", model, "--units", "ft", "--face", "core", "--skin", "3/4 in", "--json"], flags].concat())
+    std::fs::write(at.path().join("wide.toml"), WIDE).unwrap();
+    let book: &[&str] = if flags.contains(&"--book") { &[] } else { &["--book", "wide.toml"] };
+    let words = ["takeoff", model, "--units", "ft", "--face", "core", "--skin", "3/4 in", "--json"];
+    at.json(&[&words[..], book, flags].concat())
 }
 
 fn coated(json: &Value) -> f64 {

@@ -1,6 +1,6 @@
 //! Sessions with the program, as a fabricator would have them.
 
-use crate::common::{Folder, line, number};
+use crate::common::{Folder, WIDE, line, number};
 use cragskin_fixtures::hostile::SCRIPT_NAME;
 use cragskin_fixtures::solid::{block, frustum};
 use cragskin_fixtures::{Shape, rocks_overlapping};
@@ -13,7 +13,8 @@ const BOOK: &str = include_str!("../../fixtures/books/hand_check.toml");
 
 /// A wall 12 ft wide, 8 high and 3 deep, back against a building, and a book with round figures.
 fn wall() -> Folder {
-    Folder::new().with("wall.obj", block(12.0, 3.0, 8.0).named("wall").to_obj()).with("book.toml", plain_book())
+    let book = plain_book() + WIDE;
+    Folder::new().with("wall.obj", block(12.0, 3.0, 8.0).named("wall").to_obj()).with("book.toml", book)
 }
 
 /// The hand-check book with 3/4 in applied as it is.
@@ -241,7 +242,7 @@ const EXIT_CODES: [(i32, &str); 3] = [(0, "done"), (1, "done"), (2, "could not d
 #[test]
 fn exit_codes_are_a_table() {
     let at = wall().with("junk.stl", "this is a letter");
-    let base = ["takeoff", "wall.obj", "--units", "ft", "--floor", "bare", "--back", "bare"];
+    let base = ["takeoff", "wall.obj", "--units", "ft", "--book", "book.toml", "--floor", "bare", "--back", "bare"];
     let limit = |rule| [&base[..], &["--limit", rule]].concat();
     let cases: Vec<(i32, Vec<&str>)> = vec![
         (0, vec!["--help"]),
@@ -306,7 +307,7 @@ fn a_starter_job_runs_as_it_is() {
 #[test]
 fn a_folder_gets_all_files_or_none() {
     let wall = wall();
-    let flags = |folder| ["takeoff", "wall.obj", "--units", "ft", "--floor", "bare", "--back", "bare", "--out", folder];
+    let flags = |folder| ["takeoff", "wall.obj", "--units", "ft", "--book", "book.toml", "--out", folder];
     wall.run(&flags("out")).exits(0);
     let names = wall.names("out");
     for name in ["takeoff.txt", "takeoff.json", "takeoff.csv"] {
@@ -374,7 +375,7 @@ fn threads_and_order_of_triangles_leave_every_byte() {
 #[test]
 fn names_in_a_file_are_text_and_nothing_else() {
     let name = format!("{SCRIPT_NAME} \u{1b}[2Jbell\u{7}");
-    let shape = block(12.0, 3.0, 8.0).named(&name);
+    let shape = block(1.0, 1.0, 1.0).named(&name);
     let evil = Folder::new().with("evil.obj", shape.to_obj()).with("=cmd.stl", {
         let text = String::from_utf8(block(1.0, 1.0, 1.0).named("=2+3").to_ascii_stl()).unwrap();
         text.into_bytes()

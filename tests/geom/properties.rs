@@ -62,7 +62,7 @@ fn same(a: &Page, b: &Page, area: f64, volume: f64) -> Result<(), TestCaseError>
 
 proptest! {
     // Rocks of 300 to 1200 triangles: a case takes milliseconds.
-    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 128, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn turning_mirroring_splitting_and_order_change_nothing(
@@ -116,7 +116,7 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 6, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Two skins are compared with both bounds taken off: what is left must never be less mix for a thicker skin.
     #[test]

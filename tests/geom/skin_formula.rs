@@ -65,22 +65,24 @@ fn a_box_inwards_lies_between() {
 #[test]
 fn the_measured_skin_is_never_outside() {
     let l_prism = prism(&[[0.0, 0.0], [1.0, 0.0], [1.0, 0.4], [0.4, 0.4], [0.4, 1.0], [0.0, 1.0]], 0.6);
-    for (name, shape) in [
-        ("L prism", l_prism),
-        ("torus", torus(0.6, 0.2, 24, 12)),
-        ("smooth rock", rock(3, 500, 1.0)),
-        ("rough rock", rock(3, 2000, 1.0)),
+    // The formula counts what lies over an edge in full, and for neighbours twice: the excess is t times the turning by area of the
+    // shape. Measured it is at most 3.4, 3.9, 3.5 and 7.9 a metre.
+    for (name, shape, turning) in [
+        ("L prism", l_prism, 4.0),
+        ("torus", torus(0.6, 0.2, 24, 12), 4.0),
+        ("smooth rock", rock(3, 500, 1.0), 4.0),
+        ("rough rock", rock(3, 2000, 1.0), 8.0),
     ] {
         for half in [false, true] {
             for face in [Face::Core, Face::Finished] {
-                for t in [0.01, 0.05] {
+                for t in [0.02, 0.05] {
                     let (formula, measured) = both(&shape, face, t, half);
                     let slack = cubic(measured.bound);
                     let (most, least) = (cubic(formula.volume), cubic(formula.volume - formula.bound));
                     let truth = cubic(measured.volume);
                     let told = format!("{name} {face:?} {t} half {half}: {least} {truth} {most}");
                     assert!(truth - slack <= most && truth + slack >= least, "{told}");
-                    assert!(half || most < 1.6 * truth, "a bound of some use: {told}");
+                    assert!(most < (1.0 + turning * t) * truth, "a bound of some use: {told}");
                     let area = measured.far_area.square_metres() / formula.far_area.square_metres();
                     assert!(area < 1.02, "far side {area}: {told}");
                 }

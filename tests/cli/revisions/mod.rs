@@ -21,6 +21,10 @@ impl Scratch {
         path
     }
 
+    pub(crate) fn read(&self, name: &str) -> String {
+        std::fs::read_to_string(self.0.join(name)).unwrap()
+    }
+
     /// The program, started in this folder, with a cache of its own.
     pub(crate) fn command(&self, words: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_cragskin"));

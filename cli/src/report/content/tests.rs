@@ -11,9 +11,10 @@ use crate::takeoff::Takeoff;
 use cragskin_geom::display::Display;
 use cragskin_geom::drawing::Drawing;
 use cragskin_geom::intake;
-use cragskin_geom::units::{Length, ModelUnit};
+use cragskin_geom::units::ModelUnit;
 use std::io::Read;
 use std::path::PathBuf;
+use std::sync::LazyLock;
 
 /// Two blocks of 5 x 4 x 3 ft that overlap by a foot, the second one's name an attack on a page.
 const BLOCKS: &str = "o rock\nv 0 0 0\nv 60 0 0\nv 60 48 0\nv 0 48 0\nv 0 0 36\nv 60 0 36\nv 60 48 36\nv 0 48 36\n\
@@ -21,8 +22,10 @@ const BLOCKS: &str = "o rock\nv 0 0 0\nv 60 0 0\nv 60 48 0\nv 0 48 0\nv 0 0 36\n
     v 48 6 0\nv 108 6 0\nv 108 54 0\nv 48 54 0\nv 48 6 30\nv 108 6 30\nv 108 54 30\nv 48 54 30\n\
     f 9 12 11 10\nf 13 14 15 16\nf 9 10 14 13\nf 10 11 15 14\nf 11 12 16 15\nf 12 9 13 16\n";
 
-fn takeoff() -> (Takeoff, Request) {
-    takeoff_of(BLOCKS)
+/// Measured once for all tests.
+fn takeoff() -> &'static (Takeoff, Request) {
+    static BLOCKS_MEASURED: LazyLock<(Takeoff, Request)> = LazyLock::new(|| takeoff_of(BLOCKS));
+    &BLOCKS_MEASURED
 }
 
 /// Of an OBJ drawn in inches, by the default book.
@@ -62,31 +65,103 @@ fn figures(path: &str, value: &serde_json::Value, out: &mut Vec<(String, f64)>) 
     }
 }
 
-/// All numbers of the cells in every unit that a field of the report may have.
-fn carried(sections: &[Section]) -> Vec<f64> {
-    let cells = || sections.iter().flat_map(|s| &s.tables).flat_map(|t| &t.rows).flat_map(|row| &row.cells);
-    let numbers = cells().filter_map(Value::numbers).flatten().map(|(value, _)| value);
-    let spans = cells().filter_map(|value| if let Value::Span(ends) = value { Some(*ends) } else { None });
-    numbers.chain(spans.flatten().map(Length::millimetres)).collect()
+/// What a number is a number of. Figures and cells are compared in SI and within one kind only.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Kind {
+    Count,
+    Degrees,
+    Share,
+    Length,
+    Area,
+    Volume,
+    Mass,
+    Load,
+}
+
+impl Kind {
+    /// Of a field of the report, by the unit in its name, with the factor to SI.
+    fn of_field(path: &str) -> (Self, f64) {
+        // `area_by_class_m2.wall`: the unit stands in the name of the group.
+        let name = path.strip_suffix(".wall").or(path.strip_suffix(".top")).or(path.strip_suffix(".slope"));
+        let name = name.or(path.strip_suffix(".undercut")).or(path.strip_suffix(".soffit")).unwrap_or(path);
+        let units = [
+            ("_kg_per_m2", Self::Load, 1.0),
+            ("_m3", Self::Volume, 1.0),
+            ("_m2", Self::Area, 1.0),
+            ("_kg", Self::Mass, 1.0),
+            ("_deg", Self::Degrees, 1.0),
+            ("_mm", Self::Length, 1e-3),
+            ("_m", Self::Length, 1.0),
+        ];
+        units.into_iter().find(|unit| name.ends_with(unit.0)).map_or((Self::Count, 1.0), |unit| (unit.1, unit.2))
+    }
+
+    /// Of a cell: what it is, and its numbers in SI.
+    fn of_cell(value: &Value) -> Vec<(Self, f64)> {
+        let one = |kind, number| vec![(kind, number)];
+        match value {
+            Value::Words(_) | Value::NotDefined => Vec::new(),
+            Value::Count(n, _) => one(Self::Count, *n),
+            Value::Degrees(degrees) => one(Self::Degrees, *degrees),
+            Value::Share(share) => one(Self::Share, *share),
+            Value::Length(length) | Value::Tape(length) => one(Self::Length, length.metres()),
+            Value::Span(ends) => ends.iter().map(|end| (Self::Length, end.metres())).collect(),
+            Value::Area(area) => one(Self::Area, area.square_metres()),
+            Value::Volume(volume) | Value::Liquid(volume) => one(Self::Volume, volume.cubic_metres()),
+            Value::Mass(mass) => one(Self::Mass, mass.kilograms()),
+            Value::Load(load) => one(Self::Load, load.kg_per_m2()),
+        }
+    }
+}
+
+/// [`BLOCKS`] with every coordinate stretched by itself: the faces stay flat, and hardly two sizes are the same.
+fn uneven_blocks() -> String {
+    let stretched = |x: &str| x.parse::<f64>().map(|x| format!("{:.4}", x * (1.0 + 0.003 * x))).unwrap();
+    let line = |line: &str| match line.strip_prefix("v ") {
+        Some(point) => format!("v {}\n", point.split(' ').map(stretched).collect::<Vec<_>>().join(" ")),
+        None => format!("{line}\n"),
+    };
+    BLOCKS.lines().map(line).collect()
 }
 
 // The report value is one: what stands in its JSON stands in the sections that page, print, workbook and table format. A
-// field added to the report and forgotten here turns this red.
+// field added to the report and forgotten here turns this red: every field has a cell of its own kind and value to itself, so that
+// one cell does not answer for two fields that are equal by chance.
 #[test]
 fn every_figure_of_the_report_is_carried() {
-    let (takeoff, request) = takeoff();
+    let (takeoff, request) = takeoff_of(&uneven_blocks());
     let report = TakeoffReport::new(&takeoff, &request);
-    let carried = carried(&Content::new(&report, None).sections);
+    let content = Content::new(&report, None);
+    let rows = content.sections.iter().flat_map(|s| &s.tables).flat_map(|t| &t.rows);
+    let cells: Vec<(Kind, f64)> = rows.flat_map(|row| &row.cells).flat_map(Kind::of_cell).collect();
     let mut all = Vec::new();
     figures("", &serde_json::to_value(&report).unwrap(), &mut all);
     assert!(all.len() > 80, "{}", all.len());
     // Not a quantity, or in the words of a row's sum.
     let spoken = [".schema", ".parts.size_in_file_units", ".zones.centre_m", ".zones.near_limit_area_m2"];
-    for (path, value) in all.iter().filter(|(path, _)| !spoken.contains(&path.as_str())) {
-        // Metres to millimetres, a share to percent.
-        let is = |x: &f64| [1.0, 1000.0, 100.0].iter().any(|k| (x - value * k).abs() <= 1e-9 * x.abs());
-        assert!(carried.iter().any(is), "{path} = {value} is in no section");
+    // Their unit stands in another field.
+    let of_lines = [".order.exact", ".weights.exact"];
+    let fields = all.iter().filter(|(path, _)| !spoken.contains(&path.as_str()) && !of_lines.contains(&path.as_str()));
+    let mut wanted: Vec<(&str, (Kind, f64))> = Vec::new();
+    // A zone that takes no lath has no row for fixings.
+    for (path, value) in fields.filter(|(path, value)| path != ".zones.fixings" || *value > 0.0) {
+        let (kind, si) = Kind::of_field(path);
+        wanted.push((path, (kind, value * si)));
     }
+    for line in report.order.iter().chain(&report.weights) {
+        let exact = line.exact.map(|exact| parts::exact_value(exact, &line.unit));
+        wanted.extend(exact.iter().flat_map(Kind::of_cell).map(|figure| (line.item.as_str(), figure)));
+    }
+    let mut missing = Vec::new();
+    for (path, figure) in &wanted {
+        let same = |other: &(Kind, f64)| other.0 == figure.0 && (other.1 - figure.1).abs() <= 1e-9 * figure.1.abs();
+        let fields: Vec<&str> = wanted.iter().filter(|(_, other)| same(other)).map(|(path, _)| *path).collect();
+        let there = cells.iter().filter(|cell| same(cell)).count();
+        if there < fields.len() {
+            missing.push(format!("{path} = {figure:?}: {there} cells for {fields:?}"));
+        }
+    }
+    assert!(missing.is_empty(), "{missing:#?}");
 }
 
 /// The words shown on a print, streams unpacked, without blanks: a long cell is broken at them.
@@ -146,10 +221,10 @@ fn marked_up(text: &str) -> String {
 #[test]
 fn every_writer_carries_every_cell() {
     let (takeoff, request) = takeoff();
-    let report = TakeoffReport::new(&takeoff, &request);
+    let report = TakeoffReport::new(takeoff, request);
     let content = Content::new(&report, None);
-    let labels = Labels::of(&takeoff, &request.book.classes);
-    let scene = Scene::of(&takeoff, &labels);
+    let labels = Labels::of(takeoff, &request.book.classes);
+    let scene = Scene::of(takeoff, &labels);
     let display = Display::of(scene.mesh, page::MOST_TRIANGLES);
     let stamp = Stamp::default();
     // A span may be broken before its end.
@@ -206,10 +281,10 @@ fn every_writer_carries_every_cell() {
 #[test]
 fn names_are_data_and_the_same_takeoff_gives_the_same_bytes() {
     let (takeoff, request) = takeoff();
-    let report = TakeoffReport::new(&takeoff, &request);
+    let report = TakeoffReport::new(takeoff, request);
     let content = Content::new(&report, None);
-    let labels = Labels::of(&takeoff, &request.book.classes).with_thickness(&takeoff, &request, &every_face(&takeoff));
-    let scene = Scene::of(&takeoff, &labels);
+    let labels = Labels::of(takeoff, &request.book.classes).with_thickness(takeoff, request, &every_face(takeoff));
+    let scene = Scene::of(takeoff, &labels);
     let display = Display::of(scene.mesh, page::MOST_TRIANGLES);
     let page = || page::html(&content, &scene, &display, &Stamp::default()).unwrap();
     let html = page();
@@ -222,7 +297,7 @@ fn names_are_data_and_the_same_takeoff_gives_the_same_bytes() {
 #[test]
 fn thickness_goes_through_what_overlaps() {
     let (takeoff, request) = takeoff();
-    let labels = Labels::of(&takeoff, &request.book.classes).with_thickness(&takeoff, &request, &every_face(&takeoff));
+    let labels = Labels::of(takeoff, &request.book.classes).with_thickness(takeoff, request, &every_face(takeoff));
     let thickness = labels.thickness.unwrap();
     assert!(thickness.ends[0] == takeoff.applied.thickness * 2.0 && thickness.with_skin);
     assert!(thickness.band.iter().all(|band| *band == 4), "{:?}", thickness.band);

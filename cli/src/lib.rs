@@ -7,6 +7,7 @@ pub mod claims;
 pub mod commands;
 pub mod core;
 pub mod failure;
+pub mod figure;
 pub mod job;
 mod large;
 pub mod load;

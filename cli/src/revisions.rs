@@ -2,7 +2,8 @@
 
 use crate::args::JobFlags;
 use crate::failure::Failure;
-use crate::job::{Limit, Value, Watched};
+use crate::figure::{FigureId, Quantity};
+use crate::job::Limit;
 use crate::load::{self, Loaded};
 use crate::quantities::{Grade, Measured as Figure, Quality};
 use crate::request::Request;
@@ -301,22 +302,22 @@ impl<'a> Revisions<'a> {
 
     /// The value that a limit watches and what it is worth.
     #[must_use]
-    pub fn watched(&self, watched: Watched) -> Figure<Value> {
+    pub fn watched(&self, watched: FigureId) -> Figure<Quantity> {
         match watched {
-            Watched::AreaChange => Figure::new(Value::Share(self.area_change()), self.area_change_quality()),
-            Watched::ChangedArea => Figure::good(Value::Area(self.shape.changed_area())),
-            other => self.new.takeoff.watched(other),
+            FigureId::AreaChange => Figure::new(Quantity::Share(self.area_change()), self.area_change_quality()),
+            FigureId::ChangedArea => Figure::good(Quantity::Area(self.shape.changed_area())),
+            other => self.new.takeoff.figures.quantity(other),
         }
     }
 
     /// What a limit is judged on.
     #[must_use]
-    pub fn judged(&self, limit: &Limit) -> Figure<Value> {
+    pub fn judged(&self, limit: &Limit) -> Figure<Quantity> {
         let (changed, within) = (self.shape.changed_area(), self.shape.area_within);
         match limit.value {
-            Value::Area(most) if limit.watched == Watched::ChangedArea && (changed - most).abs() <= within => {
+            Quantity::Area(most) if limit.watched == FigureId::ChangedArea && (changed - most).abs() <= within => {
                 Figure::new(
-                    Value::Area(changed),
+                    Quantity::Area(changed),
                     Quality::new(
                         Grade::NotDefined,
                         format!("it is known to {within} only, and the limit lies within that"),

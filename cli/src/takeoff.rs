@@ -3,9 +3,10 @@
 use crate::book::{Class, PerClass};
 use crate::core::Looked;
 use crate::failure::Failure;
+use crate::figure::{FigureId, Figures, Quantity};
 use crate::job::Close;
 use crate::job::Face;
-use crate::job::{NOT_COMPARED, Value, Watched};
+use crate::job::NOT_COMPARED;
 use crate::large;
 use crate::load::{self, Loaded};
 use crate::notices;
@@ -13,7 +14,7 @@ use crate::ours::{self, Ours};
 use crate::progress::Stage;
 use crate::quantities::floor::Footing;
 use crate::quantities::skin::Applied;
-use crate::quantities::{self, Measured, Measures, OrderLine};
+use crate::quantities::{self, Measured, Measures};
 use crate::report::shared::FindingJson;
 use crate::request::Request;
 use crate::stands;
@@ -30,7 +31,6 @@ use cragskin_geom::solid::{Exposure, Plane, Solid};
 use cragskin_geom::soundness::open_length;
 use cragskin_geom::soundness::{Checked, Code, Finding, Grade, Quality, QualityTable};
 use cragskin_geom::units::{Angle, Area, Length, Volume};
-use cragskin_geom::units::{Mass, MassPerArea};
 use nalgebra::Vector3;
 
 /// A model less than this many skins across in every direction is no work for a skin: a 3 in pebble under 3/4 in.
@@ -95,8 +95,6 @@ pub struct Takeoff {
     pub open: Option<OpenSkin>,
     /// Zones, lath and lifts.
     pub steep: Steep,
-    /// Area under lath: of the zones that take it, or of the classes that do where zones were not looked for.
-    pub lath_area: Area,
     /// Every body is closed, or was closed as asked.
     pub closed: bool,
     /// Volume of the foam core, if the model has an inside.
@@ -109,10 +107,8 @@ pub struct Takeoff {
     pub notices: Vec<FindingJson>,
     /// What the order list and the weights are reckoned from.
     pub measures: Measures,
-    /// What to buy.
-    pub order: Vec<OrderLine>,
-    /// What it weighs.
-    pub weights: Vec<OrderLine>,
+    /// What was measured, what to buy and what it weighs.
+    pub figures: Figures,
 }
 
 impl Takeoff {
@@ -181,7 +177,7 @@ impl Takeoff {
             );
         let elevation = projected::elevation(mesh, model.size(), is_coated);
 
-        let applied = Applied::new(&request.book.thickness, request.skin);
+        let applied = Applied::new(&request.book, request.skin);
         let face = match request.face {
             Face::Finished => Side::Finished,
             Face::Core => Side::Core,
@@ -280,12 +276,10 @@ impl Takeoff {
             )),
             standing_water: None,
         };
-        let lath_area = quantities::lath::area(&request.book.lath, &under_lath);
         let notices = notices::all(&checked, request, (&scoped, other_up.as_ref()), &applied, too_large);
         let hidden = notices::hidden(&exposure, request);
         let notices = notices.into_iter().chain(hidden).chain(notices::datum(&cleared)).collect();
-        let order = quantities::order(&request.book, &measures);
-        let weights = quantities::weights(&request.book, &measures);
+        let figures = quantities::figures(&request.book, &measures);
         let mut takeoff = Self {
             file,
             receipt,
@@ -310,17 +304,16 @@ impl Takeoff {
             skin,
             open,
             steep,
-            lath_area,
             closed,
             core,
             looked: Err(String::new()),
             quality,
             notices,
             measures,
-            order,
-            weights,
+            figures,
             checked,
         };
+        takeoff.measure();
         stage(Stage::Thin);
         takeoff.looked = if too_large {
             Err("the model is too large to look for thin places".to_owned())
@@ -374,35 +367,27 @@ impl Takeoff {
         self.notices.iter().cloned().chain(checked).chain(read.map(FindingJson::from)).collect()
     }
 
-    /// The value that a limit watches and what it is worth.
-    #[must_use]
-    pub fn watched(&self, watched: Watched) -> Measured<Value> {
-        let area = |area: Area, quality: Quality| Measured::new(Value::Area(area), quality);
+    /// Adds what was measured beside what the order list is reckoned from.
+    fn measure(&mut self) {
+        let area = |area: Area, quality: Quality| Measured::new(Quantity::Area(area), quality);
         let facing = || self.lean_quality();
-        let class = |class: Class| area(self.by_class[class], facing());
-        match watched {
-            Watched::CoatedArea => area(self.coated_area, self.quality.area.clone()),
-            Watched::BareArea => area(self.bare_area, bare(&self.checked.quality.area, &self.scoped)),
-            Watched::TopArea => class(Class::Top),
-            Watched::SlopeArea => class(Class::Slope),
-            Watched::WallArea => class(Class::Wall),
-            Watched::UndercutArea => class(Class::Undercut),
-            Watched::SoffitArea => class(Class::Soffit),
-            Watched::NearLimitArea => area(self.near_limit.iter().copied().sum(), facing()),
-            Watched::SkinVolume => self.measures.skin.map(|volume| Value::Volume(*volume)),
-            Watched::CoreVolume => self.measures.core.map(|volume| Value::Volume(*volume)),
-            Watched::OpenEdgeLength => {
-                Measured::good(Value::Length(Length::from_metres(open_length(&self.checked.open_runs))))
-            }
-            Watched::Height => Measured::good(Value::Length(self.checked.model.size()[2])),
-            Watched::WetMass | Watched::CuredMass | Watched::FloorLoad | Watched::Bags | Watched::Sheets => {
-                reckoned(&self.order, &self.weights, watched)
-            }
-            Watched::TwoLiftArea if self.steep.looked => area(self.steep.lifts.two_or_more, facing()),
-            Watched::TwoLiftArea => Measured::not_defined("the model is too large to look for zones"),
-            Watched::LathArea => area(self.lath_area, facing()),
-            Watched::AreaChange | Watched::ChangedArea => Measured::not_defined(NOT_COMPARED[0]),
-        }
+        let near = self.near_limit.iter().copied().sum();
+        let two_lifts = match self.steep.looked {
+            true => area(self.steep.lifts.two_or_more, facing()),
+            false => Measured::not_defined("the model is too large to look for zones"),
+        };
+        let length = |length: Length| Measured::good(Quantity::Length(length));
+        let classes = Class::ALL.map(|class| (FigureId::ClassArea(class), area(self.by_class[class], facing())));
+        let others = [
+            (FigureId::BareArea, area(self.bare_area, bare(&self.checked.quality.area, &self.scoped))),
+            (FigureId::TwoLiftArea, two_lifts),
+            (FigureId::NearLimitArea, area(near, facing())),
+            (FigureId::OpenEdgeLength, length(Length::from_metres(open_length(&self.checked.open_runs)))),
+            (FigureId::Height, length(self.checked.model.size()[2])),
+            (FigureId::AreaChange, Measured::not_defined(NOT_COMPARED[0])),
+            (FigureId::ChangedArea, Measured::not_defined(NOT_COMPARED[0])),
+        ];
+        classes.into_iter().chain(others).for_each(|(id, figure)| self.figures.measure(id, &figure));
     }
 }
 
@@ -424,32 +409,6 @@ fn has_size(file: &str, area: Area, diagonal: f64) -> Result<(), Failure> {
 /// The model is nothing beside its skin: mostly a drawing in another unit than was said.
 fn is_pebble(size: [Length; 3], thickness: Length) -> bool {
     size.into_iter().fold(Length::ZERO, Length::max) < thickness * SKINS_ACROSS
-}
-
-/// The value that a limit watches and what it is worth, of those that follow from the order list and the weights alone.
-#[must_use]
-pub fn reckoned(order: &[OrderLine], weights: &[OrderLine], watched: Watched) -> Measured<Value> {
-    let of = |lines: &[OrderLine], item: &str, value: fn(&OrderLine) -> Option<Value>| {
-        let Some(line) = lines.iter().find(|line| line.item == item) else {
-            return Measured::not_defined("this model has no such line");
-        };
-        match value(line) {
-            Some(value) => Measured::new(value, line.quality.clone()),
-            None => Measured::not_defined(line.quality.reason.clone()),
-        }
-    };
-    let pounds = |line: &OrderLine| line.exact.map(|lb| Value::Mass(Mass::from_pounds(lb)));
-    let packages = |line: &OrderLine| line.packages.map(|n| Value::Count(n as f64));
-    match watched {
-        Watched::WetMass => of(weights, "total, wet on the day", pounds),
-        Watched::CuredMass => of(weights, "total, cured", pounds),
-        Watched::FloorLoad => of(weights, "floor load, wet on the day", |line| {
-            line.exact.map(|psf| Value::Load(MassPerArea::from_psf(psf)))
-        }),
-        Watched::Bags => of(order, "mix", packages),
-        Watched::Sheets => of(order, "lath", packages),
-        _ => Measured::not_defined("it does not follow from the order list"),
-    }
 }
 
 /// What the bare area is worth by that of all areas: a side that nobody has settled is counted as coated, so it may be more.

@@ -11,6 +11,7 @@ use crate::common::{Folder, number};
 use clap::Parser;
 use cragskin::args::{Arguments, Command};
 use cragskin::failure::Failure;
+use cragskin::figure::FigureId;
 use cragskin::load;
 use cragskin::report::takeoff::TakeoffReport;
 use cragskin::request::Request;
@@ -162,7 +163,7 @@ fn faults(takeoff: &Takeoff) -> Vec<String> {
     let mut figures = vec![
         ("coated area", takeoff.coated_area.square_metres()),
         ("bare area", takeoff.bare_area.square_metres()),
-        ("lath area", takeoff.lath_area.square_metres()),
+        ("lath area", takeoff.figures.exact(FigureId::LathArea).unwrap_or_default()),
         ("area x skin", skin.area_times_skin.cubic_metres()),
         ("skin", skin.volume.cubic_metres()),
         ("bound of the skin", skin.bound.cubic_metres()),

@@ -270,3 +270,30 @@ fn the_core_mesh_is_sampled() {
     let json = at.json(&[&words[..], &["--json"]].concat());
     assert!(number(&json, "mesh.points_sampled") >= number(&json, "mesh.triangles"));
 }
+
+/// A comparison carries the figures of the takeoffs themselves, to the last bit, and their differences.
+#[test]
+fn a_line_of_a_comparison_is_the_figure_of_the_takeoff() {
+    let at = Folder::new()
+        .with("old.obj", block(7.0, 3.0, 5.0).to_obj())
+        .with("new.obj", block(7.0, 3.0, 5.5).to_obj())
+        .with("book.toml", include_str!("../../fixtures/books/hand_check.toml"));
+    let more = [&WORDS[..], &["--json", "--book", "book.toml"]].concat();
+    let compared = at.json(&[&["compare", "old.obj", "new.obj"], &more[..]].concat());
+    let [old, new] = ["old.obj", "new.obj"].map(|model| at.json(&[&["takeoff", model], &more[..]].concat()));
+    let (mut seen, lines) = (0, compared["lines"].as_array().unwrap());
+    for (section, table) in [("order", "order"), ("weight", "weights")] {
+        for line in lines.iter().filter(|line| line["section"] == section) {
+            let [a, b] =
+                [&old, &new].map(|takeoff| crate::common::line(takeoff, table, line["name"].as_str().unwrap()));
+            assert_eq!([&line["old"], &line["new"]], [&a["exact"], &b["exact"]], "{line}");
+            assert_eq!([&line["old_packages"], &line["new_packages"]], [&a["packages"], &b["packages"]], "{line}");
+            let by = b["exact"].as_f64().unwrap() - a["exact"].as_f64().unwrap();
+            assert_eq!(line["difference"].as_f64().unwrap(), by, "{line}");
+            seen += 1;
+        }
+    }
+    assert_eq!(seen, 16);
+    let coated = lines.iter().find(|line| line["name"] == "coated").unwrap();
+    assert_eq!(coated["new"], new["coated_area_m2"]);
+}

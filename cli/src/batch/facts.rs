@@ -186,7 +186,7 @@ pub fn measured_with(request: &Request, compared: bool) -> String {
         min_height,
         return_past_edge,
     } = lath;
-    let applied = Applied::new(thickness, *skin).thickness;
+    let applied = Applied::new(book, *skin).thickness;
     let lath = (lathed, sheet, side_lap, end_lap, waste, fixing_grid, min_area, min_height, return_past_edge);
     let tolerance = compared.then_some(revision_tolerance);
     let thickness = (applied, build_plumb, build_ceiling);

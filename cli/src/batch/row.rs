@@ -1,7 +1,9 @@
 //! A row: what a model comes to, or why it comes to nothing.
 
+use crate::book::Class;
 use crate::failure::Failure;
-use crate::job::{Limit, NOT_COMPARED, Value, Watched};
+use crate::figure::{FigureId, Quantity, State};
+use crate::job::{Limit, NOT_COMPARED};
 use crate::notices::{IDLE_KEYS, THIN_COVER, TOO_LARGE, idle_keys, thin_cover};
 use crate::quantities::skin::Applied;
 use crate::quantities::{self, Grade, Measured, Measures, Quality};
@@ -11,9 +13,8 @@ use crate::report::table::{columns, plain, wrapped};
 use crate::report::takeoff::LimitRow;
 use crate::request::Request;
 use crate::revisions::{Revisions, finds_nothing};
-use crate::settings::Share;
-use crate::takeoff::{Takeoff, reckoned};
-use cragskin_geom::units::{Area, Length, Mass, MassPerArea, Volume};
+use crate::takeoff::Takeoff;
+use cragskin_geom::units::Area;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -105,6 +106,34 @@ pub(super) fn grade_of(words: &str) -> Option<Grade> {
     grades.into_iter().find(|grade| grade.words() == words)
 }
 
+/// A figure of a row: which it is, its heading, and where it is kept.
+type Column = (FigureId, &'static str, fn(&mut Summary) -> &mut Option<f64>);
+
+/// What a limit may watch, as columns.
+const COLUMNS: [Column; FigureId::WATCHED.len()] = [
+    (FigureId::CoatedArea, "coated_area_m2", |row| &mut row.coated_area_m2),
+    (FigureId::BareArea, "bare_area_m2", |row| &mut row.bare_area_m2),
+    (FigureId::ClassArea(Class::Top), "top_area_m2", |row| &mut row.top_area_m2),
+    (FigureId::ClassArea(Class::Slope), "slope_area_m2", |row| &mut row.slope_area_m2),
+    (FigureId::ClassArea(Class::Wall), "wall_area_m2", |row| &mut row.wall_area_m2),
+    (FigureId::ClassArea(Class::Undercut), "undercut_area_m2", |row| &mut row.undercut_area_m2),
+    (FigureId::ClassArea(Class::Soffit), "soffit_area_m2", |row| &mut row.soffit_area_m2),
+    (FigureId::TwoLiftArea, "two_lift_area_m2", |row| &mut row.two_lift_area_m2),
+    (FigureId::LathArea, "lath_area_m2", |row| &mut row.lath_area_m2),
+    (FigureId::NearLimitArea, "near_limit_area_m2", |row| &mut row.near_limit_area_m2),
+    (FigureId::SkinVolume, "skin_volume_m3", |row| &mut row.skin_volume_m3),
+    (FigureId::CoreVolume, "core_volume_m3", |row| &mut row.core_volume_m3),
+    (FigureId::TotalWeight(State::Wet), "wet_mass_kg", |row| &mut row.wet_mass_kg),
+    (FigureId::TotalWeight(State::Cured), "cured_mass_kg", |row| &mut row.cured_mass_kg),
+    (FigureId::FloorLoad(State::Wet), "floor_load_kg_per_m2", |row| &mut row.floor_load_kg_per_m2),
+    (FigureId::OpenEdgeLength, "open_edge_length_m", |row| &mut row.open_edge_length_m),
+    (FigureId::Height, "height_m", |row| &mut row.height_m),
+    (FigureId::Mix, "bags", |row| &mut row.bags),
+    (FigureId::Lath, "sheets", |row| &mut row.sheets),
+    (FigureId::AreaChange, "area_change", |row| &mut row.area_change),
+    (FigureId::ChangedArea, "changed_area_m2", |row| &mut row.changed_area_m2),
+];
+
 impl Summary {
     /// Of a takeoff. What is reckoned from the book's rates comes with [`Summary::reckon`].
     #[must_use]
@@ -117,8 +146,9 @@ impl Summary {
             core_quality: takeoff.quality.core_volume.grade.words().to_owned(),
             ..Self::default()
         };
-        for &watched in Watched::ALL.iter().filter(|watched| !watched.is_reckoned() && !watched.is_compared()) {
-            out.take(watched, &takeoff.watched(watched));
+        for watched in FigureId::WATCHED.into_iter().filter(|watched| !watched.is_reckoned() && !watched.is_compared())
+        {
+            out.take(watched, &takeoff.figures.quantity(watched));
         }
         let nothing = takeoff.scoped.found.iter().filter(|found| found.faces == 0);
         out.rules_that_find_nothing =
@@ -133,11 +163,13 @@ impl Summary {
         out
     }
 
-    fn take(&mut self, watched: Watched, figure: &Measured<Value>) {
-        *self.slot(watched) = figure.value().copied().map(si);
+    fn take(&mut self, watched: FigureId, figure: &Measured<Quantity>) {
+        if let Some(slot) = self.slot(watched) {
+            *slot = figure.value().copied().map(Quantity::si);
+        }
         let Quality { grade, reason } = figure.quality();
         if *grade != Grade::Good {
-            let (figure, grade) = (watched.name().to_owned(), grade.words().to_owned());
+            let (figure, grade) = (watched.row().limit.unwrap_or_default().to_owned(), grade.words().to_owned());
             self.doubts.push(Doubt { figure, grade, reason: reason.clone() });
         }
     }
@@ -145,18 +177,18 @@ impl Summary {
     /// Fills in what follows from the measures by the book's rates.
     pub fn reckon(&mut self, request: &Request, measures: &Measures) {
         let book = &request.book;
-        let (order, weights) = (quantities::order(book, measures), quantities::weights(book, measures));
-        for &watched in Watched::ALL.iter().filter(|watched| watched.is_reckoned()) {
-            self.take(watched, &reckoned(&order, &weights, watched));
+        let figures = quantities::figures(book, measures);
+        for watched in FigureId::WATCHED.into_iter().filter(|watched| watched.is_reckoned()) {
+            self.take(watched, &figures.quantity(watched));
         }
         let first = self.findings.iter().take_while(|found| found.code == TOO_LARGE).count();
-        let by_the_book = thin_cover(&Applied::new(&book.thickness, request.skin)).into_iter().chain(idle_keys(book));
+        let by_the_book = thin_cover(&Applied::new(book, request.skin)).into_iter().chain(idle_keys(book));
         self.findings.splice(first..first, by_the_book);
     }
 
     /// Fills in what the comparison with the approved model gave.
     pub fn compared(&mut self, revisions: &Revisions<'_>) {
-        for &watched in Watched::ALL.iter().filter(|watched| watched.is_compared()) {
+        for watched in FigureId::WATCHED.into_iter().filter(|watched| watched.is_compared()) {
             self.take(watched, &revisions.watched(watched));
         }
         self.verdict = Some(revisions.verdict.key().to_owned());
@@ -164,72 +196,29 @@ impl Summary {
         self.gone_surface_m2 = Some(revisions.shape.old_area.square_metres());
     }
 
-    fn slot(&mut self, watched: Watched) -> &mut Option<f64> {
-        match watched {
-            Watched::CoatedArea => &mut self.coated_area_m2,
-            Watched::BareArea => &mut self.bare_area_m2,
-            Watched::TopArea => &mut self.top_area_m2,
-            Watched::SlopeArea => &mut self.slope_area_m2,
-            Watched::WallArea => &mut self.wall_area_m2,
-            Watched::UndercutArea => &mut self.undercut_area_m2,
-            Watched::SoffitArea => &mut self.soffit_area_m2,
-            Watched::TwoLiftArea => &mut self.two_lift_area_m2,
-            Watched::LathArea => &mut self.lath_area_m2,
-            Watched::NearLimitArea => &mut self.near_limit_area_m2,
-            Watched::SkinVolume => &mut self.skin_volume_m3,
-            Watched::CoreVolume => &mut self.core_volume_m3,
-            Watched::WetMass => &mut self.wet_mass_kg,
-            Watched::CuredMass => &mut self.cured_mass_kg,
-            Watched::FloorLoad => &mut self.floor_load_kg_per_m2,
-            Watched::OpenEdgeLength => &mut self.open_edge_length_m,
-            Watched::Height => &mut self.height_m,
-            Watched::Bags => &mut self.bags,
-            Watched::Sheets => &mut self.sheets,
-            Watched::AreaChange => &mut self.area_change,
-            Watched::ChangedArea => &mut self.changed_area_m2,
-        }
+    fn slot(&mut self, watched: FigureId) -> Option<&mut Option<f64>> {
+        COLUMNS.iter().find(|column| column.0 == watched).map(|(_, _, slot)| slot(self))
     }
 
     /// The value that a limit watches, typed again as the limit is, and what it is worth.
-    fn figure(&self, limit: &Limit) -> Measured<Value> {
-        let doubt = self.doubts.iter().find(|doubt| doubt.figure == limit.watched.name());
+    fn figure(&self, limit: &Limit) -> Measured<Quantity> {
+        let doubt = self.doubts.iter().find(|doubt| Some(doubt.figure.as_str()) == limit.watched.row().limit);
         let quality = doubt.map_or_else(Quality::good, |doubt| {
             Quality::new(grade_of(&doubt.grade).unwrap_or(Grade::NotDefined), doubt.reason.clone())
         });
-        let Some(si) = *self.clone().slot(limit.watched) else {
+        let Some(si) = self.clone().slot(limit.watched).copied().flatten() else {
             return Measured::not_defined(match doubt {
                 Some(_) => quality.reason,
                 None => NOT_COMPARED[1].to_owned(),
             });
         };
-        let value = match limit.value {
-            Value::Area(_) => Value::Area(Area::from_square_metres(si)),
-            Value::Volume(_) => Value::Volume(Volume::from_cubic_metres(si)),
-            Value::Mass(_) => Value::Mass(Mass::from_kilograms(si)),
-            Value::Length(_) => Value::Length(Length::from_metres(si)),
-            Value::Load(_) => Value::Load(MassPerArea::from_kg_per_m2(si)),
-            Value::Share(_) => Value::Share(Share(si)),
-            Value::Count(_) => Value::Count(si),
-        };
-        Measured::new(value, quality)
+        Measured::new(limit.watched.unit().of_si(si), quality)
     }
 
     /// Every doubt in one line.
     fn doubts_in_words(&self) -> String {
         let words = |doubt: &Doubt| format!("{}: {} ({})", doubt.figure, doubt.grade, doubt.reason);
         self.doubts.iter().map(words).collect::<Vec<_>>().join("; ")
-    }
-}
-
-fn si(value: Value) -> f64 {
-    match value {
-        Value::Area(v) => v.square_metres(),
-        Value::Volume(v) => v.cubic_metres(),
-        Value::Mass(v) => v.kilograms(),
-        Value::Length(v) => v.metres(),
-        Value::Load(v) => v.kg_per_m2(),
-        Value::Share(v) => v.0,
-        Value::Count(v) => v,
     }
 }
 
@@ -379,9 +368,8 @@ pub fn text(rows: &[Row]) -> String {
 /// # Errors
 /// None in practice.
 pub fn table(rows: &[Row]) -> Result<String, Failure> {
-    const WIDTH: usize = 39;
     let number = |value: Option<f64>| value.map_or_else(String::new, csv::number);
-    let headings: [&str; WIDTH] = [
+    let before = [
         "number",
         "path",
         "state",
@@ -392,27 +380,8 @@ pub fn table(rows: &[Row]) -> Result<String, Failure> {
         "core_quality",
         "open_questions",
         "findings",
-        "coated_area_m2",
-        "bare_area_m2",
-        "top_area_m2",
-        "slope_area_m2",
-        "wall_area_m2",
-        "undercut_area_m2",
-        "soffit_area_m2",
-        "two_lift_area_m2",
-        "lath_area_m2",
-        "near_limit_area_m2",
-        "skin_volume_m3",
-        "core_volume_m3",
-        "wet_mass_kg",
-        "cured_mass_kg",
-        "floor_load_kg_per_m2",
-        "open_edge_length_m",
-        "height_m",
-        "bags",
-        "sheets",
-        "area_change",
-        "changed_area_m2",
+    ];
+    let after = [
         "new_surface_m2",
         "gone_surface_m2",
         "verdict",
@@ -422,12 +391,14 @@ pub fn table(rows: &[Row]) -> Result<String, Failure> {
         "limits_unknown",
         "reason",
     ];
-    let mut out = vec![headings.map(str::to_owned)];
+    let headings = before.into_iter().chain(COLUMNS.map(|(_, heading, _)| heading)).chain(after);
+    let mut out: Vec<Vec<String>> = vec![headings.map(str::to_owned).collect()];
     for row in rows {
-        let s = row.summary.clone().unwrap_or_default();
+        let mut s = row.summary.clone().unwrap_or_default();
         let whole = |n: usize| if row.summary.is_some() { n.to_string() } else { String::new() };
+        let figures = COLUMNS.map(|(_, _, slot)| number(*slot(&mut s)));
         let doubts = csv::text(&s.doubts_in_words());
-        out.push([
+        let before = [
             row.number.to_string(),
             csv::text(&row.path),
             row.state.to_owned(),
@@ -438,27 +409,8 @@ pub fn table(rows: &[Row]) -> Result<String, Failure> {
             s.core_quality,
             whole(s.open_sides.len()),
             whole(s.findings.len()),
-            number(s.coated_area_m2),
-            number(s.bare_area_m2),
-            number(s.top_area_m2),
-            number(s.slope_area_m2),
-            number(s.wall_area_m2),
-            number(s.undercut_area_m2),
-            number(s.soffit_area_m2),
-            number(s.two_lift_area_m2),
-            number(s.lath_area_m2),
-            number(s.near_limit_area_m2),
-            number(s.skin_volume_m3),
-            number(s.core_volume_m3),
-            number(s.wet_mass_kg),
-            number(s.cured_mass_kg),
-            number(s.floor_load_kg_per_m2),
-            number(s.open_edge_length_m),
-            number(s.height_m),
-            number(s.bags),
-            number(s.sheets),
-            number(s.area_change),
-            number(s.changed_area_m2),
+        ];
+        let after = [
             number(s.new_surface_m2),
             number(s.gone_surface_m2),
             s.verdict.unwrap_or_default(),
@@ -467,7 +419,8 @@ pub fn table(rows: &[Row]) -> Result<String, Failure> {
             csv::text(&row.stopped("passed")),
             csv::text(&row.stopped("unknown")),
             csv::text(row.reason.as_deref().unwrap_or("")),
-        ]);
+        ];
+        out.push(before.into_iter().chain(figures).chain(after).collect());
     }
     csv::table(&out)
 }

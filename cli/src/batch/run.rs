@@ -232,7 +232,7 @@ fn grid(drawing: &Drawing, request: &Request) -> Result<u64, Failure> {
     let diagonal = drawing.size().iter().map(|s| s * s).sum::<f64>().sqrt();
     let unit = placing.unit.one().metres();
     let area = measure::area(drawing.mesh(), diagonal, |_| true) * (unit * unit);
-    Ok(grid_bytes(area, Applied::new(&request.book.thickness, request.skin).thickness))
+    Ok(grid_bytes(area, Applied::new(&request.book, request.skin).thickness))
 }
 
 fn grid_bytes(area: Area, thickness: Length) -> u64 {

@@ -62,7 +62,7 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         files.add(path, pdf::print(&content, &scene, &stamp, args.paper)?);
     }
     if let Some(path) = &args.xlsx {
-        files.add(path, xlsx::workbook(&content, &takeoff.order, &takeoff.weights, &stamp)?);
+        files.add(path, xlsx::workbook(&content, &takeoff.figures, &request.book, &stamp)?);
     }
     if let Some(path) = &args.csv {
         files.add(path, csv::content(&content)?);

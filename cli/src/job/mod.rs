@@ -11,7 +11,7 @@ mod starter;
 use cragskin_geom::units::{Length, ModelUnit};
 
 pub use axis::{Axis, Control, SignedAxis};
-pub use limit::{Comparison, Limit, NOT_COMPARED, Value, Watched};
+pub use limit::{Comparison, Limit, NOT_COMPARED};
 pub use scope::{Faces, Rule, Scope, Settled, State};
 pub use starter::{Starter, starter_job};
 

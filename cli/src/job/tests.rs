@@ -2,6 +2,7 @@ use cragskin_geom::units::Area;
 use proptest::prelude::*;
 
 use super::*;
+use crate::figure::Quantity;
 
 const WALL: &str = r#"
 [job]
@@ -68,9 +69,9 @@ fn a_full_job_reads_into_types() {
     ];
     assert_eq!(job.scope.rules, rules);
     assert_eq!(job.limits.len(), 3);
-    assert_eq!(job.limits[1].is_hit(Value::Area(Area::ZERO)), Some(false));
-    assert_eq!(job.limits[2].is_hit(Value::Count(100.0)), Some(true));
-    assert_eq!(job.limits[2].is_hit(Value::Area(Area::ZERO)), None);
+    assert_eq!(job.limits[1].is_hit(Quantity::Area(Area::ZERO)), Some(false));
+    assert_eq!(job.limits[2].is_hit(Quantity::Count(100.0)), Some(true));
+    assert_eq!(job.limits[2].is_hit(Quantity::Area(Area::ZERO)), None);
     assert_eq!(job.limits[0].to_string(), "undercut area > 20.0 sq ft (1.86 m2)");
 }
 

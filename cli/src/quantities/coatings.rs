@@ -1,62 +1,24 @@
 //! Primer, colour, sealer.
 
-use cragskin_geom::units::{Area, Coverage};
+use crate::book::Book;
+use crate::figure::{BookKey, FigureId, Figures, Line, book, constant, figure, said};
 
-use super::{
-    Measured, OrderLine,
-    sum::{Sum, book, fixed, num, step},
-};
-use crate::{
-    book::Coatings,
-    settings::{Count, Factor},
-};
-
-/// Primer as it goes on, then what of it is concentrate.
-fn primer(coatings: &Coatings, area: Area) -> Sum {
-    let water = coatings.primer_dilution.0;
-    Sum::default()
-        .then(
-            "",
-            num(area.square_feet(), "sq ft")
-                / book(coatings.primer_coverage.sq_ft_per_gallon(), "sq ft per gal", "primer.coverage"),
-            "gal as it goes on",
-        )
-        .then(
-            "",
-            step(0, "gal") / (fixed(1.0, "") + book(water, "", "primer.dilution, parts of water")),
-            "gal of concentrate",
-        )
-        .note(format!("thinned {}", coatings.primer_dilution))
-}
-
-/// A key of the book.
-type Key = &'static str;
-
-/// Area x texture x coats / coverage; coats and coverage with their keys in the book.
-#[must_use]
-pub fn coats(
-    area: Area,
-    texture: Factor,
-    (coats, coats_key): (Count, Key),
-    (coverage, coverage_key): (Coverage, Key),
-) -> Sum {
-    let coated = num(area.square_feet(), "sq ft") * book(texture.0, "", "coating.texture");
-    let spread = coated * book(f64::from(coats.0), "coats", coats_key);
-    Sum::default()
-        .then("", spread / book(coverage.sq_ft_per_gallon(), "sq ft per gal", coverage_key), "gal")
-        .note("area x texture factor x coats / coverage")
-}
-
-pub(super) fn lines(book: &Coatings, primed: &Measured<Area>, coated: &Measured<Area>) -> Vec<OrderLine> {
-    let mut lines = vec![OrderLine::loose("primer concentrate", "gal", 2, primed.map(|&area| primer(book, area)))];
-    for (item, count, coverage) in [
-        ("colour", (book.colour_coats, "colour.coats"), (book.colour_coverage, "colour.coverage")),
-        ("sealer", (book.sealer_coats, "sealer.coats"), (book.sealer_coverage, "sealer.coverage")),
+/// Primer as it goes on, then what of it is concentrate; colour and sealer by area x texture x coats / coverage.
+pub(super) fn add(by: &Book, figures: &mut Figures) {
+    let coatings = &by.coatings;
+    let goes_on = figure(FigureId::PrimedArea) / book(BookKey::PrimerCoverage);
+    figures.reckon(by, Line::new(FigureId::ThinnedPrimer, goes_on));
+    let concentrate = figure(FigureId::ThinnedPrimer) / (constant(1.0) + book(BookKey::PrimerDilution));
+    let thinned = format!("thinned {}", coatings.primer_dilution);
+    figures.reckon(by, Line::new(FigureId::Primer, concentrate).note(thinned));
+    for (id, count, coats, coverage) in [
+        (FigureId::Colour, coatings.colour_coats, BookKey::ColourCoats, BookKey::ColourCoverage),
+        (FigureId::Sealer, coatings.sealer_coats, BookKey::SealerCoats, BookKey::SealerCoverage),
     ] {
-        if count.0.0 > 0 {
-            let sum = coated.map(|&area| coats(area, book.texture, count, coverage));
-            lines.push(OrderLine::loose(item, "gal", 2, sum));
+        if count.0 > 0 {
+            let coated = said(FigureId::CoatedArea, "sq ft") * book(BookKey::Texture) * book(coats);
+            let line = Line::new(id, coated / book(coverage)).note("area x texture factor x coats / coverage");
+            figures.reckon(by, line);
         }
     }
-    lines
 }

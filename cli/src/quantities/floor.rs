@@ -3,8 +3,9 @@
 //! Each foot carries its share of every weight by statics ([`cragskin_geom::footing::shares`]); the worst one is the figure. The
 //! load over the hull of all feet stands beside it as a remark: no floor feels it.
 
-use super::{Grade, Measured, OrderLine, Quality, sum::Sum, sum::num};
+use super::{Grade, Measured, Quality};
 use crate::book::Book;
+use crate::figure::{Expr, FigureId, Figures, Line, Quantity, State, figure, largest, said};
 use cragskin_geom::footing::Foot;
 use cragskin_geom::units::{Area, Length};
 
@@ -28,17 +29,9 @@ pub struct Bearing {
     pub of_foam: f64,
 }
 
-/// Weights in pounds: skin, foam, lath.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Pounds {
-    pub(super) skin: f64,
-    pub(super) foam: f64,
-    pub(super) lath: f64,
-}
-
 impl Bearing {
-    fn pounds(&self, of: &Pounds) -> f64 {
-        (of.skin + of.lath) * self.of_skin + of.foam * self.of_foam
+    fn pounds(&self, [skin, foam, lath]: [f64; 3]) -> f64 {
+        (skin + lath) * self.of_skin + foam * self.of_foam
     }
 }
 
@@ -50,40 +43,32 @@ impl Footing {
         Self { feet: vec![Bearing { foot, of_skin: 1.0, of_foam: 1.0 }], hull: area }
     }
 
-    /// The load of the worst foot, graded by whether another one lifts.
-    fn load(&self, rates: &Book, weights: &Pounds, total: f64, grade: Grade) -> Measured<Sum> {
-        let load = |bearing: &Bearing| bearing.pounds(weights) / bearing.foot.area.square_feet();
-        // The first of equals, so that a hair does not choose.
-        let worst =
-            self.feet.iter().enumerate().fold(0, |best, (k, bearing)| {
-                if load(bearing) > load(&self.feet[best]) * (1.0 + 1e-9) { k } else { best }
-            });
-        let Some(bearing) = self.feet.get(worst) else { return Measured::not_defined("it has no foot") };
-        let area = num(bearing.foot.area.square_feet(), "sq ft");
-        let load = match self.feet.len() {
-            1 => num(total, "lb") / area,
-            _ => {
-                let skin = num(weights.skin, "lb skin") + num(weights.lath, "lb lath");
-                (skin * num(bearing.of_skin, "") + num(weights.foam, "lb foam") * num(bearing.of_foam, "")) / area
-            }
-        };
-        let sum = Sum::default().then("", load, "lb per sq ft");
-        let lifted: Vec<String> = (1..)
-            .zip(&self.feet)
-            .filter(|(_, bearing)| bearing.pounds(weights) < -1e-9 * total)
-            .map(|(k, _)| k.to_string())
-            .collect();
-        let quality = match lifted.is_empty() {
-            true => Quality::good(),
-            false => Quality::new(
-                Grade::LowerBound,
-                format!("foot {} lifts off unless it is held down: the piece tips", lifted.join(" and ")),
-            ),
-        };
-        let grade = Quality::new(grade, "").and(quality.clone()).grade;
-        let note = [verdict(rates, sum.exact(), grade)].into_iter().chain(self.words(worst, total));
-        let note: Vec<String> = note.chain((!lifted.is_empty()).then(|| quality.reason.clone())).collect();
-        Measured::new(sum.note(note.join("; ")), quality)
+    fn measure(&self, figures: &mut Figures) {
+        for (k, Bearing { foot, of_skin, of_foam }) in self.feet.iter().enumerate() {
+            let [area, skin, foam] = [Quantity::Area(foot.area), Quantity::Count(*of_skin), Quantity::Count(*of_foam)];
+            figures.measure(FigureId::FootArea(k), &Measured::good(area));
+            figures.measure(FigureId::FootOfSkin(k), &Measured::good(skin));
+            figures.measure(FigureId::FootOfFoam(k), &Measured::good(foam));
+        }
+    }
+
+    /// The load of a foot.
+    fn load(&self, foot: usize, state: State) -> Expr {
+        let area = figure(FigureId::FootArea(foot));
+        if self.feet.len() == 1 {
+            return figure(FigureId::TotalWeight(state)) / area;
+        }
+        let skin = said(FigureId::SkinWeight(state), "lb skin") + said(FigureId::LathWeight, "lb lath");
+        let foam = said(FigureId::FoamWeight, "lb foam") * figure(FigureId::FootOfFoam(foot));
+        (skin * figure(FigureId::FootOfSkin(foot)) + foam) / area
+    }
+
+    /// Which feet lift, by their numbers; none where none does.
+    fn lifted(&self, weights: [f64; 3], total: f64) -> Option<String> {
+        let feet = (1..).zip(&self.feet).filter(|(_, bearing)| bearing.pounds(weights) < -1e-9 * total);
+        let feet: Vec<String> = feet.map(|(number, _)| number.to_string()).collect();
+        (!feet.is_empty())
+            .then(|| format!("foot {} lifts off unless it is held down: the piece tips", feet.join(" and ")))
     }
 
     /// Which foot it is, and what the hull would say.
@@ -119,33 +104,54 @@ fn verdict(rates: &Book, psf: f64, grade: Grade) -> String {
     format!("the book asks at {limit:.0}; {above}")
 }
 
-/// The line of the worst foot.
-pub(super) fn line(
-    item: &'static str,
-    rates: &Book,
-    footing: &Measured<Footing>,
-    weights: &Measured<Pounds>,
-    total: &Measured<f64>,
-) -> OrderLine {
-    let all = weights.zip(total);
-    let load = match (all.value(), footing.value()) {
-        (Some((pounds, total)), Some(footing)) => {
-            let grade = all.quality().grade;
-            let load = footing.load(rates, pounds, *total, grade);
-            let quality = all.quality().clone().and(load.quality().clone());
-            load.value().map_or_else(|| Measured::not_defined(""), |sum| Measured::new(sum.clone(), quality))
+/// Skin, foam and lath in pounds, and all of it; none where that is not defined.
+fn pounds(figures: &Figures, state: State) -> Option<([f64; 3], f64)> {
+    let all = figures.exact(FigureId::TotalWeight(state))?;
+    let [skin, foam, lath] =
+        [FigureId::SkinWeight(state), FigureId::FoamWeight, FigureId::LathWeight].map(|id| figures.exact(id));
+    Some(([skin?, foam?, lath?], all))
+}
+
+/// The loads of the worst foot, graded by whether another one lifts.
+pub(super) fn add(by: &Book, footing: &Measured<Footing>, figures: &mut Figures) {
+    if let Some(footing) = footing.value() {
+        footing.measure(figures);
+    }
+    for state in [State::Wet, State::Cured] {
+        let id = FigureId::FloorLoad(state);
+        let Some(of_total) = figures.get(FigureId::TotalWeight(state)).map(|total| total.quality.clone()) else {
+            continue;
+        };
+        let Some(feet) = footing.value() else {
+            figures.undefined(id, footing.quality().reason.clone());
+            continue;
+        };
+        let Some((weights, total)) = pounds(figures, state) else {
+            figures.undefined(id, of_total.reason);
+            continue;
+        };
+        let loads = (0..feet.feet.len()).map(|foot| FigureId::FootLoad(state, foot));
+        for (foot, id) in loads.clone().enumerate() {
+            figures.reckon(by, Line::new(id, feet.load(foot, state)).worth(of_total.clone()));
         }
-        (_, None) => Measured::not_defined(footing.quality().reason.clone()),
-        (None, _) => Measured::not_defined(all.quality().reason.clone()),
-    };
-    OrderLine::loose(item, "lb/sq ft", 1, load)
+        let Some((worst, load)) = largest(loads.clone().filter_map(|id| figures.exact(id))) else {
+            figures.undefined(id, "");
+            continue;
+        };
+        let lifted = feet.lifted(weights, total);
+        let of_feet = lifted.clone().map_or_else(Quality::good, |why| Quality::new(Grade::LowerBound, why));
+        let grade = Quality::new(of_total.grade, "").and(of_feet.clone()).grade;
+        let words = [verdict(by, load, grade)].into_iter().chain(feet.words(worst, total)).chain(lifted);
+        let line = Line::new(id, Expr::Largest(loads.map(figure).collect()))
+            .note(words.collect::<Vec<_>>().join("; "))
+            .worth(of_total.and(of_feet));
+        figures.reckon(by, line);
+    }
 }
 
 /// Each foot and what it carries in pounds when wet; empty where that is not defined.
 #[must_use]
-pub fn carried(rates: &Book, measures: &super::Measures) -> Vec<(Foot, f64)> {
-    let Some(footing) = measures.footing.as_ref().and_then(Measured::value) else { return Vec::new() };
-    let weights = super::weight::pounds(rates, measures, rates.mix.wet_density);
-    let Some(weights) = weights.value() else { return Vec::new() };
-    footing.feet.iter().map(|bearing| (bearing.foot, bearing.pounds(weights))).collect()
+pub fn carried(footing: &Footing, figures: &Figures) -> Vec<f64> {
+    let weights = pounds(figures, State::Wet).map(|(weights, _)| weights);
+    weights.map_or_else(Vec::new, |weights| footing.feet.iter().map(|bearing| bearing.pounds(weights)).collect())
 }

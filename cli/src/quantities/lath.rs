@@ -1,55 +1,18 @@
 //! Lath sheets and fixings, by area.
 
-use cragskin_geom::units::{Area, Length, Mass};
+use cragskin_geom::units::{Area, Length};
 
-use super::{
-    Measured, OrderLine,
-    sum::{Expr, Sum, book, fixed, num, step},
-};
-use crate::book::{Class, Lath, PerClass};
+use super::{Measured, Measures};
+use crate::book::{Book, Class, Lath, PerClass};
+use crate::figure::{BookKey, Expr, FigureId, Figures, Line, Quantity, book, constant, figure, folded, said};
 
 /// Area that takes lath, by the classes of the book.
-#[must_use]
-pub fn area(book: &Lath, by_class: &PerClass<Area>) -> Area {
+fn area(book: &Lath, by_class: &PerClass<Area>) -> Area {
     taking(book).map(|class| by_class[class]).sum()
 }
 
 fn taking(book: &Lath) -> impl Iterator<Item = Class> {
     Class::ALL.into_iter().filter(|class| book.classes.contains(class))
-}
-
-/// What one sheet covers once its neighbours lap over it.
-#[must_use]
-pub fn net_sheet(book: &Lath) -> Area {
-    let [width, length] = book.sheet.0;
-    (width - book.side_lap) * (length - book.end_lap)
-}
-
-/// One sheet as bought.
-#[must_use]
-pub fn gross_sheet(book: &Lath) -> Area {
-    let [width, length] = book.sheet.0;
-    width * length
-}
-
-/// Weight of sheets as delivered.
-#[must_use]
-pub fn delivered(book: &Lath, sheets: u64) -> Mass {
-    #[expect(clippy::cast_precision_loss, reason = "sheets are few")]
-    let count = sheets as f64;
-    gross_sheet(book) * count * book.weight
-}
-
-fn sheets(lath: &Lath, area: Area) -> Sum {
-    let [width, length] = lath.sheet.0;
-    let inches = |length: Length, key| book(length.inches(), "in", key);
-    let net = (inches(width, "lath.sheet, width") - inches(lath.side_lap, "lath.side_lap"))
-        * (inches(length, "lath.sheet, length") - inches(lath.end_lap, "lath.end_lap"));
-    let wanted = num(area.square_feet(), "sq ft") * book(1.0 + lath.waste.0, "", "1 + lath.waste");
-    Sum::default()
-        .then("net sheet", net / fixed(144.0, ""), "sq ft")
-        .then("", wanted / step(0, "sq ft"), "sheets")
-        .note(format!("{} added for cutting; {}", lath.waste, class_words(lath)))
 }
 
 fn class_words(book: &Lath) -> String {
@@ -70,65 +33,85 @@ pub struct Laid {
     pub edge_fixings: u64,
 }
 
-/// Sheets by laying: the length of sheets that goes into the pieces, by the length that a sheet covers.
-fn by_laying(lath: &Lath, laid: &Laid) -> Sum {
-    let inches = |length: Length, key| book(length.inches(), "in", key);
-    let new = num(laid.pieces.feet(), "ft laid") - num(laid.from_offcuts.feet(), "ft from strips and offcuts");
-    let net = inches(lath.sheet.0[1], "lath.sheet, length") - inches(lath.end_lap, "lath.end_lap");
-    Sum::default().then("laid out on the unrolled zones", new, "ft of sheet").then(
-        "",
-        step(0, "ft") * fixed(12.0, "") / net,
-        "sheets",
-    )
+/// The classes that take lath and have some area; all that take it where areas are not defined.
+fn with_some(lath: &Lath, under_lath: &Measured<PerClass<Area>>) -> Vec<Class> {
+    let has_some = |class: &Class| under_lath.value().is_none_or(|areas| areas[*class] > Area::ZERO);
+    taking(lath).filter(has_some).collect()
 }
 
-/// The larger of the two counts, with the other in its note.
-fn larger(lath: &Lath, by_area: Sum, laid: Option<&Laid>) -> Sum {
-    let exact = by_area.exact();
-    let Some(laid) = laid else { return by_area };
-    let by_laying = by_laying(lath, laid);
-    let sheets = by_laying.exact();
-    if sheets > exact {
-        by_laying.note(format!(
-            "{} courses, each cut where the zone is not; by area it is {exact:.2}; the larger is ordered",
-            laid.courses
-        ))
-    } else {
-        by_area.note(format!("laid out in {} courses it is {sheets:.2}; the larger is ordered", laid.courses))
+/// What lath is reckoned from.
+fn measure(lath: &Lath, measures: &Measures, figures: &mut Figures) {
+    let Measures { under_lath, laid, .. } = measures;
+    let classes = with_some(lath, under_lath);
+    for &class in &classes {
+        figures.measure(FigureId::UnderLath(class), &under_lath.map(|areas| Quantity::Area(areas[class])));
     }
-}
-
-const fn grid_key(class: Class) -> &'static str {
-    [
-        "lath.fixing_grid.top",
-        "lath.fixing_grid.slope",
-        "lath.fixing_grid.wall",
-        "lath.fixing_grid.undercut",
-        "lath.fixing_grid.soffit",
-    ][class as usize]
-}
-
-/// One fixing at each crossing of the class's grid, and those along the edges.
-fn fixings(lath: &Lath, by_class: &PerClass<Area>, laid: Option<&Laid>) -> Sum {
-    let one = |class: Class| -> Expr {
-        let grid = || book(lath.fixing_grid[class].inches(), "in", grid_key(class));
-        num(by_class[class].square_feet(), "sq ft") * fixed(144.0, "") / (grid() * grid())
-    };
-    let terms = taking(lath).filter(|&class| by_class[class] > Area::ZERO).map(one);
-    let grid = terms.reduce(|a, b| a + b).unwrap_or_else(|| fixed(0.0, ""));
-    match laid {
-        None => Sum::default().then("", grid, "fixings").note("a grid for each class, edges not counted"),
-        Some(laid) => {
-            #[expect(clippy::cast_precision_loss, reason = "fixings are few")]
-            let edges = fixed(laid.edge_fixings as f64, "along edges");
-            Sum::default().then("", grid + edges, "fixings").note("a grid for each class, and the edges of zones")
+    let all = under_lath.map(|areas| Quantity::Area(area(lath, areas)));
+    let sum = classes.into_iter().map(|class| figure(FigureId::UnderLath(class))).reduce(|a, b| a + b);
+    match sum {
+        Some(sum) => figures.measure_following(FigureId::LathArea, &all, sum),
+        None => figures.measure(FigureId::LathArea, &all),
+    }
+    if let Some(laid) = laid {
+        let edges = Quantity::Count(laid.edge_fixings as f64);
+        for (id, value) in [
+            (FigureId::LathPieces, Quantity::Length(laid.pieces)),
+            (FigureId::LathOffcuts, Quantity::Length(laid.from_offcuts)),
+            (FigureId::EdgeFixings, edges),
+        ] {
+            figures.measure(id, &Measured::good(value));
         }
     }
 }
 
-pub(super) fn lines(book: &Lath, under_lath: &Measured<PerClass<Area>>, laid: Option<&Laid>) -> [OrderLine; 2] {
-    [
-        OrderLine::packed("lath", "sheet", under_lath.map(|areas| larger(book, sheets(book, area(book, areas)), laid))),
-        OrderLine::packed("lath fixings", "each", under_lath.map(|areas| fixings(book, areas, laid))),
-    ]
+/// Sheets by area and, where lath was laid out, by laying: the length of sheets that goes into the pieces, by the length that a
+/// sheet covers. The larger is ordered, with the other in its note.
+fn sheets(by: &Book, laid: Option<&Laid>, figures: &mut Figures) {
+    let width = book(BookKey::SheetWidth) - book(BookKey::SideLap);
+    let length = || book(BookKey::SheetLength) - book(BookKey::EndLap);
+    figures.reckon(by, Line::new(FigureId::NetSheet, width * length() / constant(144.0)));
+    let wanted = said(FigureId::LathArea, "sq ft") * folded(constant(1.0) + book(BookKey::LathWaste));
+    figures.reckon(by, Line::new(FigureId::SheetsByArea, wanted / figure(FigureId::NetSheet)));
+    let by_area = figure(FigureId::SheetsByArea);
+    let Some(laid) = laid else {
+        let note = format!("{} added for cutting; {}", by.lath.waste, class_words(&by.lath));
+        figures.reckon(by, Line::new(FigureId::Lath, by_area).note(note));
+        return;
+    };
+    let new = said(FigureId::LathPieces, "ft laid") - said(FigureId::LathOffcuts, "ft from strips and offcuts");
+    figures.reckon(by, Line::new(FigureId::LaidLength, new));
+    let covered = figure(FigureId::LaidLength) * constant(12.0) / length();
+    figures.reckon(by, Line::new(FigureId::SheetsByLaying, covered));
+    let larger = Expr::Largest(vec![by_area, figure(FigureId::SheetsByLaying)]);
+    let [area, laying] =
+        [FigureId::SheetsByArea, FigureId::SheetsByLaying].map(|id| figures.exact(id).unwrap_or_default());
+    let courses = laid.courses;
+    let note = if figures.value(by, &larger) == Some(area) {
+        format!("laid out in {courses} courses it is {laying:.2}; the larger is ordered")
+    } else {
+        format!("{courses} courses, each cut where the zone is not; by area it is {area:.2}; the larger is ordered")
+    };
+    figures.reckon(by, Line::new(FigureId::Lath, larger).note(note));
+}
+
+/// One fixing at each crossing of the class's grid, and those along the edges.
+fn fixings(by: &Book, measures: &Measures, figures: &mut Figures) {
+    let Measures { under_lath, laid, .. } = measures;
+    let one = |class: Class| {
+        let grid = || book(BookKey::FixingGrid(class));
+        figure(FigureId::UnderLath(class)) * constant(144.0) / (grid() * grid())
+    };
+    let grid =
+        with_some(&by.lath, under_lath).into_iter().map(one).reduce(|a, b| a + b).unwrap_or_else(|| constant(0.0));
+    let (all, note) = match laid {
+        None => (grid, "a grid for each class, edges not counted"),
+        Some(_) => (grid + said(FigureId::EdgeFixings, "along edges"), "a grid for each class, and the edges of zones"),
+    };
+    figures.reckon(by, Line::new(FigureId::LathFixings, all).note(note).worth(under_lath.quality().clone()));
+}
+
+pub(super) fn add(by: &Book, measures: &Measures, figures: &mut Figures) {
+    measure(&by.lath, measures, figures);
+    sheets(by, measures.laid.as_ref(), figures);
+    fixings(by, measures, figures);
 }

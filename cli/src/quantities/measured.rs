@@ -36,10 +36,6 @@ impl<T> Measured<T> {
         &self.quality
     }
 
-    pub(super) fn parts(self) -> (Option<T>, Quality) {
-        (self.value, self.quality)
-    }
-
     /// A figure that grows with this one.
     pub fn map<U>(&self, f: impl FnOnce(&T) -> U) -> Measured<U> {
         Measured { value: self.value.as_ref().map(f), quality: self.quality.clone() }

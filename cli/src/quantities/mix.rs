@@ -1,62 +1,28 @@
 //! Bags and their water.
 
-use cragskin_geom::units::{Mass, Volume};
+use crate::book::Placing;
+use crate::book::{Book, Reckoning};
+use crate::figure::{BookKey, Expr, FigureId, Figures, Line, Unit, book, constant, figure, folded, said};
 
-use super::{
-    Measured, OrderLine,
-    sum::{Expr, Sum, book, fixed, num, step},
-    whole_packages,
-};
-use crate::book::{Mix, Reckoning, WATER};
-
-/// Fresh mix from one bag: (bag + water) / wet density.
-#[must_use]
-pub fn yield_of_a_bag(mix: &Mix) -> Volume {
-    (mix.bag_mass + mix.water.0) / mix.wet_density
-}
-
-/// Mix to make so that `net` stays on the wall, by the book's placing and way of reckoning waste.
-#[must_use]
-pub fn to_make(mix: &Mix, net: Volume) -> Volume {
-    let waste = mix.waste().0;
-    match mix.waste_reckoned {
-        Reckoning::Added => net * (1.0 + waste),
-        Reckoning::Lost => net / (1.0 - waste),
-    }
-}
-
-fn bags(mix: &Mix, skin: Volume) -> Sum {
+/// Bags by the yield of one, and their water.
+pub(super) fn add(by: &Book, figures: &mut Figures) {
+    let mix = &by.mix;
+    let wetted = book(BookKey::BagMass) + book(BookKey::Water);
+    figures.reckon(by, Line::new(FigureId::BagYield, wetted / book(BookKey::WetDensity)));
     let (share, placing) = (mix.waste(), mix.placing);
-    let net = num(skin.cubic_feet(), "cu ft");
-    let (made, words): (Expr, _) = match mix.waste_reckoned {
-        Reckoning::Added => (net * book(1.0 + share.0, "", "1 + waste"), format!("{share} added for waste, {placing}")),
+    let waste = book(match placing {
+        Placing::Trowel => BookKey::WasteTrowel,
+        Placing::Spray => BookKey::WasteSpray,
+    });
+    let net = figure(FigureId::SkinVolume);
+    let (made, words) = match mix.waste_reckoned {
+        Reckoning::Added => (net * folded(constant(1.0) + waste), format!("{share} added for waste, {placing}")),
         Reckoning::Lost => {
-            (net / book(1.0 - share.0, "", "1 - waste"), format!("{share} of what is mixed is lost, {placing}"))
+            (net / folded(constant(1.0) - waste), format!("{share} of what is mixed is lost, {placing}"))
         }
     };
-    let bag = book(mix.bag_mass.pounds(), "lb", "mix.bag_mass") + book(mix.water.0.pounds(), "lb", "mix.water");
-    Sum::default()
-        .then("yield", bag / book(mix.wet_density.pcf(), "lb per cu ft", "mix.wet_density"), "cu ft a bag")
-        .then("", made / step(0, "cu ft"), "bags")
-        .note(words)
-}
-
-/// Water in US gallons by mass, at the house density of water.
-fn gallons(water: Mass) -> f64 {
-    (water / WATER).gallons()
-}
-
-pub(super) fn lines(mix: &Mix, skin: &Measured<Volume>) -> [OrderLine; 2] {
-    let bags = skin.map(|&volume| bags(mix, volume));
+    figures.reckon(by, Line::new(FigureId::Mix, made / said(FigureId::BagYield, "cu ft")).note(words));
     // Every bag that is bought is mixed whole, so water follows the packages.
-    #[expect(clippy::cast_precision_loss, reason = "bags are few")]
-    let water = bags.map(|sum| {
-        let count = whole_packages(sum.exact()) as f64;
-        Sum::default().then(
-            "",
-            fixed(count, if count == 1.0 { "bag" } else { "bags" }) * num(gallons(mix.water.0), "gal"),
-            "gal",
-        )
-    });
-    [OrderLine::packed("mix", "bag", bags), OrderLine::loose("mixing water", "gal", 1, water)]
+    let water = Expr::Packages(FigureId::Mix) * Expr::Book(BookKey::Water, Unit::Gal);
+    figures.reckon(by, Line::new(FigureId::MixingWater, water));
 }

@@ -1,7 +1,7 @@
 //! From measures and book to the order list and the weights: arithmetic that a person can redo.
 //!
-//! Nothing is rounded until the end of a line, and packages are rounded up once, for the whole job. Each line carries
-//! its sum, printed with numbers that give the printed result when they are put into a pocket calculator.
+//! Nothing is rounded until the end of a line, and packages are rounded up once, for the whole job. Each line is an
+//! expression ([`crate::figure`]), printed with numbers that give the printed result when they are put into a pocket calculator.
 
 pub mod cautions;
 pub mod coatings;
@@ -11,16 +11,14 @@ pub mod lath;
 pub mod measured;
 pub mod mix;
 pub mod skin;
-pub mod sum;
 pub mod weight;
 
 use cragskin_geom::units::{Area, Volume};
-use serde::Serialize;
 
 pub use measured::{Grade, Measured, Quality};
-use sum::Sum;
 
-use crate::book::{Book, PerClass};
+use crate::book::{Book, PerClass, WATER};
+use crate::figure::{FigureId, Figures, Quantity, figure};
 
 /// What is known of the model, each figure with what it is worth.
 #[derive(Clone, Debug)]
@@ -45,83 +43,39 @@ pub struct Measures {
     pub standing_water: Option<Volume>,
 }
 
-/// One line of the order list or of the weights.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct OrderLine {
-    /// What it is.
-    pub item: &'static str,
-    /// The figure before any rounding, in `unit`; none if it is not defined.
-    pub exact: Option<f64>,
-    /// Whole packages to buy, where it is bought by the piece.
-    pub packages: Option<u64>,
-    /// Unit of `exact`, and the package if there are packages.
-    pub unit: &'static str,
-    /// How it is reckoned, in one line.
-    pub sum: String,
-    /// The same to work with, for a workbook's formulas.
-    #[serde(skip)]
-    pub working: Option<Sum>,
-    /// What the figure is worth.
-    #[serde(serialize_with = "quality_words")]
-    pub quality: Quality,
-}
-
-fn quality_words<S: serde::Serializer>(quality: &Quality, to: S) -> Result<S::Ok, S::Error> {
-    to.collect_str(quality)
-}
-
-/// Excess over a whole package that is rounding noise of the arithmetic and buys no further one. Noise is about 1e-15
-/// of the figure; a millionth of a bag is 20 mg, so nobody misses it.
-pub const PACKAGE_TOLERANCE: f64 = 1e-6;
-
-/// Whole packages for an exact need.
-///
-/// ```
-/// use cragskin::quantities::whole_packages;
-/// assert_eq!([20.8, 21.0, 21.000_000_001, 21.01, 0.0].map(whole_packages), [21, 21, 21, 22, 0]);
-/// ```
+/// Every figure that follows from the measures by the book's rates, with the measures themselves: the order list (mix, water,
+/// primer, colour, sealer, lath, fixings, foam), then the weights (skin wet and cured, foam, lath, totals) and the load of the
+/// worst foot where the job stands on a floor.
 #[must_use]
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "never below zero; saturates above")]
-pub fn whole_packages(exact: f64) -> u64 {
-    (exact - PACKAGE_TOLERANCE).ceil().max(0.0) as u64
+pub fn figures(book: &Book, measures: &Measures) -> Figures {
+    let mut figures = Figures::default();
+    measures.put_into(&mut figures);
+    mix::add(book, &mut figures);
+    coatings::add(book, &mut figures);
+    lath::add(book, measures, &mut figures);
+    foam::add(book, measures, &mut figures);
+    weight::add(book, measures, &mut figures);
+    figures
 }
 
-impl OrderLine {
-    fn new(item: &'static str, unit: &'static str, decimals: usize, sum: Measured<Sum>, packed: bool) -> Self {
-        let (sum, quality) = sum.parts();
-        let Some(sum) = sum else {
-            return Self { item, exact: None, packages: None, unit, sum: quality.to_string(), working: None, quality };
-        };
-        let exact = sum.exact();
-        let packages = packed.then(|| whole_packages(exact));
-        Self { item, exact: Some(exact), packages, unit, sum: sum.print(decimals, packed), working: Some(sum), quality }
+impl Measures {
+    fn put_into(&self, figures: &mut Figures) {
+        let volume = |volume: &Volume| Quantity::Volume(*volume);
+        let area = |area: &Area| Quantity::Area(*area);
+        figures.measure(FigureId::CoatedArea, &self.coated.map(area));
+        figures.measure(FigureId::PrimedArea, &self.primed.map(area));
+        figures.measure(FigureId::SkinVolume, &self.skin.map(volume));
+        figures.measure(FigureId::CoreVolume, &self.core.map(volume));
+        if let Some(whole) = self.whole {
+            figures.measure(FigureId::WholeVolume, &Measured::good(Quantity::Volume(whole)));
+            let taken = self.core.map(|core| Quantity::Volume(whole - *core));
+            let work = figure(FigureId::WholeVolume) - figure(FigureId::CoreVolume);
+            figures.measure_following(FigureId::TakenBySkin, &taken, work);
+        }
+        if let Some(water) = self.standing_water {
+            figures.measure(FigureId::WaterWeight, &Measured::good(Quantity::Mass(water * WATER)));
+        }
     }
-
-    /// Bought by the piece: two decimals, then whole packages.
-    fn packed(item: &'static str, unit: &'static str, sum: Measured<Sum>) -> Self {
-        Self::new(item, unit, 2, sum, true)
-    }
-
-    /// Bought or carried loose.
-    fn loose(item: &'static str, unit: &'static str, decimals: usize, sum: Measured<Sum>) -> Self {
-        Self::new(item, unit, decimals, sum, false)
-    }
-}
-
-/// The order list: mix, water, primer, colour, sealer, lath, fixings, foam.
-#[must_use]
-pub fn order(book: &Book, measures: &Measures) -> Vec<OrderLine> {
-    let mut lines = Vec::from(mix::lines(&book.mix, &measures.skin));
-    lines.extend(coatings::lines(&book.coatings, &measures.primed, &measures.coated));
-    lines.extend(lath::lines(&book.lath, &measures.under_lath, measures.laid.as_ref()));
-    lines.extend(foam::lines(&measures.core, measures.whole));
-    lines
-}
-
-/// The weights: skin wet and cured, foam, lath, totals, and the load of the worst foot where the job stands on a floor.
-#[must_use]
-pub fn weights(book: &Book, measures: &Measures) -> Vec<OrderLine> {
-    weight::lines(book, measures)
 }
 
 #[cfg(test)]

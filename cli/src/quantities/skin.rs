@@ -2,8 +2,8 @@
 
 use cragskin_geom::units::Length;
 
-use super::sum::{Sum, fixed};
-use crate::book::Thickness;
+use crate::book::{Book, Thickness};
+use crate::figure::{BookKey, Expr, FigureId, Figures, Line, book, constant};
 
 /// Spreads above the least cover that leave one low pin in twenty: the one-sided 95 % point of the normal
 /// distribution.
@@ -27,22 +27,27 @@ pub struct Applied {
 impl Applied {
     /// From the book: cover + 1.645 x spread + carve depth; or a thickness that the user set.
     #[must_use]
-    pub fn new(book: &Thickness, set: Option<Length>) -> Self {
-        let inches = |length: Length| fixed(length.inches(), "in");
-        let reckoned =
-            inches(book.cover_min) + fixed(ONE_IN_TWENTY, "") * inches(book.cover_spread) + inches(book.carve_depth);
-        let sum = Sum::default().then("", reckoned, "in").note("cover + 1.645 x spread + carve");
-        let by_book = book.cover_min + book.cover_spread * ONE_IN_TWENTY + book.carve_depth;
+    pub fn new(by: &Book, set: Option<Length>) -> Self {
+        let Thickness { cover_min, cover_spread, carve_depth, .. } = by.thickness;
+        let by_book = cover_min + cover_spread * ONE_IN_TWENTY + carve_depth;
         let thickness = set.unwrap_or(by_book);
-        let at_low_pins = thickness - book.carve_depth - book.cover_spread * ONE_IN_TWENTY;
-        let low = inches(thickness) - inches(book.carve_depth) - fixed(ONE_IN_TWENTY, "") * inches(book.cover_spread);
-        let low_sum = Sum::default().then("", low, "in left at the low pins").note("one pin in twenty").print(2, false);
-        let sum = if set.is_some() {
-            format!("{thickness}, set by hand; the book's sum is {}", sum.print(3, false))
-        } else {
-            sum.print(3, false)
+        let spread = || constant(ONE_IN_TWENTY) * book(BookKey::CoverSpread);
+        let reckoned = book(BookKey::CoverMin) + spread() + book(BookKey::CarveDepth);
+        let low = Expr::Constant(thickness.inches(), "in") - book(BookKey::CarveDepth) - spread();
+        let mut figures = Figures::default();
+        let mut sum = |id, expr, note| {
+            figures.reckon(by, Line::new(id, expr).note(note));
+            figures.get(id).map_or_else(String::new, |figure| figure.sum.clone())
         };
-        Self { thickness, sum, low_sum, at_low_pins, cover: book.cover_min }
+        let low_sum = sum(FigureId::CoverAtLowPins, low, "one pin in twenty");
+        let sum = sum(FigureId::ThicknessByBook, reckoned, "cover + 1.645 x spread + carve");
+        Self {
+            thickness,
+            sum: if set.is_some() { format!("{thickness}, set by hand; the book's sum is {sum}") } else { sum },
+            low_sum,
+            at_low_pins: thickness - carve_depth - cover_spread * ONE_IN_TWENTY,
+            cover: cover_min,
+        }
     }
 
     /// True if low places end with less than the cover wanted. A thousandth of an inch is not held against it.

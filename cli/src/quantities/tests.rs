@@ -5,8 +5,9 @@ use proptest::prelude::*;
 
 use super::floor::{Bearing, Footing};
 use super::*;
+use crate::figure::{BookKey, Figure, Section, whole_packages};
 use crate::{
-    book::{Class, Reckoning, Water},
+    book::{Class, Placing, Reckoning, Water},
     settings::{Count, Factor, Share, Size2},
 };
 
@@ -41,11 +42,24 @@ fn stands_on(feet: f64) -> Option<Measured<Footing>> {
     Some(Measured::good(Footing::one(sq_ft(feet))))
 }
 
-fn find(lines: &[OrderLine], item: &str) -> OrderLine {
-    lines.iter().find(|l| l.item == item).unwrap_or_else(|| panic!("no line {item}")).clone()
+fn order(book: &Book, measures: &Measures) -> Vec<Figure> {
+    figures(book, measures).of(Section::Order).cloned().collect()
 }
 
-fn exact(lines: &[OrderLine], item: &str) -> f64 {
+fn weights(book: &Book, measures: &Measures) -> Vec<Figure> {
+    figures(book, measures).of(Section::Weight).cloned().collect()
+}
+
+/// A step of a sum.
+fn exact_of(book: &Book, measures: &Measures, id: FigureId) -> f64 {
+    figures(book, measures).exact(id).unwrap()
+}
+
+fn find(lines: &[Figure], item: &str) -> Figure {
+    lines.iter().find(|l| l.id.row().name == item).unwrap_or_else(|| panic!("no line {item}")).clone()
+}
+
+fn exact(lines: &[Figure], item: &str) -> f64 {
     find(lines, item).exact.unwrap()
 }
 
@@ -99,7 +113,7 @@ fn calculate(text: &str) -> f64 {
 }
 
 /// Every step of a printed sum, done again from the page, gives the printed result; rounded up it gives the order.
-fn redo(line: &OrderLine) {
+fn redo(line: &Figure) {
     let mut last = 0.0;
     for part in line.sum.split("; ").filter(|p| p.contains('=')) {
         let (left, right) = part.split_once(" = ").unwrap();
@@ -230,7 +244,7 @@ fn mean_cover_is_not_least_cover() {
     book.thickness.cover_min = Length::from_inches(0.75);
     book.thickness.cover_spread = Length::from_inches(0.1875);
     book.thickness.carve_depth = Length::from_inches(0.5);
-    let applied = skin::Applied::new(&book.thickness, None);
+    let applied = skin::Applied::new(&book, None);
     assert_eq!(applied.sum, "0.75 in + 1.645 x 0.1875 in + 0.5 in = 1.558 in (cover + 1.645 x spread + carve)");
     assert!(!applied.is_thin());
     let count = |t: Length| bags(&book, sq_ft(392.0) * t);
@@ -238,7 +252,7 @@ fn mean_cover_is_not_least_cover() {
     assert_eq!(count(Length::from_inches(1.25)), 75);
     assert_eq!(count(applied.thickness), 94);
     // Kept at 1-1/4 in, low pins end at 1.25 - 0.5 - 0.308 = 0.44 in.
-    let flat = skin::Applied::new(&book.thickness, Some(Length::from_inches(1.25)));
+    let flat = skin::Applied::new(&book, Some(Length::from_inches(1.25)));
     assert!((flat.at_low_pins.inches() - 0.44).abs() < 0.005);
     assert_eq!(flat.low_sum, "1.25 in - 0.5 in - 1.645 x 0.1875 in = 0.44 in left at the low pins (one pin in twenty)");
     assert!(flat.is_thin());
@@ -253,14 +267,14 @@ fn lath_against_the_standard_sheet() {
     lath.waste = Share(0.1);
     lath.weight = MassPerArea::from_lb_per_sq_yd(2.5);
     lath.fixing_grid.0[Class::Wall as usize] = Length::from_inches(8.0);
-    let (gross, net) = (lath::gross_sheet(&lath).square_feet(), lath::net_sheet(&lath).square_feet());
-    assert_relative_eq!(gross, 18.1875, max_relative = 1e-4);
-    assert_relative_eq!(net, 17.6667, max_relative = 1e-4);
-    assert_relative_eq!(100.0 * (1.0 - net / gross), 2.864, max_relative = 5e-3);
     let book = Book { lath, ..hand_book() };
-    let lines = order(&book, &measures(0.0, 120.0, 0.0, 0.0));
+    let m = measures(0.0, 120.0, 0.0, 0.0);
+    let net = exact_of(&book, &m, FigureId::NetSheet);
+    assert_relative_eq!(net, 17.6667, max_relative = 1e-4);
+    // Of 27 x 97 in, 18.1875 sq ft.
+    assert_relative_eq!(100.0 * (1.0 - net / 18.1875), 2.864, max_relative = 5e-3);
+    let lines = order(&book, &m);
     assert_eq!(find(&lines, "lath").packages, Some(8));
-    assert_relative_eq!(lath::delivered(&book.lath, 8).pounds(), 40.42, max_relative = 5e-3);
     assert_eq!(find(&lines, "lath fixings").packages, Some(270));
     assert_relative_eq!(book.lath.weight.kg_per_m2(), 1.356, max_relative = 5e-3);
     lines.iter().for_each(redo);
@@ -278,15 +292,17 @@ fn light_mix() -> Book {
 
 #[test]
 fn yield_of_a_bag_and_of_known_bags() {
-    let made = mix::yield_of_a_bag(&light_mix().mix);
-    assert_relative_eq!(made.cubic_feet(), 0.6432, max_relative = 5e-3);
-    assert_relative_eq!((made / Length::from_inches(0.75)).square_feet(), 10.291, max_relative = 5e-3);
+    let bag = |book: &Book| exact_of(book, &measures(1.0, 1.0, 1.0, 1.0), FigureId::BagYield);
+    let made = bag(&light_mix());
+    assert_relative_eq!(made, 0.6432, max_relative = 5e-3);
+    // At 3/4 in, sixteen times as many square feet.
+    assert_relative_eq!(made * 16.0, 10.291, max_relative = 5e-3);
     // Published bag data: 80 lb and 5 quarts make 0.60 cu ft of concrete, so 150.71 lb/cu ft fresh.
-    let mut stone = light_mix().mix;
-    stone.bag_mass = Mass::from_pounds(80.0);
-    stone.water = "1.25 gal".parse().unwrap();
-    stone.wet_density = Density::from_pcf(150.71);
-    assert_relative_eq!(mix::yield_of_a_bag(&stone).cubic_feet(), 0.60, max_relative = 5e-3);
+    let mut stone = light_mix();
+    stone.mix.bag_mass = Mass::from_pounds(80.0);
+    stone.mix.water = "1.25 gal".parse().unwrap();
+    stone.mix.wet_density = Density::from_pcf(150.71);
+    assert_relative_eq!(bag(&stone), 0.60, max_relative = 5e-3);
     // ACI 211.1 absolute volumes (specific gravities 3.15 and 2.65 from memory): 94 lb cement, 94 lb sand, water 0.40,
     // 5 % air make 1.7360 cu ft at 129.95 lb/cu ft; 0.4782 cu ft of it is cement (published: 0.48).
     let solid = |pounds: f64, gravity: f64| Mass::from_pounds(pounds) / (crate::book::WATER * gravity);
@@ -303,9 +319,10 @@ fn coatings_by_published_spread() {
     assert_relative_eq!((Volume::from_gallons(1.0) / mil).square_feet(), 1604.2, max_relative = 5e-3);
     assert_relative_eq!((Volume::from_gallons(0.25) / (mil * 1.5)).square_feet(), 267.4, max_relative = 5e-3);
     // 340 sq ft x 1.25 x 2 coats / 150 sq ft/gal: common practice, no source.
-    let spread = "150 sq ft/gal".parse().unwrap();
-    let sum = coatings::coats(sq_ft(340.0), Factor(1.25), (Count(2), ""), (spread, ""));
-    assert_relative_eq!(sum.exact(), 5.667, max_relative = 5e-3);
+    let mut book = hand_book();
+    book.coatings.colour_coverage = "150 sq ft/gal".parse().unwrap();
+    (book.coatings.texture, book.coatings.colour_coats) = (Factor(1.25), Count(2));
+    assert_relative_eq!(exact(&order(&book, &measures(340.0, 0.0, 0.0, 0.0)), "colour"), 5.667, max_relative = 5e-3);
 }
 
 // Waste as a share of what is bought: 10 cu ft in place at 25 % rebound takes 13.333 (the arithmetic of rebound tables
@@ -315,11 +332,9 @@ fn a_boulder_with_waste_as_a_lost_share() {
     let mut book = light_mix();
     book.mix.waste_reckoned = Reckoning::Lost;
     book.mix.waste_trowel = Share(0.25);
-    assert_relative_eq!(
-        mix::to_make(&book.mix, Volume::from_cubic_feet(10.0)).cubic_feet(),
-        13.3333,
-        max_relative = 1e-4
-    );
+    let ten = measures(0.0, 0.0, 10.0, 0.0);
+    let made = exact(&order(&book, &ten), "mix") * exact_of(&book, &ten, FigureId::BagYield);
+    assert_relative_eq!(made, 13.3333, max_relative = 1e-4);
     book.mix.waste_trowel = Share(0.10);
     book.lath.weight = MassPerArea::from_lb_per_sq_yd(2.5);
     let (m, t) = (2.0 * std::f64::consts::PI * 11.0, 0.0625_f64);
@@ -373,6 +388,110 @@ fn a_hair_above_a_whole_number_of_bags_is_printed_with_the_hair() {
     let skin = Volume::from_cubic_feet(1_681.000_001_002_106_5 * 0.60 / 1.10);
     let m = Measures { skin: Measured::good(skin), ..measures(1.0, 1.0, 0.0, 1.0) };
     redo(&find(&order(&hand_book(), &m), "mix"));
+}
+
+/// A job of everything: lath laid out, two feet of unlike shares, standing water.
+fn all_measures() -> Measures {
+    let mut m = measures(36.0, 144.0, 11.355, 200.0);
+    m.whole = Some(Volume::from_cubic_feet(211.355));
+    m.standing_water = Some(Volume::from_gallons(6.0));
+    m.laid = Some(lath::Laid {
+        pieces: Length::from_feet(90.0),
+        from_offcuts: Length::from_feet(7.0),
+        courses: 4,
+        edge_fixings: 60,
+    });
+    let feet = vec![bearing(4.0, 1.0, 0.7, 0.3), bearing(3.0, 3.0, 0.3, 0.7)];
+    m.footing = Some(Measured::good(Footing { feet, hull: sq_ft(24.0) }));
+    m
+}
+
+/// A book with one number changed; a new key of the book has to be put here.
+fn changed(book: &Book, key: BookKey) -> Book {
+    let mut book = book.clone();
+    let Book { thickness, mix, coatings, lath, foam, .. } = &mut book;
+    match key {
+        BookKey::CoverMin => thickness.cover_min = thickness.cover_min * 1.3,
+        BookKey::CoverSpread => thickness.cover_spread = thickness.cover_spread * 1.3,
+        BookKey::CarveDepth => thickness.carve_depth = thickness.carve_depth * 1.3,
+        BookKey::BagMass => mix.bag_mass = mix.bag_mass * 1.3,
+        BookKey::Water => mix.water.0 = mix.water.0 * 1.3,
+        BookKey::WetDensity => mix.wet_density = mix.wet_density * 1.3,
+        BookKey::CuredDensity => mix.cured_density = mix.cured_density * 0.7,
+        BookKey::WasteTrowel => mix.waste_trowel.0 *= 1.3,
+        BookKey::WasteSpray => mix.waste_spray.0 *= 1.3,
+        BookKey::PrimerCoverage => coatings.primer_coverage = coatings.primer_coverage * 1.3,
+        BookKey::PrimerDilution => coatings.primer_dilution.0 *= 1.3,
+        BookKey::ColourCoverage => coatings.colour_coverage = coatings.colour_coverage * 1.3,
+        BookKey::ColourCoats => coatings.colour_coats.0 += 1,
+        BookKey::SealerCoverage => coatings.sealer_coverage = coatings.sealer_coverage * 1.3,
+        BookKey::SealerCoats => coatings.sealer_coats.0 += 1,
+        BookKey::Texture => coatings.texture.0 *= 1.3,
+        BookKey::SheetWidth => lath.sheet.0[0] = lath.sheet.0[0] * 1.3,
+        BookKey::SheetLength => lath.sheet.0[1] = lath.sheet.0[1] * 0.7,
+        BookKey::SideLap => lath.side_lap = lath.side_lap * 1.3,
+        BookKey::EndLap => lath.end_lap = lath.end_lap * 1.3,
+        BookKey::LathWaste => lath.waste.0 *= 1.3,
+        BookKey::LathWeight => lath.weight = lath.weight * 1.3,
+        BookKey::FixingGrid(class) => lath.fixing_grid.0[class as usize] = lath.fixing_grid[class] * 1.3,
+        BookKey::FoamDensity => foam.density = foam.density * 9.0,
+    }
+    book
+}
+
+/// Keys that the expressions of figures ask for.
+fn keys(figures: &Figures) -> std::collections::BTreeSet<BookKey> {
+    let mut keys = std::collections::BTreeSet::new();
+    for work in figures.iter().filter_map(|figure| figure.work.as_ref()) {
+        work.visit(&mut |leaf| {
+            if let crate::figure::Expr::Book(key, _) = leaf {
+                keys.insert(*key);
+            }
+        });
+    }
+    keys
+}
+
+/// By their expressions and another book the figures are what they are when reckoned anew; and no number is asked for in vain.
+#[test]
+fn a_changed_number_of_the_book_gives_what_a_fresh_reckoning_gives() {
+    for (placing, reckoned) in [(Placing::Trowel, Reckoning::Added), (Placing::Spray, Reckoning::Lost)] {
+        let mut book = hand_book();
+        (book.mix.placing, book.mix.waste_reckoned) = (placing, reckoned);
+        book.mix.cured_density = book.mix.wet_density;
+        book.lath.classes = vec![Class::Wall, Class::Top];
+        let m = all_measures();
+        let first = figures(&book, &m);
+        let keys = keys(&first);
+        assert_eq!(keys.len(), 21, "{keys:?}");
+        for key in keys {
+            let other = changed(&book, key);
+            let (followed, fresh) = (first.by(&other), figures(&other, &m));
+            assert_ne!(followed, first.by(&book), "{key:?} moves nothing");
+            for figure in fresh.iter() {
+                let (a, b) = (followed[&figure.id], figure.exact.unwrap());
+                assert!((a - b).abs() <= 1e-12 * b.abs(), "{key:?}: {:?} follows as {a}, anew {b}", figure.id);
+            }
+        }
+    }
+}
+
+/// A step, a measure or a line has a number in its own unit, by its row and by its expression.
+#[test]
+fn each_figure_is_what_its_expression_says() {
+    let (book, m) = (hand_book(), all_measures());
+    let all = figures(&book, &m);
+    assert_eq!(all.iter().filter(|figure| figure.id.is_reckoned()).count(), 16);
+    for figure in all.iter() {
+        let exact = figure.exact.unwrap();
+        assert!(exact.is_finite(), "{figure:?}");
+        if let Some(work) = &figure.work {
+            assert_relative_eq!(all.value(&book, work).unwrap(), exact, max_relative = 1e-12);
+        }
+        let number = figure.quantity().value().unwrap().number_in(figure.id.unit());
+        let bought = figure.packages.map_or(exact, |n| n as f64);
+        assert_relative_eq!(number, bought, max_relative = 1e-12);
+    }
 }
 
 proptest! {

@@ -7,6 +7,7 @@ use super::table::{columns, plain, wrapped};
 use super::takeoff::{LimitRow, OpenSide, TakeoffReport, limits_text};
 use super::zones::ZoneRow;
 use crate::failure::Failure;
+use crate::figure::FigureId;
 use crate::notices::{SCALE_FIGURE, SCALED, WHICH_UP};
 use crate::request::Request;
 use crate::revisions::{Revisions, finds_nothing};
@@ -128,12 +129,15 @@ pub struct ZoneChange {
 /// A line of the takeoff, twice.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Line {
+    /// Which figure it is.
+    #[serde(skip)]
+    pub id: FigureId,
     /// Section of the takeoff.
-    pub section: String,
+    pub section: &'static str,
     /// What it is.
     pub name: String,
     /// Unit of the exact figures, and the package if there are packages.
-    pub unit: String,
+    pub unit: &'static str,
     /// Old figure before rounding.
     pub old: Option<f64>,
     /// New figure before rounding.
@@ -209,9 +213,9 @@ impl CompareReport {
         ];
         let rows = self.lines.iter().map(|line| {
             [
-                line.section.clone(),
+                line.section.to_owned(),
                 csv::text(&line.name),
-                line.unit.clone(),
+                line.unit.to_owned(),
                 number(line.old),
                 number(line.new),
                 number(line.difference),
@@ -436,60 +440,60 @@ impl ZoneChange {
     }
 }
 
-/// Lines of both, matched by section and name, in the order of the new takeoff; those only in the old one at the end.
+/// Lines of both, matched by figure and name, in the order of the new takeoff; those only in the old one at the end.
 fn lines(reports: &[TakeoffReport; 2]) -> Vec<Line> {
-    let [old, new] = reports.each_ref().map(csv::rows);
-    let key = |row: &[String; 7]| [row[0].clone(), row[1].clone()];
+    let [old, new] = reports.each_ref().map(csv::lines);
     // The same name may come twice (two parts of one name cannot, tags differ): the order of appearance then decides.
-    let mut olds: BTreeMap<[String; 2], std::collections::VecDeque<&[String; 7]>> = BTreeMap::new();
-    old.iter().for_each(|row| olds.entry(key(row)).or_default().push_back(row));
-    let mut out: Vec<Line> =
-        new.iter().map(|row| Line::new(olds.get_mut(&key(row)).and_then(|rows| rows.pop_front()), Some(row))).collect();
-    let left: Vec<&[String; 7]> = olds.into_values().flatten().collect();
-    out.extend(
-        old.iter().filter(|row| left.iter().any(|l| std::ptr::eq(*l, *row))).map(|row| Line::new(Some(row), None)),
-    );
+    let mut left: Vec<Option<&csv::Line<'_>>> = old.iter().map(Some).collect();
+    let mut out = Vec::new();
+    for row in &new {
+        let same = |old: &&csv::Line<'_>| (old.id, &old.name) == (row.id, &row.name);
+        let old = left.iter_mut().find(|old| old.as_ref().is_some_and(same)).and_then(Option::take);
+        out.extend(Line::new(old, Some(row)));
+    }
+    out.extend(left.into_iter().filter_map(|old| Line::new(old, None)));
     out
 }
 
 impl Line {
-    fn new(old: Option<&[String; 7]>, new: Option<&[String; 7]>) -> Self {
-        let text = |k: usize| new.or(old).map_or_else(String::new, |row| row[k].clone());
-        let number = |row: Option<&[String; 7]>, k: usize| row.and_then(|row| row[k].parse::<f64>().ok());
-        let packages = |row: Option<&[String; 7]>| row.and_then(|row| row[4].parse::<i64>().ok());
-        let (a, b, p, q) = (number(old, 2), number(new, 2), packages(old), packages(new));
-        Self {
-            section: text(0),
-            name: text(1),
-            unit: text(3),
+    /// None of no row at all.
+    fn new(old: Option<&csv::Line<'_>>, new: Option<&csv::Line<'_>>) -> Option<Self> {
+        let row = new.or(old)?;
+        let [a, b] = [old, new].map(|row| row.and_then(|row| row.value));
+        let packages = |row: &csv::Line<'_>| row.packages.and_then(|n| i64::try_from(n).ok());
+        let [p, q] = [old, new].map(|row| row.and_then(packages));
+        Some(Self {
+            id: row.id,
+            section: row.id.row().section.word(),
+            name: plain(&row.name),
+            unit: row.unit(),
             old: a,
             new: b,
             difference: a.zip(b).map(|(a, b)| b - a),
             old_packages: p,
             new_packages: q,
             packages_difference: p.zip(q).map(|(p, q)| q - p),
-        }
+        })
     }
 
     /// Not what it was, as printed.
     #[must_use]
     pub fn is_news(&self) -> bool {
-        self.cells()[0].starts_with('*')
+        self.shown().0
     }
 
-    fn cells(&self) -> Vec<String> {
-        let whole = |n: Option<i64>| n.map_or_else(String::new, |n| n.to_string());
-        let name =
-            |changed: bool| format!("{} {} {}", if changed { "*" } else { " " }, self.section, plain(&self.name));
+    /// Whether it changed as printed, then old, new, difference and unit, in US units and again in metric.
+    fn shown(&self) -> (bool, Vec<String>) {
         if self.old_packages.is_some() || self.new_packages.is_some() {
+            let whole = |n: Option<i64>| n.map_or_else(String::new, |n| n.to_string());
             let by = self.packages_difference.map_or_else(String::new, |n| format!("{n:+}"));
-            let (old, new) = (whole(self.old_packages), whole(self.new_packages));
-            return vec![name(old != new), old, new, by, self.unit.clone()];
+            let changed = self.old_packages != self.new_packages;
+            return (changed, vec![whole(self.old_packages), whole(self.new_packages), by, self.unit.to_owned()]);
         }
         // The same figures in both systems; a line that has no other unit is said once.
         let [us, metric] = [0, 1].map(|system| {
             let of = |value: Option<f64>| {
-                let value = figure(value?, &self.unit);
+                let value = figure(value?, self.id);
                 value.numbers().map(|both| (both[system].0, both[system].1.to_owned()))
             };
             let number = |value: Option<f64>, signed: bool| {
@@ -499,16 +503,18 @@ impl Line {
                 let decimals = decimals.unsigned_abs() as usize;
                 if signed { format!("{value:+.decimals$}") } else { format!("{value:.decimals$}") }
             };
-            let unit = of(self.new.or(self.old)).map_or_else(|| self.unit.clone(), |(_, unit)| unit);
+            let unit = of(self.new.or(self.old)).map_or_else(|| self.unit.to_owned(), |(_, unit)| unit);
             [number(self.old, false), number(self.new, false), number(self.difference, true), unit]
         });
-        let mut cells = vec![name(us[0] != us[1])];
-        let once = us == metric;
-        cells.extend(us);
-        if !once {
-            cells.extend(metric);
-        }
-        cells
+        let changed = us[0] != us[1];
+        let metric = if us == metric { Vec::new() } else { metric.to_vec() };
+        (changed, us.into_iter().chain(metric).collect())
+    }
+
+    fn cells(&self) -> Vec<String> {
+        let (changed, figures) = self.shown();
+        let name = format!("{} {} {}", if changed { "*" } else { " " }, self.section, plain(&self.name));
+        std::iter::once(name).chain(figures).collect()
     }
 }
 

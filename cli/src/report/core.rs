@@ -1,6 +1,6 @@
 //! The report of `core`.
 
-use super::shared::QualityJson;
+use super::shared::{Kind, QualityJson};
 use super::table::{columns, plain, wrapped};
 use super::takeoff::{LimitRow, limit_row, limits_text};
 use crate::core::Core;
@@ -159,7 +159,7 @@ impl CoreReport {
             vec![
                 "foam".to_owned(),
                 self.core_volume_m3.map_or_else(|| "not defined".to_owned(), volume),
-                self.quality.mark("core volume"),
+                self.quality.mark(Kind::CoreVolume),
             ],
             vec![
                 "core face, primed".to_owned(),

@@ -2,70 +2,97 @@
 
 use super::content::{Content, Row, Section};
 use super::table::plain;
-use super::takeoff::{ByClass, TakeoffReport};
+use super::takeoff::{ByClass, OrderRow, ScopedPart, TakeoffReport};
+use crate::book::Class;
 use crate::failure::Failure;
+use crate::figure::FigureId;
+use std::borrow::Cow;
 
 /// Headings of the table.
 const HEADINGS: [&str; 7] = ["section", "name", "value", "unit", "packages", "sum", "quality"];
+
+/// A line of the table.
+pub(crate) struct Line<'a> {
+    /// Which figure it is.
+    pub(crate) id: FigureId,
+    /// What it is called.
+    pub(crate) name: Cow<'a, str>,
+    /// In `unit`, none if it is not defined.
+    pub(crate) value: Option<f64>,
+    /// Whole packages, where it is bought by the piece.
+    pub(crate) packages: Option<u64>,
+    sum: &'a str,
+    quality: Cow<'a, str>,
+}
+
+impl Line<'_> {
+    /// The unit of the value: what is reckoned has the unit of its sum, what is measured is metric.
+    pub(crate) const fn unit(&self) -> &'static str {
+        if self.id.is_reckoned() { self.id.unit().word() } else { self.id.unit().metric() }
+    }
+}
 
 /// The table as CSV (RFC 4180), numbers in full.
 ///
 /// # Errors
 /// None in practice: the table is written to memory.
 pub fn takeoff(report: &TakeoffReport) -> Result<String, Failure> {
-    table(&[vec![HEADINGS.map(str::to_owned)], rows(report)].concat())
+    let row = |line: Line<'_>| {
+        let value = line.value.map_or_else(String::new, number);
+        let packages = line.packages.map_or_else(String::new, |n| n.to_string());
+        let (section, unit) = (line.id.row().section.word().to_owned(), line.unit().to_owned());
+        [section, text(&line.name), value, unit, packages, text(line.sum), text(&line.quality)]
+    };
+    let rows = lines(report).into_iter().map(row);
+    table(&std::iter::once(HEADINGS.map(str::to_owned)).chain(rows).collect::<Vec<_>>())
+}
+
+fn reckoned(row: &OrderRow) -> Line<'_> {
+    let OrderRow { id, item, exact, packages, unit: _, sum, quality } = row;
+    let quality = Cow::Owned(quality.to_string());
+    Line { id: *id, name: Cow::Borrowed(item), value: *exact, packages: *packages, sum, quality }
 }
 
 /// The lines of the table, under [`HEADINGS`].
-pub(crate) fn rows(report: &TakeoffReport) -> Vec<[String; 7]> {
-    let mut rows = Vec::new();
-    let mut row =
-        |section: &str, name: &str, value: Option<f64>, unit: &str, packages: Option<u64>, sum: &str, quality: &str| {
-            let value = value.map_or_else(String::new, number);
-            let packages = packages.map_or_else(String::new, |n| n.to_string());
-            rows.push([section.into(), text(name), value, unit.into(), packages, text(sum), text(quality)]);
-        };
+pub(crate) fn lines(report: &TakeoffReport) -> Vec<Line<'_>> {
     let quality = &report.quality;
-    row("area", "as modelled", Some(report.as_modelled_area_m2), "m2", None, "", quality.area);
-    row("area", "coated", report.coated_area_m2, "m2", None, "", quality.area);
-    row("area", "bare", report.bare_area_m2, "m2", None, "", quality.area);
-    row("area", "left out", Some(report.left_out_area_m2), "m2", None, "", quality.area);
-    row("area", "front elevation", report.projected_area_m2, "m2", None, "", quality.area);
-    let class = report.area_by_class_m2.as_ref();
-    let class = |of: fn(&ByClass) -> f64| class.map(of);
-    for (name, area) in [
-        ("top", class(|by| by.top)),
-        ("slope", class(|by| by.slope)),
-        ("wall", class(|by| by.wall)),
-        ("undercut", class(|by| by.undercut)),
-        ("soffit", class(|by| by.soffit)),
-    ] {
-        row("class", name, area, "m2", None, "", quality.lean);
-    }
-    for part in &report.parts {
-        row(
-            "part",
-            &format!("{} {}", part.part.tag, part.part.name),
-            part.coated_area_m2,
-            "m2",
-            None,
-            "",
-            quality.area,
-        );
-    }
-    row("skin", "applied thickness", Some(report.skin_mm), "mm", None, &report.skin_sum, "good");
-    row("skin", "volume", report.skin_volume_m3, "m3", None, "", quality.skin_volume);
-    row("skin", "volume known to", report.skin_volume_bound_m3, "m3", None, "", quality.skin_volume);
-    row("skin", "area x thickness", report.area_times_skin_m3, "m3", None, "", quality.area);
-    row("core", "volume", report.core_volume_m3, "m3", None, "", quality.core_volume);
-    for (section, lines) in [("order", &report.order), ("weight", &report.weights)] {
-        for line in lines {
-            row(section, &line.item, line.exact, &line.unit, line.packages, &line.sum, &line.quality);
-        }
-    }
-    row("steep", "under lath", report.lath_area_m2, "m2", None, "", quality.lean);
-    row("steep", "two lifts or more", report.two_lift_area_m2, "m2", None, "", quality.lean);
-    rows
+    let measured = |id: FigureId, value: Option<f64>, quality: &'static str| {
+        let (name, quality) = (Cow::Borrowed(id.row().name), Cow::Borrowed(quality));
+        Line { id, name, value, packages: None, sum: "", quality }
+    };
+    let class = |class: Class, of: fn(&ByClass) -> f64| {
+        measured(FigureId::ClassArea(class), report.area_by_class_m2.as_ref().map(of), quality.lean)
+    };
+    let part = |row: &ScopedPart| {
+        let name = Cow::Owned(format!("{} {}", row.part.tag, row.part.name));
+        Line { name, ..measured(FigureId::PartArea, row.coated_area_m2, quality.area) }
+    };
+    let mut lines = vec![
+        measured(FigureId::AsModelledArea, Some(report.as_modelled_area_m2), quality.area),
+        measured(FigureId::CoatedArea, report.coated_area_m2, quality.area),
+        measured(FigureId::BareArea, report.bare_area_m2, quality.area),
+        measured(FigureId::LeftOutArea, Some(report.left_out_area_m2), quality.area),
+        measured(FigureId::ElevationArea, report.projected_area_m2, quality.area),
+        class(Class::Top, |by| by.top),
+        class(Class::Slope, |by| by.slope),
+        class(Class::Wall, |by| by.wall),
+        class(Class::Undercut, |by| by.undercut),
+        class(Class::Soffit, |by| by.soffit),
+    ];
+    lines.extend(report.parts.iter().map(part));
+    lines.extend([
+        Line { sum: &report.skin_sum, ..measured(FigureId::AppliedThickness, Some(report.skin_mm), "good") },
+        measured(FigureId::SkinVolume, report.skin_volume_m3, quality.skin_volume),
+        measured(FigureId::SkinBound, report.skin_volume_bound_m3, quality.skin_volume),
+        measured(FigureId::AreaTimesSkin, report.area_times_skin_m3, quality.area),
+        measured(FigureId::CoreVolume, report.core_volume_m3, quality.core_volume),
+    ]);
+    lines.extend(report.order.iter().chain(&report.weights).map(reckoned));
+    lines.extend([
+        measured(FigureId::LathArea, report.lath_area_m2, quality.lean),
+        measured(FigureId::TwoLiftArea, report.two_lift_area_m2, quality.lean),
+    ]);
+    lines
 }
 
 /// Headings of the sheets' table.
@@ -112,10 +139,10 @@ fn cells<'a>(section: &'a Section, head: &'a [&str], row: &'a Row) -> impl Itera
 }
 
 /// Rows as CSV.
-pub(crate) fn table<const N: usize>(rows: &[[String; N]]) -> Result<String, Failure> {
+pub(crate) fn table(rows: &[impl AsRef<[String]>]) -> Result<String, Failure> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     let failed = |error: &dyn std::fmt::Display| Failure::new(format!("the CSV cannot be written: {error}"));
-    rows.iter().try_for_each(|row| writer.write_record(row)).map_err(|error| failed(&error))?;
+    rows.iter().try_for_each(|row| writer.write_record(row.as_ref())).map_err(|error| failed(&error))?;
     let bytes = writer.into_inner().map_err(|error| failed(&error))?;
     String::from_utf8(bytes).map_err(|error| failed(&error))
 }

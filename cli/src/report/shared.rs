@@ -6,6 +6,16 @@ use cragskin_geom::soundness::{Finding, QualityTable};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+/// A kind of number, in the order of the table of trust.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[expect(missing_docs, reason = "four kinds")]
+pub enum Kind {
+    Area,
+    Lean,
+    SkinVolume,
+    CoreVolume,
+}
+
 /// How far each kind of number can be trusted: `good`, `lower bound`, `upper bound`, `not defined`.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct QualityJson {
@@ -74,8 +84,8 @@ impl QualityJson {
 
     /// The grade of a row, to stand beside a number; empty when good.
     #[must_use]
-    pub fn mark(&self, name: &str) -> String {
-        let grade = self.rows().iter().find(|row| row.0 == name).map_or("", |row| row.1);
+    pub fn mark(&self, kind: Kind) -> String {
+        let grade = self.rows()[kind as usize].1;
         if grade == "good" { String::new() } else { format!("({grade})") }
     }
 }

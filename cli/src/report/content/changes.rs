@@ -1,8 +1,9 @@
 //! What changed since an older revision: the places, then every line that is not what it was.
 
 use super::super::compare::{ChangeRow, CompareReport, Line};
-use super::parts::{exact_value, metres};
+use super::parts::metres;
 use super::{Faces, Row, Section, Value};
+use crate::figure::{FigureId, Unit};
 use cragskin_geom::units::{Length, Volume};
 
 /// Places listed.
@@ -39,19 +40,19 @@ fn place(change: &ChangeRow) -> Row {
 fn line(line: &Line) -> Row {
     let cells = if line.old_packages.is_some() || line.new_packages.is_some() {
         [line.old_packages, line.new_packages, line.packages_difference]
-            .map(|n| n.map_or(Value::NotDefined, |n| Value::Count(n as f64, line.unit.clone())))
+            .map(|n| n.map_or(Value::NotDefined, |n| Value::Count(n as f64, line.id.unit())))
     } else {
-        [line.old, line.new, line.difference].map(|x| x.map_or(Value::NotDefined, |x| figure(x, &line.unit)))
+        [line.old, line.new, line.difference].map(|x| x.map_or(Value::NotDefined, |x| figure(x, line.id)))
     };
     Row::new(std::iter::once(Value::words(format!("{}: {}", line.section, line.name))).chain(cells).collect())
 }
 
-/// A figure of a line, by its unit.
-pub(in crate::report) fn figure(value: f64, unit: &str) -> Value {
-    match unit {
-        "m2" => Value::m2(value),
-        "m3" => Value::Volume(Volume::from_cubic_metres(value)),
-        "mm" => Value::Length(Length::from_millimetres(value)),
-        _ => exact_value(value, unit),
+/// A figure of a line: what is reckoned in its own unit, what is measured in a metric one.
+pub(in crate::report) fn figure(value: f64, id: FigureId) -> Value {
+    match id.unit() {
+        unit if id.is_reckoned() => Value::reckoned(value, unit),
+        Unit::In => Value::Length(Length::from_millimetres(value)),
+        Unit::CuFt => Value::Volume(Volume::from_cubic_metres(value)),
+        _ => Value::m2(value),
     }
 }

@@ -8,6 +8,7 @@ use super::compare::CompareReport;
 use super::takeoff::TakeoffReport;
 use super::zones::ZoneRow;
 use crate::book::Class;
+use crate::figure::{FigureId, State};
 use cragskin_geom::units::Mass;
 use parts::two_lifts;
 
@@ -169,9 +170,9 @@ pub struct Glance {
 fn glance(report: &TakeoffReport) -> Vec<Glance> {
     let mut all = Vec::new();
     let mut say = |name, value, section| all.push(Glance { name, value, section });
-    let bought = |item: &str| {
-        let row = report.order.iter().find(|row| row.item == item);
-        row.map(|row| row.packages.map_or(Value::NotDefined, |n| Value::Count(n as f64, row.unit.clone())))
+    let bought = |id: FigureId| {
+        let row = report.order.iter().find(|row| row.id == id);
+        row.map(|row| row.packages.map_or(Value::NotDefined, |n| Value::Count(n as f64, id.unit())))
     };
     let named = |on: &dyn Fn(&ZoneRow) -> bool| -> String {
         runs(report.zones.iter().filter(|zone| on(zone)).map(|zone| zone.letter.as_str()))
@@ -182,11 +183,11 @@ fn glance(report: &TakeoffReport) -> Vec<Glance> {
     if !report.open_sides.is_empty() {
         say("coated, if open sides stay bare", parts::m2_or_none(report.coated_area_if_open_sides_bare_m2), "coat");
     }
-    if let Some(bags) = bought("mix") {
+    if let Some(bags) = bought(FigureId::Mix) {
         say("mix", bags, "much");
     }
     say("under lath", parts::m2_or_none(report.lath_area_m2), "lath");
-    if let Some(sheets) = bought("lath") {
+    if let Some(sheets) = bought(FigureId::Lath) {
         say("lath", sheets, "lath");
     }
     say("lath goes on zones", or(named(&|zone| zone.lath_sheets.is_some()), "none"), "lath");
@@ -195,7 +196,7 @@ fn glance(report: &TakeoffReport) -> Vec<Glance> {
     let parts = if some.is_empty() { some } else { format!("parts of {some}") };
     let two = [all_of, parts].into_iter().filter(|words| !words.is_empty()).collect::<Vec<_>>().join("; ");
     say("two lifts or more on zones", or(two, "none"), "thick");
-    let weight = report.weights.iter().find(|row| row.item == "total, wet on the day");
+    let weight = report.weights.iter().find(|row| row.id == FigureId::TotalWeight(State::Wet));
     let wet = weight.and_then(|row| row.exact).map_or(Value::NotDefined, |lb| Value::Mass(Mass::from_pounds(lb)));
     say("wet on the day", wet, "weight");
     let missing =

@@ -1,9 +1,12 @@
 //! The sections, one function each.
 
+use super::super::shared::Kind;
 use super::super::takeoff::{ByClass, OrderRow, TakeoffReport, turned_words};
 use super::super::zones::{WORTH_SAYING, ZoneRow};
 use super::{Faces, Row, Section, Value};
 use crate::book::Class;
+use crate::figure::{FigureId, Unit};
+use crate::quantities::Grade;
 use cragskin_geom::units::{Area, Length, Mass, MassPerArea, Volume};
 
 /// An area, where it is defined.
@@ -28,7 +31,7 @@ pub(super) fn sent(report: &TakeoffReport) -> Section {
         Row::named("finished width", metres(report.finished_size_m[0])),
         Row::named("finished depth", metres(report.finished_size_m[1])),
         Row::named("finished height", metres(report.finished_size_m[2])),
-        Row::named("triangles", Value::Count(report.triangles as f64, String::new())),
+        Row::named("triangles", Value::Count(report.triangles as f64, Unit::One)),
         Row::named("drawn in", Value::words(report.units)),
         Row::named("up, visitors stand at", Value::words(format!("{}, {}", report.up, report.front))),
         Row::named("face drawn", Value::words(&report.face)),
@@ -45,7 +48,7 @@ pub(super) fn sent(report: &TakeoffReport) -> Section {
 }
 
 pub(super) fn coat(report: &TakeoffReport) -> Section {
-    let mark = report.quality.mark("area");
+    let mark = report.quality.mark(Kind::Area);
     let mut rows = vec![
         Row::named("as modelled", Value::m2(report.as_modelled_area_m2)),
         Row::named("coated", m2_or_none(report.coated_area_m2)).mark(&mark).faces(Faces::Coated),
@@ -77,7 +80,7 @@ pub(super) fn coat(report: &TakeoffReport) -> Section {
         } else {
             turned_words(rule.turned_deg).trim_start_matches(", ").to_owned()
         };
-        let faces = Value::Count(rule.triangles as f64, String::new());
+        let faces = Value::Count(rule.triangles as f64, Unit::One);
         Row::new(vec![Value::words(&rule.rule), Value::words(rule.is), Value::m2(rule.area_m2), faces]).mark(nothing)
     });
     let parts = report.parts.iter().enumerate().map(|(k, row)| {
@@ -89,7 +92,7 @@ pub(super) fn coat(report: &TakeoffReport) -> Section {
             Value::words(&part.material),
             area,
             m2_or_none(row.coated_area_m2),
-            Value::Count(part.triangles as f64, String::new()),
+            Value::Count(part.triangles as f64, Unit::One),
             Value::words(part.size_in_file_units.map(|s| format!("{s:.2}")).join(" x ")),
         ])
         .faces(Faces::Part(k))
@@ -177,16 +180,16 @@ fn zone_place(zone: &ZoneRow) -> Option<Row> {
 }
 
 fn zone_lath(zone: &ZoneRow) -> Option<Row> {
-    let sheets = |n: Option<f64>| n.map_or(Value::NotDefined, |n| Value::Count(n, "sheet".to_owned()));
+    let sheets = |n: Option<f64>| n.map_or(Value::NotDefined, |n| Value::Count(n, Unit::Sheet));
     let whole = zone.lath_sheets? as f64;
     let strips = if zone.cut_to_strips { "curved both ways: cut to strips" } else { "" };
     let row = Row::new(vec![
         Value::words(&zone.letter),
         Value::m2(zone.area_m2),
-        Value::Count(whole, "sheet".to_owned()),
+        Value::Count(whole, Unit::Sheet),
         sheets(zone.lath_sheets_by_area),
         sheets(zone.lath_sheets_by_laying),
-        Value::Count(zone.fixings as f64, "each".to_owned()),
+        Value::Count(zone.fixings as f64, Unit::Each),
     ]);
     Some(row.mark(strips))
 }
@@ -203,7 +206,7 @@ fn zone_lifts(zone: &ZoneRow) -> Option<Row> {
         (false, true) => "at limit",
         (false, false) => "",
     };
-    let lifts = |n: u32| Value::Count(f64::from(n), "lift".to_owned());
+    let lifts = |n: u32| Value::Count(f64::from(n), Unit::Lift);
     let row = Row::new(vec![
         Value::words(&zone.letter),
         if two_lifts(zone) { lifts(zone.lifts) } else { lifts(1) },
@@ -224,14 +227,14 @@ pub(super) fn lath(report: &TakeoffReport) -> Section {
     if report.zones.iter().all(|zone| zone.lath_sheets.is_none()) {
         section = section.say("No zone takes lath by the book's rules.");
     }
-    section.tables.extend(order("", "", &picked(&report.order, "lath")).tables);
+    section.tables.extend(order("", "", &picked(&report.order, &[FigureId::Lath, FigureId::LathFixings])).tables);
     section
 }
 
 pub(super) fn foam(report: &TakeoffReport) -> Section {
     let volume = |m3: Option<f64>| m3.map_or(Value::NotDefined, cubic);
     let mut rows = vec![
-        Row::named("core", volume(report.core_volume_m3)).mark(report.quality.mark("core volume")),
+        Row::named("core", volume(report.core_volume_m3)).mark(report.quality.mark(Kind::CoreVolume)),
         Row::named("coated face of the core", m2_or_none(report.core_area_m2)),
         Row::named("all bodies together, counted once", volume(report.union_volume_m3)),
         Row::named("sum of the bodies", volume(report.sum_of_parts_volume_m3)),
@@ -256,12 +259,12 @@ pub(super) fn foam(report: &TakeoffReport) -> Section {
         .table(&["no foam, or little", "long", "volume", "from left", "back", "up"], places)
         .table(&["counted twice in the sum", "how", "volume"], twice.collect());
     section.words.extend(unlooked);
-    section.tables.extend(order("", "", &picked(&report.order, "foam")).tables);
+    section.tables.extend(order("", "", &picked(&report.order, &[FigureId::Foam])).tables);
     section
 }
 
-fn picked(rows: &[OrderRow], word: &str) -> Vec<OrderRow> {
-    rows.iter().filter(|row| row.item.contains(word)).cloned().collect()
+fn picked(rows: &[OrderRow], ids: &[FigureId]) -> Vec<OrderRow> {
+    rows.iter().filter(|row| ids.contains(&row.id)).cloned().collect()
 }
 
 fn cubic(m3: f64) -> Value {
@@ -271,7 +274,7 @@ fn cubic(m3: f64) -> Value {
 pub(super) fn thick(report: &TakeoffReport) -> Section {
     let mm = |mm: f64| Value::Length(Length::from_millimetres(mm));
     let volume = |m3: Option<f64>| m3.map_or(Value::NotDefined, cubic);
-    let mark = report.quality.mark("skin volume");
+    let mark = report.quality.mark(Kind::SkinVolume);
     let mut rows = vec![
         Row::named("applied", mm(report.skin_mm)).sum(&report.skin_sum),
         Row::named("left after carving where the hand was low (one pin in twenty)", mm(report.cover_at_low_pins_mm)),
@@ -283,10 +286,10 @@ pub(super) fn thick(report: &TakeoffReport) -> Section {
     if let Some(open) = &report.open_skin {
         rows.push(Row::named("open sheets, from spots on the surface", cubic(open.by_feet_m3)));
         rows.push(Row::named("from spots, known to within", cubic(open.by_feet_bound_m3)));
-        rows.push(Row::named("spots asked about", Value::Count(open.feet as f64, String::new())));
+        rows.push(Row::named("spots asked about", Value::Count(open.feet as f64, Unit::One)));
         rows.push(Row::named("open sheets, from points in space", cubic(open.by_points_m3)));
         rows.push(Row::named("from points, known to within", cubic(open.by_points_bound_m3)));
-        rows.push(Row::named("points asked about", Value::Count(open.points as f64, String::new())));
+        rows.push(Row::named("points asked about", Value::Count(open.points as f64, Unit::One)));
         rows.push(Row::named("rounding over at open rims would add", cubic(open.rim_round_m3)));
     }
     if let Some(area) = report.skin_outer_area_m2 {
@@ -298,7 +301,7 @@ pub(super) fn thick(report: &TakeoffReport) -> Section {
         rows.push(Row::named(name, Value::m2(area)));
     }
     if let Some(ratio) = report.texture_ratio {
-        rows.push(Row::named("coated area over that (texture)", Value::Count(ratio, String::new())));
+        rows.push(Row::named("coated area over that (texture)", Value::Count(ratio, Unit::One)));
     }
     rows.extend(report.two_lift_area_m2.map(|m2| Row::named("takes two lifts or more", Value::m2(m2))));
     Section::new("thick", "How thick and how many lifts")
@@ -309,10 +312,10 @@ pub(super) fn thick(report: &TakeoffReport) -> Section {
 pub(super) fn order(key: &'static str, title: &'static str, rows: &[OrderRow]) -> Section {
     let packed = rows.iter().any(|row| row.packages.is_some());
     let rows = rows.iter().map(|row| {
-        let exact = row.exact.map_or(Value::NotDefined, |exact| exact_value(exact, &row.unit));
-        let buy = row.packages.map_or_else(|| exact.clone(), |n| Value::Count(n as f64, row.unit.clone()));
-        let mark = if row.quality == "good" { "" } else { row.quality.as_str() };
-        let mut cells = vec![Value::words(&row.item), buy];
+        let exact = row.exact.map_or(Value::NotDefined, |exact| Value::reckoned(exact, row.id.unit()));
+        let buy = row.packages.map_or_else(|| exact.clone(), |n| Value::Count(n as f64, row.id.unit()));
+        let mark = if row.quality.grade == Grade::Good { String::new() } else { row.quality.to_string() };
+        let mut cells = vec![Value::words(row.item), buy];
         if packed {
             cells.push(if row.packages.is_some() { exact } else { Value::words("") });
         }
@@ -347,18 +350,6 @@ pub(super) fn stands(report: &TakeoffReport) -> Section {
     )
 }
 
-pub(super) fn exact_value(exact: f64, unit: &str) -> Value {
-    match unit {
-        "gal" => Value::Liquid(Volume::from_gallons(exact)),
-        "cu ft" => Value::Volume(Volume::from_cubic_feet(exact)),
-        "sq ft" => Value::Area(Area::from_square_feet(exact)),
-        "ft" => Value::Length(Length::from_feet(exact)),
-        "lb" => Value::Mass(Mass::from_pounds(exact)),
-        "lb/sq ft" => Value::Load(MassPerArea::from_psf(exact)),
-        _ => Value::Count(exact, unit.to_owned()),
-    }
-}
-
 pub(super) fn unknown(report: &TakeoffReport) -> Section {
     let mut section = Section::new("unknown", "What we do not know");
     for [name, why] in &report.quality.reasons {
@@ -370,7 +361,7 @@ pub(super) fn unknown(report: &TakeoffReport) -> Section {
     let found = report
         .findings
         .iter()
-        .map(|found| Row::new(vec![Value::words(&found.text), Value::Count(found.count as f64, String::new())]));
+        .map(|found| Row::new(vec![Value::words(&found.text), Value::Count(found.count as f64, Unit::One)]));
     section = section.table(&["found", "how many"], found.collect());
     if section.words.is_empty() && section.tables.is_empty() {
         section = section.say("Nothing that touches the numbers was found.");

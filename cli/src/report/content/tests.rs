@@ -1,6 +1,7 @@
 use super::*;
 use crate::args::PaperSize;
 use crate::book::Book;
+use crate::figure::Section as Part;
 use crate::job::{Face, Scope};
 use crate::load::{Loaded, PlacingWords};
 use crate::report::page::{self, Stamp};
@@ -230,7 +231,7 @@ fn every_writer_carries_every_cell() {
     // A span may be broken before its end.
     let html = page::html(&content, &scene, &display, &stamp).unwrap().replace("</span> <span>to ", " to ");
     let print = printed(&pdf::print(&content, &scene, &stamp, PaperSize::Letter).unwrap());
-    let (numbers, strings) = cells(xlsx::workbook(&content, &takeoff.order, &takeoff.weights, &stamp).unwrap());
+    let (numbers, strings) = cells(xlsx::workbook(&content, &takeoff.figures, &request.book, &stamp).unwrap());
     let table = csv::content(&content).unwrap();
     let close = |a: f64, b: f64| (a - b).abs() <= 1e-12 * a.abs().max(b.abs());
     let plain = |words: &str| words.split_whitespace().collect::<String>();
@@ -270,10 +271,10 @@ fn every_writer_carries_every_cell() {
             }
         }
     }
-    for line in takeoff.order.iter().chain(&takeoff.weights) {
+    for line in takeoff.figures.of(Part::Order).chain(takeoff.figures.of(Part::Weight)) {
         let amount = line.packages.map(|n| n as f64);
         for number in line.exact.into_iter().chain(amount) {
-            assert!(numbers.iter().any(|cell| close(*cell, number)), "{}: {number} is not in the workbook", line.item);
+            assert!(numbers.iter().any(|cell| close(*cell, number)), "{:?}: {number} is not in the workbook", line.id);
         }
     }
 }

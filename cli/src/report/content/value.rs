@@ -1,5 +1,6 @@
 //! A figure on the page, and how it reads in US and metric units.
 
+use crate::figure::{Quantity, Unit};
 use cragskin_geom::units::{Area, Length, Mass, MassPerArea, Volume, feet_inches, metric_length};
 
 /// One cell.
@@ -7,8 +8,8 @@ use cragskin_geom::units::{Area, Length, Mass, MassPerArea, Volume, feet_inches,
 #[expect(missing_docs, reason = "each is its quantity")]
 pub enum Value {
     Words(String),
-    /// A number and the word after it, `1` and `bag`, the same in both systems.
-    Count(f64, String),
+    /// So many of something, the same in both systems.
+    Count(f64, Unit),
     /// Degrees.
     Degrees(f64),
     /// A part of the whole, 1 for all of it.
@@ -33,6 +34,19 @@ impl Value {
         Self::Words(text.into())
     }
 
+    /// A figure of a sum, in the unit that it is reckoned in.
+    pub(super) fn reckoned(number: f64, unit: Unit) -> Self {
+        match unit.of(number) {
+            Quantity::Area(area) => Self::Area(area),
+            Quantity::Volume(volume) if unit == Unit::Gal => Self::Liquid(volume),
+            Quantity::Volume(volume) => Self::Volume(volume),
+            Quantity::Length(length) => Self::Length(length),
+            Quantity::Mass(mass) => Self::Mass(mass),
+            Quantity::Load(load) => Self::Load(load),
+            _ => Self::Count(number, unit),
+        }
+    }
+
     pub(in crate::report) fn m2(value: f64) -> Self {
         // An empty sum is -0 in floating point; nobody wants to read that.
         Self::Area(Area::from_square_metres(value + 0.0))
@@ -48,7 +62,7 @@ impl Value {
         };
         match self {
             Self::Words(text) => both(text.clone()),
-            Self::Count(n, word) => both(count(*n, word)),
+            Self::Count(n, unit) => both(count(*n, *unit)),
             Self::Degrees(degrees) => both(format!("{} deg", (degrees * 10.0).round() / 10.0)),
             Self::Share(share) => both(format!("{:.1} %", 100.0 * share)),
             Self::Length(length) => [feet_inches(*length), metric_length(*length)],
@@ -72,7 +86,7 @@ impl Value {
         let same = |value: f64, unit| [(value, unit); 2];
         Some(match self {
             Self::Words(_) | Self::Span(_) | Self::NotDefined => return None,
-            Self::Count(n, word) => same(*n, word.as_str()),
+            Self::Count(n, unit) => same(*n, unit.word()),
             Self::Degrees(degrees) => same(*degrees, "deg"),
             Self::Share(share) => same(100.0 * share, "%"),
             Self::Length(length) | Self::Tape(length) => [(length.inches(), "in"), (length.millimetres(), "mm")],
@@ -90,13 +104,11 @@ fn tape(length: Length) -> [String; 2] {
     [feet_inches(inches), format!("{:.2} m", length.metres())]
 }
 
-fn count(n: f64, word: &str) -> String {
+fn count(n: f64, unit: Unit) -> String {
     let number = if n.fract() == 0.0 { format!("{n}") } else { format!("{n:.2}") };
-    match word {
-        "" if n.fract() != 0.0 => format!("{n:.3}"),
-        "" => number,
-        "each" => format!("{number} each"),
-        _ if n == 1.0 => format!("{number} {word}"),
-        _ => format!("{number} {word}s"),
+    match unit {
+        Unit::One if n.fract() != 0.0 => format!("{n:.3}"),
+        Unit::One => number,
+        _ => format!("{number} {}", unit.after(n)),
     }
 }

@@ -42,12 +42,12 @@ pub(super) fn skin_scale(takeoff: &Takeoff, request: &Request) -> (Area, &'stati
 }
 
 /// The feet and what each carries.
-pub(super) fn rows(takeoff: &Takeoff, request: &Request) -> Vec<FootRow> {
+pub(super) fn rows(takeoff: &Takeoff) -> Vec<FootRow> {
     let footing = takeoff.footing();
-    let carried = floor::carried(&request.book, &takeoff.measures);
+    let carried = footing.value().map_or_else(Vec::new, |footing| floor::carried(footing, &takeoff.figures));
     let feet = footing.value().into_iter().flat_map(|footing| &footing.feet);
     let row = |(k, Bearing { foot, .. }): (usize, &Bearing)| {
-        let weight = carried.get(k).map(|(_, pounds)| Mass::from_pounds(*pounds).kilograms());
+        let weight = carried.get(k).map(|pounds| Mass::from_pounds(*pounds).kilograms());
         FootRow {
             x_m: foot.middle.x,
             y_m: foot.middle.y,

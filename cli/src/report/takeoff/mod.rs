@@ -12,8 +12,9 @@ use super::shared::{FindingJson, QualityJson};
 
 use super::zones::{self, ZoneRow};
 use crate::book::Class;
-use crate::job::{Face, Limit, NOT_COMPARED, Value};
-use crate::quantities::{Grade, Measured, OrderLine, cautions::cautions};
+use crate::figure::{Figure, FigureId, Quantity, Section};
+use crate::job::{Face, Limit, NOT_COMPARED};
+use crate::quantities::{Grade, Measured, Quality, cautions::cautions};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 use cragskin_geom::scope::State;
@@ -251,29 +252,39 @@ pub struct NearLimit {
 /// One line of the order or of the weights.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct OrderRow {
+    /// Which figure it is.
+    #[serde(skip)]
+    pub id: FigureId,
     /// What it is.
-    pub item: String,
+    pub item: &'static str,
     /// The figure before rounding, in `unit`.
     pub exact: Option<f64>,
     /// Whole packages to buy, rounded up once for the job.
     pub packages: Option<u64>,
     /// Unit of `exact`, and the package if there are packages.
-    pub unit: String,
+    pub unit: &'static str,
     /// How it is reckoned, in one line.
     pub sum: String,
     /// `good`, or a bound and why.
-    pub quality: String,
+    #[serde(serialize_with = "quality_words")]
+    #[schemars(with = "String")]
+    pub quality: Quality,
 }
 
-impl From<&OrderLine> for OrderRow {
-    fn from(line: &OrderLine) -> Self {
+fn quality_words<S: serde::Serializer>(quality: &Quality, to: S) -> Result<S::Ok, S::Error> {
+    to.collect_str(quality)
+}
+
+impl From<&Figure> for OrderRow {
+    fn from(figure: &Figure) -> Self {
         Self {
-            item: line.item.to_owned(),
-            exact: line.exact,
-            packages: line.packages,
-            unit: line.unit.to_owned(),
-            sum: line.sum.clone(),
-            quality: line.quality.to_string(),
+            id: figure.id,
+            item: figure.id.row().name,
+            exact: figure.exact,
+            packages: figure.packages,
+            unit: figure.id.unit().word(),
+            sum: figure.sum.clone(),
+            quality: figure.quality.clone(),
         }
     }
 }
@@ -295,7 +306,7 @@ pub struct LimitRow {
 }
 
 impl LimitRow {
-    pub(crate) fn new(limit: &Limit, figure: &Measured<Value>) -> Self {
+    pub(crate) fn new(limit: &Limit, figure: &Measured<Quantity>) -> Self {
         let hit = limit.is_truly_hit(figure);
         let left_to_comparisons = NOT_COMPARED.contains(&figure.quality().reason.as_str());
         Self {
@@ -330,7 +341,9 @@ impl TakeoffReport {
     /// Puts a takeoff into the shape that leaves the program.
     #[must_use]
     pub fn new(takeoff: &Takeoff, request: &Request) -> Self {
-        let Takeoff { checked, scoped, by_class, skin, .. } = takeoff;
+        let Takeoff { checked, scoped, skin, .. } = takeoff;
+        let si = |id: FigureId| takeoff.figures.quantity(id).value().map(|value| value.si());
+        let class = |class: Class| si(FigureId::ClassArea(class));
         let m2 = Area::square_metres;
         // A figure that is not defined is absent from every writer.
         let area_defined = takeoff.quality.area.grade != Grade::NotDefined;
@@ -338,7 +351,6 @@ impl TakeoffReport {
         let lean_defined = takeoff.lean_quality().grade != Grade::NotDefined;
         let facing = |area: Area| lean_defined.then(|| m2(area));
         let zoned = |area: Area| facing(area).filter(|_| takeoff.steep.looked);
-        let core = takeoff.measures.core.value();
         let (scale, by) = feet::skin_scale(takeoff, request);
         let unit_m = takeoff.file_unit.metres();
         let parts = takeoff.parts.iter().zip(checked.model.parts()).zip(&takeoff.coated_by_part).enumerate();
@@ -373,7 +385,7 @@ impl TakeoffReport {
                 })
                 .collect(),
             as_modelled_area_m2: checked.area_as_sent + m2(takeoff.cleared.area),
-            coated_area_m2: area(takeoff.coated_area),
+            coated_area_m2: si(FigureId::CoatedArea),
             coated_area_if_open_sides_bare_m2: area(takeoff.coated_area_with_bare(|_| true)),
             bare_area_m2: area(takeoff.bare_area),
             left_out_area_m2: m2(takeoff.cleared.area),
@@ -405,13 +417,7 @@ impl TakeoffReport {
                     turned_deg: question.turned.map(Angle::degrees),
                 })
                 .collect(),
-            area_by_class_m2: lean_defined.then(|| ByClass {
-                top: m2(by_class[Class::Top]),
-                slope: m2(by_class[Class::Slope]),
-                wall: m2(by_class[Class::Wall]),
-                undercut: m2(by_class[Class::Undercut]),
-                soffit: m2(by_class[Class::Soffit]),
-            }),
+            area_by_class_m2: by_class(class),
             near_limit_area_m2: (0..4)
                 .map(|k| NearLimit {
                     limit_deg: (request.book.classes.0[k].degrees() * 1e6).round() / 1e6,
@@ -423,13 +429,13 @@ impl TakeoffReport {
             changed_by_smoothing_m2: zoned(takeoff.steep.zones.changed_by_smoothing),
             zones_found: takeoff.steep.looked,
             zones: if lean_defined { zones::rows(&takeoff.steep) } else { Vec::new() },
-            lath_area_m2: facing(takeoff.lath_area),
-            two_lift_area_m2: zoned(takeoff.steep.lifts.two_or_more),
+            lath_area_m2: si(FigureId::LathArea),
+            two_lift_area_m2: si(FigureId::TwoLiftArea),
             projected_area_m2: facing(takeoff.elevation),
             skin_mm: takeoff.applied.thickness.millimetres(),
             skin_sum: takeoff.applied.sum.clone(),
             cover_at_low_pins_mm: takeoff.applied.at_low_pins.millimetres(),
-            skin_volume_m3: skin_defined.then(|| skin.volume.cubic_metres()),
+            skin_volume_m3: si(FigureId::SkinVolume),
             skin_volume_bound_m3: skin_defined.then(|| skin.bound.cubic_metres()),
             skin_by: skin_by(takeoff),
             open_skin: takeoff.open.as_ref().map(OpenSkinJson::from),
@@ -442,7 +448,7 @@ impl TakeoffReport {
                 Face::Core => area(takeoff.coated_area),
                 Face::Finished => skin_defined.then(|| m2(skin.far_area)),
             },
-            core_volume_m3: core.map(|volume| volume.cubic_metres()),
+            core_volume_m3: si(FigureId::CoreVolume),
             no_foam: looked.map(|looked| looked.places.iter().map(NoFoam::from).collect()),
             crevice_fill_m3: looked.map(|looked| looked.crevices.volume.cubic_metres()),
             crevice_fill_bound_m3: looked.map(|looked| looked.crevices.bound.cubic_metres()),
@@ -450,9 +456,9 @@ impl TakeoffReport {
             footprint_m2: footing.value().map(|it| m2(it.feet.iter().map(|bearing| bearing.foot.area).sum())),
             footprint_hull_m2: footing.value().map(|it| m2(it.hull)),
             footprint_reason: footing.value().is_none().then(|| footing.quality().reason.clone()),
-            feet: feet::rows(takeoff, request),
-            order: takeoff.order.iter().map(OrderRow::from).collect(),
-            weights: takeoff.weights.iter().map(OrderRow::from).collect(),
+            feet: feet::rows(takeoff),
+            order: takeoff.figures.of(Section::Order).map(OrderRow::from).collect(),
+            weights: takeoff.figures.of(Section::Weight).map(OrderRow::from).collect(),
             limits: request.limits.iter().map(|limit| limit_row(limit, takeoff)).collect(),
             quality: QualityJson::from(&takeoff.quality),
             findings: takeoff.findings(),
@@ -465,6 +471,17 @@ impl TakeoffReport {
     pub fn limit_passed(&self) -> bool {
         self.limits.iter().any(|limit| limit.passed)
     }
+}
+
+/// None where one of them is not defined.
+fn by_class(of: impl Fn(Class) -> Option<f64>) -> Option<ByClass> {
+    Some(ByClass {
+        top: of(Class::Top)?,
+        slope: of(Class::Slope)?,
+        wall: of(Class::Wall)?,
+        undercut: of(Class::Undercut)?,
+        soffit: of(Class::Soffit)?,
+    })
 }
 
 fn skin_by(takeoff: &Takeoff) -> &'static str {
@@ -540,5 +557,5 @@ fn state_word(state: State) -> &'static str {
 }
 
 pub(super) fn limit_row(limit: &Limit, takeoff: &Takeoff) -> LimitRow {
-    LimitRow::new(limit, &takeoff.watched(limit.watched))
+    LimitRow::new(limit, &takeoff.figures.quantity(limit.watched))
 }

@@ -5,6 +5,7 @@ use crate::book::Class;
 use crate::job::Face;
 use crate::report::core::places_text;
 use crate::report::look::findings_text;
+use crate::report::shared::Kind;
 use crate::report::table::{columns, plain, wrapped};
 use crate::report::zones;
 use cragskin_geom::soundness::Grade;
@@ -143,7 +144,7 @@ impl TakeoffReport {
         let known = |m2: Option<f64>| or_none(m2.map(Area::from_square_metres));
         let mut rows = vec![
             vec!["as modelled".to_owned(), area(self.as_modelled_area_m2), String::new()],
-            vec!["coated".to_owned(), known(self.coated_area_m2), self.quality.mark("area")],
+            vec!["coated".to_owned(), known(self.coated_area_m2), self.quality.mark(Kind::Area)],
         ];
         if !self.open_sides.is_empty() {
             let sides: Vec<&str> = self.open_sides.iter().map(|open| open.side).collect();
@@ -326,27 +327,27 @@ fn order_text(rows: &[OrderRow]) -> String {
         .map(|row| {
             let exact = row.exact.map_or_else(|| "not defined".to_owned(), |exact| format!("{exact:.2}"));
             let buy = match row.packages {
-                Some(1) => format!("1 {}", row.unit),
-                Some(n) => format!("{n} {}s", row.unit).replace("eachs", "each"),
+                Some(n) => format!("{n} {}", row.id.unit().after(n as f64)),
                 None if row.exact.is_some() => format!("{exact} {}", row.unit),
                 None => "not defined".to_owned(),
             };
-            vec![row.item.clone(), buy, if row.quality == "good" { String::new() } else { row.quality.clone() }]
+            vec![row.item.to_owned(), buy]
         })
         .collect();
-    let heads = columns(&cells.iter().map(|row| row[..2].to_vec()).collect::<Vec<_>>());
-    heads
+    columns(&cells)
         .lines()
         .zip(rows)
-        .zip(&cells)
-        .map(|((head, row), cell)| {
+        .map(|(head, row)| {
             // The reason of a bound stands once, in the table of trust.
-            let grade = cell[2].split(": ").next().unwrap_or_default();
-            let defined = row.exact.is_some();
-            let mark = if grade.is_empty() || !defined { String::new() } else { format!("   ({grade})") };
-            let why = row.sum.strip_prefix("not defined: ").unwrap_or(&row.sum);
-            let sum = wrapped("      ", if defined { &row.sum } else { why });
-            format!("{head}{mark}\n{sum}")
+            let mark = match row.quality.grade {
+                Grade::Good | Grade::NotDefined => String::new(),
+                grade => format!("   ({})", grade.words()),
+            };
+            let why = match row.exact {
+                None if !row.quality.reason.is_empty() => &row.quality.reason,
+                _ => &row.sum,
+            };
+            format!("{head}{mark}\n{}", wrapped("      ", why))
         })
         .collect()
 }

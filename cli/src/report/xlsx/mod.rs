@@ -2,12 +2,13 @@
 
 use super::content::{Content, Row, Section, Value};
 use super::page::Stamp;
+use crate::book::Book;
 use crate::failure::Failure;
-use crate::quantities::sum::{Expr, Sum};
-use crate::quantities::{OrderLine, PACKAGE_TOLERANCE};
+use crate::figure::{BookKey, Expr, FigureId, Figures, PACKAGE_TOLERANCE, Section as Part};
 use rust_xlsxwriter::{
     Color, DocProperties, ExcelDateTime, Format, FormatBorder, Formula, Workbook, Worksheet, XlsxError,
 };
+use std::collections::BTreeMap;
 
 /// The sheet of inputs.
 const INPUTS: &str = "Inputs";
@@ -16,34 +17,24 @@ const ORDER: &str = "How much";
 /// The sheet of the weights.
 const WEIGHT: &str = "Weight";
 
-/// The workbook. `order` and `weights` are the lines that the report was made from.
+/// The workbook. `figures` are those that the report was made from, `by` the book that they were reckoned by.
 ///
 /// # Errors
 /// None in practice: it is written to memory.
-pub fn workbook(
-    content: &Content<'_>,
-    order: &[OrderLine],
-    weights: &[OrderLine],
-    stamp: &Stamp,
-) -> Result<Vec<u8>, Failure> {
-    write(content, order, weights, stamp)
-        .map_err(|error| Failure::new(format!("the workbook cannot be written: {error}")))
+pub fn workbook(content: &Content<'_>, figures: &Figures, by: &Book, stamp: &Stamp) -> Result<Vec<u8>, Failure> {
+    write(content, figures, by, stamp).map_err(|error| Failure::new(format!("the workbook cannot be written: {error}")))
 }
 
 struct Looks {
     head: Format,
     bold: Format,
     input: Format,
+    plain: Format,
     number: Format,
     words: Format,
 }
 
-fn write(
-    content: &Content<'_>,
-    order: &[OrderLine],
-    weights: &[OrderLine],
-    stamp: &Stamp,
-) -> Result<Vec<u8>, XlsxError> {
+fn write(content: &Content<'_>, figures: &Figures, by: &Book, stamp: &Stamp) -> Result<Vec<u8>, XlsxError> {
     let report = content.report;
     let mut book = Workbook::new();
     // A fixed day: the same takeoff gives the same bytes.
@@ -53,13 +44,11 @@ fn write(
         head: Format::new().set_bold().set_border_bottom(FormatBorder::Thin),
         bold: Format::new().set_bold(),
         input: Format::new().set_background_color(Color::RGB(0xFF_F3_A0)).set_border(FormatBorder::Thin),
+        plain: Format::new(),
         number: Format::new().set_num_format("#,##0.00"),
         words: Format::new().set_text_wrap(),
     };
-    let mut live = Live::default();
-    let order_rows = live.lines(ORDER, order);
-    let weight_rows = live.lines(WEIGHT, weights);
-
+    let live = Live::new(figures, by);
     let from = [
         format!("{}: {}", report.job, report.file),
         format!("content key {}  {}", stamp.key, stamp.date),
@@ -71,8 +60,8 @@ fn write(
     for section in &content.sections {
         let sheet = book.add_worksheet();
         match section.key {
-            "much" => lines(sheet.set_name(ORDER)?, section, order, &order_rows, &looks)?,
-            "weight" => lines(sheet.set_name(WEIGHT)?, section, weights, &weight_rows, &looks)?,
+            "much" => live.lines(sheet.set_name(ORDER)?, section, Part::Order, &looks)?,
+            "weight" => live.lines(sheet.set_name(WEIGHT)?, section, Part::Weight, &looks)?,
             _ => {
                 let name: String = section.title.chars().take(31).collect();
                 plain(sheet.set_name(name)?, section, &looks)?;
@@ -82,99 +71,108 @@ fn write(
     book.save_to_buffer()
 }
 
-/// An input cell.
-#[derive(Clone, Debug, PartialEq)]
-struct Input {
-    name: String,
-    value: f64,
-    unit: &'static str,
-    from_book: bool,
+/// What a cell of the inputs' sheet holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Source {
+    Book(BookKey),
+    Figure(FigureId),
 }
 
-/// A cell that a later line may refer to.
-struct Cell {
-    value: f64,
-    unit: &'static str,
-    cell: String,
-}
-
-/// Formulas as they are built up.
-#[derive(Default)]
-struct Live {
-    inputs: Vec<Input>,
-    results: Vec<Cell>,
+/// Where everything stands that a formula may refer to. A figure has one cell, and so has a number of the book: a formula finds it
+/// by what it is.
+struct Live<'a> {
+    by: &'a Book,
+    figures: &'a Figures,
+    /// Numbers of the book and measures, in the order in which the lines ask for them.
+    inputs: Vec<Source>,
+    /// What follows from them and is no line of a sheet.
+    worked: Vec<FigureId>,
+    cells: BTreeMap<Source, String>,
 }
 
 /// Rows above the first input: title, key, book, hint, a gap, heads.
 const FIRST_INPUT: usize = 7;
 
-impl Live {
-    /// A formula for each line that is defined.
-    fn lines(&mut self, sheet: &str, lines: &[OrderLine]) -> Vec<Option<String>> {
-        let mut formulas = Vec::new();
-        for (k, line) in lines.iter().enumerate() {
-            let formula = line.working.as_ref().map(|sum| self.sum(sum, line.item));
-            let row = k + 2;
-            if let Some(exact) = line.exact {
-                self.results.push(Cell { value: exact, unit: line.unit, cell: format!("'{sheet}'!$D${row}") });
+impl<'a> Live<'a> {
+    fn new(figures: &'a Figures, by: &'a Book) -> Self {
+        let mut live = Self { by, figures, inputs: Vec::new(), worked: Vec::new(), cells: BTreeMap::new() };
+        for (sheet, section) in [(ORDER, Part::Order), (WEIGHT, Part::Weight)] {
+            for (row, line) in (2..).zip(figures.of(section)) {
+                live.cells.insert(Source::Figure(line.id), format!("'{sheet}'!$D${row}"));
             }
-            if let Some(packages) = line.packages {
-                let value = packages as f64;
-                self.results.push(Cell { value, unit: line.unit, cell: format!("'{sheet}'!$B${row}") });
-            }
-            formulas.push(formula);
         }
-        formulas
-    }
-
-    /// The last step, with earlier steps written out in it.
-    fn sum(&mut self, sum: &Sum, item: &str) -> String {
-        let mut steps: Vec<String> = Vec::new();
-        for expr in sum.expressions() {
-            let formula = self.expr(expr, &steps, item);
-            steps.push(format!("({formula})"));
+        for line in figures.of(Part::Order).chain(figures.of(Part::Weight)) {
+            line.work.iter().for_each(|work| live.gather(work));
         }
-        steps.pop().unwrap_or_else(|| "0".to_owned())
+        // A gap and a head between the two.
+        let worked = live.inputs.len() + FIRST_INPUT + 2;
+        let inputs = live.inputs.iter().copied().zip(FIRST_INPUT..);
+        let all = inputs.chain(live.worked.iter().map(|id| Source::Figure(*id)).zip(worked..));
+        live.cells.extend(all.map(|(source, row)| (source, format!("{INPUTS}!$B${row}"))).collect::<Vec<_>>());
+        live
     }
 
-    fn expr(&mut self, expr: &Expr, steps: &[String], item: &str) -> String {
-        match expr {
-            Expr::Step(n, _) => steps[*n].clone(),
-            Expr::Pair(left, sign, right) => {
-                let (left, right) = (self.expr(left, steps, item), self.expr(right, steps, item));
-                let sign = if *sign == 'x' { '*' } else { *sign };
-                format!("({left}{sign}{right})")
-            }
-            Expr::Book(value, unit, key) => {
-                self.input(Input { name: (*key).to_owned(), value: *value, unit, from_book: true })
-            }
-            Expr::Fixed(value, unit) => self.earlier(*value, unit).unwrap_or_else(|| value.to_string()),
-            Expr::Num(value, unit) => self.earlier(*value, unit).unwrap_or_else(|| {
-                self.input(Input { name: format!("measured for {item}"), value: *value, unit, from_book: false })
-            }),
-        }
-    }
-
-    /// The cell of an earlier line that this figure is the result of: same bits, and a unit that begins with the line's.
-    fn earlier(&self, value: f64, unit: &str) -> Option<String> {
-        let is = |result: &&Cell| {
-            result.value.to_bits() == value.to_bits() && !result.unit.is_empty() && unit.starts_with(result.unit)
-        };
-        self.results.iter().find(is).map(|result| result.cell.clone())
-    }
-
-    fn input(&mut self, input: Input) -> String {
-        let same = |have: &Input| {
-            have.unit == input.unit
-                && have.value.to_bits() == input.value.to_bits()
-                && have.from_book == input.from_book
-                && (!input.from_book || have.name == input.name)
-        };
-        let at = self.inputs.iter().position(same).unwrap_or_else(|| {
-            self.inputs.push(input);
-            self.inputs.len() - 1
+    /// Puts down what an expression asks for and no line of a sheet holds.
+    fn gather(&mut self, expr: &'a Expr) {
+        expr.visit(&mut |leaf| match *leaf {
+            Expr::Book(key, _) if !self.inputs.contains(&Source::Book(key)) => self.inputs.push(Source::Book(key)),
+            Expr::Figure(id, _) if !id.is_reckoned() && !self.worked.contains(&id) => match self.figures.work(id) {
+                Some(work) => {
+                    self.gather(work);
+                    self.worked.push(id);
+                }
+                None if self.inputs.contains(&Source::Figure(id)) => {}
+                None => self.inputs.push(Source::Figure(id)),
+            },
+            _ => {}
         });
-        format!("{INPUTS}!$B${}", at + FIRST_INPUT)
+    }
+
+    fn cell(&self, source: Source) -> &str {
+        self.cells.get(&source).map_or("NA()", String::as_str)
+    }
+
+    fn formula(&self, expr: &Expr) -> String {
+        match expr {
+            Expr::Figure(id, _) => self.cell(Source::Figure(*id)).to_owned(),
+            // Packages stand in the second column of the same line.
+            Expr::Packages(id) => self.cell(Source::Figure(*id)).replace("$D$", "$B$"),
+            Expr::Book(key, unit) => {
+                let cell = self.cell(Source::Book(*key));
+                if *unit == key.unit() {
+                    return cell.to_owned();
+                }
+                format!("({cell}*{})", key.unit().of(1.0).number_in(*unit))
+            }
+            Expr::Constant(value, _) => value.to_string(),
+            Expr::Folded(inner) => self.formula(inner),
+            Expr::Pair(left, sign, right) => {
+                format!("({}{}{})", self.formula(left), sign.in_formula(), self.formula(right))
+            }
+            Expr::Largest(all) => self.largest(all),
+        }
+    }
+
+    /// Cells below one another are named from the first to the last: a program takes 255 arguments at most.
+    fn largest(&self, all: &[Expr]) -> String {
+        let place = |expr: &Expr| match expr {
+            Expr::Figure(id, _) => self.worked.iter().position(|worked| worked == id),
+            _ => None,
+        };
+        let places: Option<Vec<usize>> = all.iter().map(place).collect();
+        let joined = |places: &Vec<usize>| places.windows(2).all(|pair| pair[0] + 1 == pair[1]);
+        match (places.is_some_and(|places| joined(&places)), all) {
+            (true, [first, .., last]) => {
+                let last = self.formula(last).replace("Inputs!", "");
+                format!("MAX({}:{last})", self.formula(first))
+            }
+            _ => format!("MAX({})", all.iter().map(|expr| self.formula(expr)).collect::<Vec<_>>().join(",")),
+        }
+    }
+
+    /// Lath that is laid out keeps its pieces, whatever the sheet's size in a cell says.
+    fn is_settled(&self, key: BookKey) -> bool {
+        key.lays_out() && self.figures.get(FigureId::LathPieces).is_some()
     }
 
     fn sheet(&self, sheet: &mut Worksheet, from: &[String], looks: &Looks) -> Result<(), XlsxError> {
@@ -185,11 +183,38 @@ impl Live {
         for (column, head) in (0..).zip(["input", "value", "unit", "comes from"]) {
             sheet.write_string_with_format(FIRST_INPUT as u32 - 2, column, head, &looks.head)?;
         }
-        for (row, input) in (FIRST_INPUT as u32 - 1..).zip(&self.inputs) {
-            sheet.write_string(row, 0, &input.name)?;
-            sheet.write_number_with_format(row, 1, input.value, &looks.input)?;
-            sheet.write_string(row, 2, input.unit)?;
-            sheet.write_string(row, 3, if input.from_book { "material book" } else { "measured on the model" })?;
+        let mut row = FIRST_INPUT as u32 - 1;
+        for source in &self.inputs {
+            let (name, value, unit, from) = match *source {
+                Source::Book(key) => {
+                    let from = match self.is_settled(key) {
+                        true => "material book; lath is laid out with it: change it there and take off again",
+                        false => "material book",
+                    };
+                    let value = key.of(self.by).number_in(key.unit());
+                    (key.name().to_owned(), Some(value), key.unit(), from)
+                }
+                Source::Figure(id) => (id.title(), self.figures.exact(id), id.unit(), "measured on the model"),
+            };
+            sheet.write_string(row, 0, &name)?;
+            let settled = matches!(*source, Source::Book(key) if self.is_settled(key));
+            if let Some(value) = value {
+                sheet.write_number_with_format(row, 1, value, if settled { &looks.plain } else { &looks.input })?;
+            }
+            sheet.write_string(row, 2, unit.after(2.0))?;
+            sheet.write_string(row, 3, from)?;
+            row += 1;
+        }
+        row += 1;
+        sheet.write_string_with_format(row, 0, "follows from these", &looks.head)?;
+        for id in &self.worked {
+            row += 1;
+            sheet.write_string(row, 0, id.title())?;
+            if let (Some(work), Some(exact)) = (self.figures.work(*id), self.figures.exact(*id)) {
+                let live = Formula::new(format!("={}", self.formula(work))).set_result(exact.to_string());
+                sheet.write_formula_with_format(row, 1, live, &looks.plain)?;
+            }
+            sheet.write_string(row, 2, id.unit().after(2.0))?;
         }
         for (column, width) in [(0, 44.0), (1, 14.0), (2, 18.0), (3, 24.0)] {
             sheet.set_column_width(column, width)?;
@@ -198,55 +223,44 @@ impl Live {
     }
 }
 
-/// Item, amount, unit, exact, sum as first reckoned, what it is worth.
-fn lines(
-    sheet: &mut Worksheet,
-    section: &Section,
-    lines: &[OrderLine],
-    formulas: &[Option<String>],
-    looks: &Looks,
-) -> Result<(), XlsxError> {
-    let heads = ["item", "amount", "unit", "exact", "sum of the takeoff", "quality"];
-    for (column, head) in (0..).zip(heads) {
-        sheet.write_string_with_format(0, column, head, &looks.head)?;
-    }
-    for (row, words) in (0..).zip(&section.words) {
-        sheet.write_string_with_format(row, heads.len() as u16, words, &looks.words)?;
-    }
-    for ((row, line), formula) in (1..).zip(lines).zip(formulas) {
-        sheet.write_string(row, 0, line.item)?;
-        sheet.write_string(row, 2, line.unit)?;
-        sheet.write_string_with_format(row, 4, &line.sum, &looks.words)?;
-        sheet.write_string(row, 5, line.quality.to_string())?;
-        let (Some(formula), Some(exact)) = (formula, line.exact) else {
-            sheet.write_string(row, 1, "not defined")?;
-            sheet.write_string(row, 3, "not defined")?;
-            continue;
-        };
-        let live = Formula::new(format!("={formula}")).set_result(exact.to_string());
-        sheet.write_formula_with_format(row, 3, live, &looks.number)?;
-        let cell = format!("D{}", row + 1);
-        match line.packages {
-            Some(packages) => {
-                let whole = format!("=MAX(0,ROUNDUP({cell}-{PACKAGE_TOLERANCE},0))");
-                sheet.write_formula_with_format(
-                    row,
-                    1,
-                    Formula::new(whole).set_result(packages.to_string()),
-                    &looks.bold,
-                )?;
-            }
-            None => {
-                let same = Formula::new(format!("={cell}")).set_result(exact.to_string());
-                sheet.write_formula_with_format(row, 1, same, &looks.number)?;
-            }
+impl Live<'_> {
+    /// Item, amount, unit, exact, sum as first reckoned, what it is worth.
+    fn lines(&self, sheet: &mut Worksheet, section: &Section, part: Part, looks: &Looks) -> Result<(), XlsxError> {
+        let heads = ["item", "amount", "unit", "exact", "sum of the takeoff", "quality"];
+        for (column, head) in (0..).zip(heads) {
+            sheet.write_string_with_format(0, column, head, &looks.head)?;
         }
+        for (row, words) in (0..).zip(&section.words) {
+            sheet.write_string_with_format(row, heads.len() as u16, words, &looks.words)?;
+        }
+        for (row, line) in (1..).zip(self.figures.of(part)) {
+            sheet.write_string(row, 0, line.id.row().name)?;
+            sheet.write_string(row, 2, line.id.unit().word())?;
+            sheet.write_string_with_format(row, 4, &line.sum, &looks.words)?;
+            sheet.write_string(row, 5, line.quality.to_string())?;
+            let (Some(work), Some(exact)) = (&line.work, line.exact) else {
+                sheet.write_string(row, 1, "not defined")?;
+                sheet.write_string(row, 3, "not defined")?;
+                continue;
+            };
+            let live = Formula::new(format!("={}", self.formula(work))).set_result(exact.to_string());
+            sheet.write_formula_with_format(row, 3, live, &looks.number)?;
+            let cell = format!("D{}", row + 1);
+            let (amount, shown, look) = match line.packages {
+                Some(packages) => {
+                    let whole = format!("=MAX(0,ROUNDUP({cell}-{PACKAGE_TOLERANCE},0))");
+                    (whole, packages.to_string(), &looks.bold)
+                }
+                None => (format!("={cell}"), exact.to_string(), &looks.number),
+            };
+            sheet.write_formula_with_format(row, 1, Formula::new(amount).set_result(shown), look)?;
+        }
+        for (column, width) in [(0, 28.0), (1, 12.0), (2, 10.0), (3, 14.0), (4, 90.0), (5, 30.0), (6, 50.0)] {
+            sheet.set_column_width(column, width)?;
+        }
+        sheet.set_freeze_panes(1, 1)?;
+        Ok(())
     }
-    for (column, width) in [(0, 28.0), (1, 12.0), (2, 10.0), (3, 14.0), (4, 90.0), (5, 30.0), (6, 50.0)] {
-        sheet.set_column_width(column, width)?;
-    }
-    sheet.set_freeze_panes(1, 1)?;
-    Ok(())
 }
 
 /// Words, then tables; a figure takes a number and a unit in US and again in metric.

@@ -306,7 +306,7 @@ fn two_hundred_models_killed_half_way_give_the_same_bytes() {
 }
 
 /// Every value of the book, changed alone: true where it takes measuring again, false where what was kept will do.
-const BOOK: [(&str, &str, bool); 55] = [
+const BOOK: [(&str, &str, bool); 56] = [
     ("class.limits", "[\"20 deg\", \"60 deg\", \"95 deg\", \"120 deg\"]", true),
     ("cover.min", "\"1 in\"", true),
     ("cover.spread", "\"1/4 in\"", true),
@@ -360,6 +360,7 @@ const BOOK: [(&str, &str, bool); 55] = [
     ("joint.ratio", "1.5", true),
     ("scope.within_angle", "\"20 deg\"", true),
     ("scope.near_floor", "\"1 ft\"", true),
+    ("scope.tool_reach", "\"1 in\"", true),
     ("revision.tolerance", "\"1/4 in\"", false),
     ("floor.ask_limit", "\"20 psf\"", false),
 ];

@@ -2,6 +2,7 @@
 
 use crate::job::{Close, Control, Face, Limit, Settled, SignedAxis, SkinOverride, Units};
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use cragskin_geom::soundness;
 use std::path::PathBuf;
 
 /// Takeoffs for carved skins over foam cores, from a designer's exported model.
@@ -62,6 +63,29 @@ pub struct PlacingFlags {
     pub front: Option<SignedAxis>,
 }
 
+/// Which side of open sheets is coated.
+#[derive(Args, Clone, Copy, Debug, Default)]
+pub struct SheetFlags {
+    /// Open sheets are coated on the side that they are drawn to face: none is turned over
+    #[arg(long, conflicts_with = "outward")]
+    pub as_drawn: bool,
+    /// Open sheets are coated outward: one drawn inward, or away from the visitor, is turned over
+    #[arg(long)]
+    pub outward: bool,
+}
+
+impl SheetFlags {
+    /// The answer, if one is given.
+    #[must_use]
+    pub const fn side(self) -> Option<soundness::Sheets> {
+        match (self.as_drawn, self.outward) {
+            (true, _) => Some(soundness::Sheets::AsDrawn),
+            (_, true) => Some(soundness::Sheets::Outward),
+            _ => None,
+        }
+    }
+}
+
 /// `look`.
 #[derive(Args, Clone, Debug)]
 pub struct Look {
@@ -70,6 +94,9 @@ pub struct Look {
     #[command(flatten)]
     #[expect(missing_docs)]
     pub placing: PlacingFlags,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub sheets: SheetFlags,
     /// A part (or material) that is not ours, so that nothing of it is counted; may be given again
     #[arg(long, value_name = "PART")]
     pub leave_out: Vec<String>,
@@ -115,15 +142,12 @@ pub struct JobFlags {
     /// The flat extreme away from the visitor
     #[arg(long, value_name = "bare|coated")]
     pub back: Option<Settled>,
-    /// What faces down near the floor and does not lie on it
+    /// What faces down near the floor, farther in under the edge than a tool reaches
     #[arg(long, value_name = "bare|coated")]
     pub underside: Option<Settled>,
-    /// Open sheets are coated on the side that they are drawn to face: none is turned over
-    #[arg(long, conflicts_with = "outward")]
-    pub as_drawn: bool,
-    /// Open sheets are coated outward: one drawn inward, or away from the visitor, is turned over
-    #[arg(long)]
-    pub outward: bool,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub sheets: SheetFlags,
     /// A part (or material) that gets no skin; may be given again
     #[arg(long, value_name = "PART")]
     pub bare_part: Vec<String>,

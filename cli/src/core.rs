@@ -4,6 +4,7 @@ use crate::failure::Failure;
 use crate::job::Face;
 use crate::quantities::Grade;
 use crate::request::Request;
+use crate::steep::Search;
 use crate::takeoff::{Takeoff, closing_plane};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::skin::{
@@ -80,16 +81,16 @@ fn looked<T>(
 ) -> Result<(T, Option<Mesh>, Looked), Failure> {
     let file = &takeoff.file;
     if !takeoff.closed {
-        return Err(Failure::new(format!("{file}: the model is open, so it has no core"))
+        return Err(Failure::of_file(file, "the model is open, so it has no core")
             .hint("--close back or --close floor closes it against a plane"));
     }
     let quality = takeoff.measures.core.quality();
     if quality.grade == Grade::NotDefined {
-        return Err(Failure::new(format!("{file}: the core is not defined, so no mesh is cut: {}", quality.reason))
+        return Err(Failure::of_file(file, format!("the core is not defined, so no mesh is cut: {}", quality.reason))
             .hint("--close back or --close floor closes it against a plane; else have the piece drawn closed"));
     }
-    if !takeoff.steep.looked {
-        return Err(Failure::new(format!("{file}: too large to cut a core at this thickness"))
+    if takeoff.steep.search == Search::TooLarge {
+        return Err(Failure::of_file(file, "too large to cut a core at this thickness")
             .hint("look at the size that `cragskin takeoff` prints: is the unit right?"));
     }
     let thickness = takeoff.applied.thickness;
@@ -102,7 +103,7 @@ fn looked<T>(
         .map(|facet| facet.coat && is_coated.get(facet.source as usize).copied().unwrap_or(false))
         .collect();
     if !coated.contains(&true) {
-        return Err(Failure::new(format!("{file}: nothing is coated, so the core is the model itself")));
+        return Err(Failure::of_file(file, "nothing is coated, so the core is the model itself"));
     }
     let face = match request.face {
         Face::Finished => Side::Finished,

@@ -27,19 +27,16 @@ pub mod takeoff;
 use clap::Parser;
 use failure::{Failure, Outcome};
 use progress::Progress;
+use report::table::plain;
 use std::ffi::OsString;
 use std::io::Write;
 
 /// Runs one command line and gives the exit code: 0 done, 1 a limit set by the user was passed, 2 could not do it.
 pub fn run(words: impl IntoIterator<Item = OsString>) -> u8 {
-    let arguments = match args::Arguments::try_parse_from(words) {
+    let words: Vec<OsString> = words.into_iter().collect();
+    let arguments = match args::Arguments::try_parse_from(&words) {
         Ok(arguments) => arguments,
-        Err(error) => {
-            // Help and version are answers, all else is a mistake in the words.
-            let code = if error.use_stderr() { 2 } else { 0 };
-            let _ = error.print();
-            return code;
-        }
+        Err(error) => return answer(&error, &words),
     };
     let progress = Progress::new(arguments.quiet);
     let outcome = commands::run(arguments.command, &progress);
@@ -53,6 +50,23 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> u8 {
             2
         }
     }
+}
+
+/// Prints what the words themselves ask for: help and version are answers, all else is a mistake in them.
+fn answer(error: &clap::Error, words: &[OsString]) -> u8 {
+    let code = if error.use_stderr() { 2 } else { 0 };
+    let words: Vec<String> = words.iter().map(|word| word.to_string_lossy().into_owned()).collect();
+    if words.iter().all(|word| plain(word) == *word) {
+        let _ = error.print();
+        return code;
+    }
+    // A shell may have put in the names of files, which may hold line ends and worse.
+    let values = words.iter().filter_map(|word| word.split_once('=')).map(|(_, value)| value.to_owned());
+    let named = words.iter().cloned().chain(values).filter(|word| plain(word) != *word);
+    let text = named.fold(error.render().to_string(), |text, word| text.replace(&word, &plain(&word)));
+    let lines: Vec<String> = text.lines().map(plain).collect();
+    let _ = writeln!(std::io::stderr(), "{}", lines.join("\n"));
+    code
 }
 
 fn complain(failure: &Failure) {

@@ -11,6 +11,7 @@ use cragskin_geom::drawing::{Axis, Drawing, Placing};
 use cragskin_geom::glimpse::Glimpse;
 use cragskin_geom::intake;
 use cragskin_geom::scope::Scope;
+use cragskin_geom::soundness::Sheets;
 use cragskin_geom::units::{Length, ModelUnit, feet_inches, metric_length};
 use std::path::Path;
 
@@ -37,15 +38,13 @@ pub fn model(path: &Path, scope: &Scope, words: &PlacingWords) -> Result<Loaded,
 /// When the bytes are not a model, no part is left, or it cannot be scaled as asked.
 pub fn parse(path: &Path, bytes: &[u8], scope: &Scope, words: &PlacingWords) -> Result<Loaded, Failure> {
     let name = path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned());
-    let soup = intake::read(bytes, None).map_err(|error| Failure::new(format!("{}: {error}", plain(&name))))?;
+    let soup = intake::read(bytes, None).map_err(|error| Failure::of_file(&name, error))?;
     let left_out = scope.absent_parts(&soup.parts);
     if !left_out.contains(&false) {
         return Err(nothing_left(&name));
     }
-    let drawing =
-        Drawing::without_parts(soup, &left_out).map_err(|error| Failure::new(format!("{}: {error}", plain(&name))))?;
-    let factor =
-        words.scale(&drawing).map_err(|why| Failure::new(format!("{}: {why}", plain(&name))).hint(SCALE_HINT))?;
+    let drawing = Drawing::without_parts(soup, &left_out).map_err(|error| Failure::of_file(&name, error))?;
+    let factor = words.scale(&drawing).map_err(|why| Failure::of_file(&name, why).hint(SCALE_HINT))?;
     let drawing = match factor {
         Some(factor) => drawing.scaled(factor),
         None => drawing,
@@ -149,13 +148,13 @@ impl PlacingWords {
     /// Up: +Z unless said otherwise.
     #[must_use]
     pub fn up(&self) -> Axis {
-        axis(self.up.unwrap_or(Job::UP))
+        self.up.unwrap_or(Job::UP).into()
     }
 
     /// Front: -Y unless said otherwise; with Y up, visitors stand at +Z.
     #[must_use]
     pub fn front(&self) -> Axis {
-        axis(self.signed_front())
+        self.signed_front().into()
     }
 
     /// Front in the words of a job file.
@@ -288,19 +287,16 @@ impl Settled {
     }
 }
 
-/// The direction in the geometry's own words.
-pub(crate) fn axis(signed: SignedAxis) -> Axis {
-    Axis { index: signed.axis as usize, negative: !signed.positive }
-}
-
 /// The refusal to measure a file whose unit nobody has said, with the unit table and what a scale figure says.
 #[must_use]
 pub fn no_unit(file: &str, drawing: Drawing, words: &PlacingWords) -> Failure {
     let table = unit_table_text(&unit_table(drawing.size()));
     let names = drawing.parts().to_vec();
-    let figures = Glimpse::new(drawing, words.up(), words.front()).map(|glimpse| glimpse.figures).unwrap_or_default();
-    let witness = unit_witnesses(&figures, &names).into_iter().map(|finding| wrapped("", &finding.text));
-    Failure::new(format!("{}: the unit is not known, so nothing is counted", plain(file)))
-        .detail(format!("The whole is\n{table}") + &witness.collect::<String>())
+    let figures = Glimpse::new(drawing, words.up(), words.front(), Sheets::Ask)
+        .map(|glimpse| glimpse.figures)
+        .unwrap_or_default();
+    let witness = unit_witnesses(&figures, &names).into_iter().map(|finding| wrapped("", &plain(&finding.text)));
+    Failure::of_file(file, "the unit is not known, so nothing is counted")
+        .detail(&(format!("The whole is\n{table}") + &witness.collect::<String>()))
         .hint(HOW_TO_CHOOSE)
 }

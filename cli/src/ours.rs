@@ -1,7 +1,6 @@
 //! What of a file is ours: the model without all that the rules leave out, which is no part of any size, place or count.
 
 use crate::failure::Failure;
-use crate::report::table::plain;
 use crate::settings::nearest;
 use cragskin_geom::drawing::{Drawing, Model, Placing};
 use cragskin_geom::intake::PartName;
@@ -27,7 +26,7 @@ pub struct Ours {
 /// When up and front are the same axis, or nothing is left.
 pub fn ours(file: &str, drawing: Drawing, placing: Placing, scope: &Scope, sheets: Sheets) -> Result<Ours, Failure> {
     let unread = drawing.left_out();
-    let mut model = drawing.place(placing).map_err(|error| Failure::new(format!("{}: {error}", plain(file))))?;
+    let mut model = drawing.place(placing).map_err(|error| Failure::of_file(file, error))?;
     let mut cleared = Cleared::of(&model);
     if let Some(keep) = scope.keeps(&model, false, &mut cleared) {
         let (left, low) = model.keeping(&keep);
@@ -66,7 +65,7 @@ fn some_left(file: &str, model: &Model) -> Result<(), Failure> {
 /// The refusal of a model of which nothing is ours.
 #[must_use]
 pub fn nothing_left(file: &str) -> Failure {
-    Failure::new(format!("{}: every part is left out, so there is nothing to take off", plain(file)))
+    Failure::of_file(file, "every part is left out, so there is nothing to take off")
         .hint("look at the rules with `is = \"left out\"` and at --leave-out")
 }
 
@@ -94,10 +93,10 @@ pub fn check_names(file: &str, parts: &[PartName], scope: &Scope) -> Result<(), 
             continue;
         }
         if let Some(meant) = nearest(name, &names) {
-            let (file, name, meant) = (plain(file), plain(name), plain(meant));
-            return Err(Failure::new(format!(
-                "{file}: no part or material is called `{name}`. Did you mean `{meant}`?"
-            ))
+            return Err(Failure::of_file(
+                file,
+                format!("no part or material is called `{name}`. Did you mean `{meant}`?"),
+            )
             .hint("correct the name in the job or flag; `cragskin look` lists the parts as they are written"));
         }
     }

@@ -1,13 +1,12 @@
 //! Flags and job file to one checked request; a flag wins over the file.
 
 use crate::args::JobFlags;
-use crate::book::Book;
+use crate::book::{Book, Sides};
 use crate::failure::Failure;
-use crate::job::{Close, Face, Faces, Job, Limit, Rule, Scope, Settled, Sheets, State};
+use crate::job::{Close, Face, Faces, Job, Limit, Rule, Scope, Sheets, State};
 use crate::load::{self, PlacingWords};
 use cragskin_geom::scope as geom;
 use cragskin_geom::skin::Accuracy;
-use cragskin_geom::soundness;
 use cragskin_geom::units::Length;
 use std::path::{Path, PathBuf};
 
@@ -75,11 +74,7 @@ impl Request {
             placing,
             face: flags.face.or(job.as_ref().map(|job| job.face)).unwrap_or_default(),
             close: flags.close.or(job.as_ref().and_then(|job| job.close)),
-            sheets: match (flags.as_drawn, flags.outward) {
-                (true, _) => Sheets::AsDrawn,
-                (_, true) => Sheets::Outward,
-                _ => job.as_ref().map(|job| job.sheets).unwrap_or_default(),
-            },
+            sheets: flags.sheets.side().or(job.as_ref().map(|job| job.sheets)).unwrap_or_default(),
             skin: flags.skin.map(|skin| skin.0).or(job.as_ref().and_then(|job| job.skin)),
             accuracy: if flags.fine { Accuracy::FINE } else { Accuracy::USUAL },
             scope,
@@ -89,59 +84,25 @@ impl Request {
         })
     }
 
-    /// Which way open sheets are taken to face, in the geometry's own words.
-    #[must_use]
-    pub fn sheets(&self) -> soundness::Sheets {
-        match self.sheets {
-            Sheets::Ask => soundness::Sheets::Ask,
-            Sheets::AsDrawn => soundness::Sheets::AsDrawn,
-            Sheets::Outward => soundness::Sheets::Outward,
-        }
-    }
-
-    /// The scope in the geometry's own words.
+    /// The scope with what the book says of it.
     #[must_use]
     pub fn rules(&self) -> geom::Scope {
-        let settled = |settled| match settled {
-            Settled::Ask => geom::Settled::Ask,
-            Settled::Bare => geom::Settled::Bare,
-            Settled::Coated => geom::Settled::Coated,
-        };
-        let rule = |rule: &Rule| geom::Rule {
-            faces: match &rule.faces {
-                Faces::Plane { facing, at, within } => {
-                    geom::Faces::Plane { facing: load::axis(*facing), at: *at, within: *within }
-                }
-                Faces::Part(name) => geom::Faces::Part(name.clone()),
-                Faces::Box { from, to } => geom::Faces::Box { from: *from, to: *to },
-            },
-            is: match rule.is {
-                State::Coated => geom::State::Coated,
-                State::Bare => geom::State::Bare,
-                State::LeftOut => geom::State::LeftOut,
-            },
-        };
-        geom::Scope {
-            floor: settled(self.scope.floor),
-            back: settled(self.scope.back),
-            underside: settled(self.scope.underside),
-            within_angle: self.book.scope.within_angle,
-            near_floor: self.book.scope.near_floor,
-            rules: self.scope.rules.iter().map(rule).collect(),
-        }
+        let Scope { floor, back, underside, rules } = self.scope.clone();
+        let Sides { within_angle, near_floor, tool_reach } = self.book.scope;
+        geom::Scope { floor, back, underside, within_angle, near_floor, tool_reach, rules }
     }
 }
 
 fn read_job(path: &Path) -> Result<Job, Failure> {
     let job = Job::read(&load::text(path)?, &load::shown(path));
     job.map_err(|faults| {
-        Failure::new(faults.to_string()).hint("`cragskin job MODEL` prints a starter job to compare with")
+        Failure::of_settings(&faults).hint("`cragskin job MODEL` prints a starter job to compare with")
     })
 }
 
 fn read_book(path: Option<&Path>) -> Result<(String, Book), Failure> {
     let wrong = |faults: crate::settings::Faults| {
-        Failure::new(faults.to_string()).hint("`cragskin book` prints the default book with every key explained")
+        Failure::of_settings(&faults).hint("`cragskin book` prints the default book with every key explained")
     };
     match path {
         None => Ok(("the default book (invented values)".to_owned(), Book::built_in().map_err(wrong)?)),

@@ -108,7 +108,7 @@ pub fn finds_nothing(rule: &str, angle: Angle) -> String {
     } else if rule == "floor" {
         format!("floor: no flat face within {within} of the lowest point and {angle} of straight down")
     } else if rule == "underside" {
-        "underside: nothing near the floor faces down beside it".to_owned()
+        "underside: nothing near the floor faces down, farther in under the edge than a tool reaches".to_owned()
     } else if rule.starts_with("part ") {
         format!("{rule}: no part or material of that name")
     } else if rule.starts_with("box ") {

@@ -34,19 +34,15 @@ pub(crate) fn footing(
     let [of_skin, of_foam] = [coat.coords, core].map(|at| shares(&contact.feet, at.xy()));
     let feet = contact.feet.into_iter().zip(of_skin.into_iter().zip(of_foam));
     let feet = feet.map(|(foot, (of_skin, of_foam))| Bearing { foot, of_skin, of_foam }).collect();
-    Measured::good(Footing { feet, hull: contact.hull })
+    let [skin_at, foam_at] = [coat.coords, core].map(|at| at.xy());
+    Measured::good(Footing { feet, hull: contact.hull, skin_at, foam_at, touches: contact.points })
 }
 
-/// Why there is no load, if there is none.
-fn no_load(contact: &Contact) -> Option<String> {
-    match (contact.feet.len(), contact.points) {
-        (0, 0) => Some("nothing of it lies on the floor: what does it stand or hang on?".to_owned()),
-        (0, _) => Some("it touches the floor in points or lines, with no flat contact: how is it bedded?".to_owned()),
-        (_, 0) => None,
-        (feet, points) => Some(format!(
-            "beside {feet} flat {} it touches the floor in points or lines at {points} {}: how is it bedded there?",
-            if feet == 1 { "foot" } else { "feet" },
-            if points == 1 { "place" } else { "places" },
-        )),
+/// Why there is no load, if there is none: no flat foot. Whether feet carry the weight alone, beside points, is for statics to say.
+fn no_load(contact: &Contact) -> Option<&'static str> {
+    match (contact.feet.is_empty(), contact.points.is_empty()) {
+        (true, true) => Some("nothing of it lies on the floor: what does it stand or hang on?"),
+        (true, false) => Some("it touches the floor in points or lines, with no flat contact: how is it bedded?"),
+        (false, _) => None,
     }
 }

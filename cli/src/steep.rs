@@ -15,11 +15,22 @@ const NEAR_LIMIT: Angle = Angle::from_degrees(2.0);
 /// a 27 in sheet has 0.56. Common practice, no source.
 const STRIPS_ABOVE: f64 = 0.5;
 
+/// Whether zones were looked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Search {
+    /// They were.
+    Done,
+    /// Not: the model is too large.
+    TooLarge,
+    /// Not: its lean or its area is not defined, and a zone is both.
+    NotDefined,
+}
+
 /// Where it is steep, and what that asks for.
 #[derive(Clone, Debug)]
 pub struct Steep {
-    /// Zones were looked for.
-    pub looked: bool,
+    /// Whether zones were looked for.
+    pub search: Search,
     /// Joined patches of one class.
     pub zones: Zones,
     /// Lath of the zones that take it.
@@ -55,14 +66,14 @@ impl Steep {
         let lath = LathPlan::of(&zones, &lath_rules(book));
         let lift_rules = lift_rules(book, applied);
         let lifts = Lifts::count(mesh, &zones, &lift_rules);
-        Self { looked: true, zones, lath, lifts, lift_rules }
+        Self { search: Search::Done, zones, lath, lifts, lift_rules }
     }
 
     /// No zones, because nobody looked for any.
     #[must_use]
-    pub fn not_looked_for(book: &Book, applied: Length) -> Self {
+    pub fn not_looked_for(why: Search, book: &Book, applied: Length) -> Self {
         let (zones, lath, lifts) = (Zones::default(), LathPlan::default(), Lifts::default());
-        Self { looked: false, zones, lath, lifts, lift_rules: lift_rules(book, applied) }
+        Self { search: why, zones, lath, lifts, lift_rules: lift_rules(book, applied) }
     }
 
     /// Area under lath by class.

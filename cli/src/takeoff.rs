@@ -18,7 +18,7 @@ use crate::quantities::{self, Measured, Measures};
 use crate::report::shared::FindingJson;
 use crate::request::Request;
 use crate::stands;
-use crate::steep::Steep;
+use crate::steep::{Search, Steep};
 use cragskin_geom::drawing::Placing;
 use cragskin_geom::intake::{Receipt, ReceiptCode};
 use cragskin_geom::lean::lean_of;
@@ -135,7 +135,7 @@ impl Takeoff {
         let file_unit = placing.unit.one() * drawing.scale();
         stage(Stage::Checking);
         let Ours { checked, mut scoped, cleared } =
-            ours::ours(&file, drawing, placing, &request.rules(), request.sheets())?;
+            ours::ours(&file, drawing, placing, &request.rules(), request.sheets)?;
         let diagonal = checked.model.diagonal();
         let once = measure::area(checked.model.mesh(), diagonal, |_| true);
         has_size(&file, once, diagonal)?;
@@ -147,9 +147,10 @@ impl Takeoff {
         let solid = Solid::of(mesh, &checked.topology, closing_plane(mesh, request));
         let exposure = Exposure::of(&solid, request.book.foam.contact_gap);
         if request.close.is_some() && exposure.union.cubic_metres() <= 1e-6 * diagonal.powi(3) {
-            return Err(Failure::new(format!(
-                "{file}: closed as asked it encloses nothing, its farthest point lies on the face itself"
-            ))
+            return Err(Failure::of_file(
+                &file,
+                "closed as asked it encloses nothing, its farthest point lies on the face itself",
+            )
             .hint("draw the sides as far back as the piece is to go, or leave out --close"));
         }
         let share = |face: usize| exposure.share(face);
@@ -192,6 +193,14 @@ impl Takeoff {
         // Bodies that overlap have edges where they meet; no formula knows those.
         let pebble = is_pebble(model.size(), applied.thickness);
         let by_formula = pebble || too_large && exposure.is_whole();
+        let mut quality = graded(checked.quality.clone(), &scoped);
+        let other_up = notices::other_up(&checked, request);
+        quality.lean = other_up.iter().fold(quality.lean, |lean, other| lean.and(notices::lean_unsettled(other)));
+        let no_zones = match quality.area.clone().and(quality.lean.clone()).grade {
+            _ if too_large => Some(Search::TooLarge),
+            Grade::NotDefined => Some(Search::NotDefined),
+            _ => None,
+        };
         // Neither needs the other, and much of the search for zones goes step by step while the skin takes every thread.
         stage(Stage::SkinAndZones);
         let ((skin, open), steep) = rayon::join(
@@ -207,8 +216,8 @@ impl Takeoff {
                 }
             },
             || {
-                if too_large {
-                    Steep::not_looked_for(&request.book, applied.thickness)
+                if let Some(why) = no_zones {
+                    Steep::not_looked_for(why, &request.book, applied.thickness)
                 } else {
                     let outside = (&solid, &exposure);
                     Steep::new(mesh, &checked.topology, &coated, outside, &request.book, applied.thickness)
@@ -225,10 +234,7 @@ impl Takeoff {
             }
         });
 
-        let mut quality = graded(checked.quality.clone(), &scoped);
         quality.skin_volume = of_open(quality.skin_volume, open.as_ref());
-        let other_up = notices::other_up(&checked, request);
-        quality.lean = other_up.iter().fold(quality.lean, |lean, other| lean.and(notices::lean_unsettled(other)));
         let closed_as_asked = request.close.is_some() && !checked.all_closed() && closed;
         if closed_as_asked && quality.core_volume.grade == Grade::NotDefined {
             quality.core_volume = Quality::good();
@@ -257,10 +263,10 @@ impl Takeoff {
             coated: Measured::new(coated_area, quality.area.clone()),
             under_lath: Measured::new(under_lath, quality.area.clone().and(quality.lean.clone())),
             laid,
-            primed: Measured::new(
-                if request.face == Face::Core { coated_area } else { skin.far_area },
-                quality.area.clone(),
-            ),
+            primed: match request.face {
+                Face::Core => Measured::new(coated_area, quality.area.clone()),
+                Face::Finished => Measured::new(skin.far_area, far_side(&quality)),
+            },
             skin: Measured::new(skin.volume, quality.skin_volume.clone()),
             core: match core {
                 Some(volume) => Measured::new(volume, quality.core_volume.clone()),
@@ -337,6 +343,15 @@ impl Takeoff {
         self.quality.area.clone().and(self.quality.lean.clone())
     }
 
+    /// What zones, lath and lifts are worth.
+    #[must_use]
+    pub fn zones_quality(&self) -> Quality {
+        match self.steep.search {
+            Search::TooLarge => Quality::new(Grade::NotDefined, "the model is too large to look for zones"),
+            Search::Done | Search::NotDefined => self.lean_quality(),
+        }
+    }
+
     /// What the piece stands on.
     #[must_use]
     pub fn footing(&self) -> Measured<Footing> {
@@ -372,10 +387,7 @@ impl Takeoff {
         let area = |area: Area, quality: Quality| Measured::new(Quantity::Area(area), quality);
         let facing = || self.lean_quality();
         let near = self.near_limit.iter().copied().sum();
-        let two_lifts = match self.steep.looked {
-            true => area(self.steep.lifts.two_or_more, facing()),
-            false => Measured::not_defined("the model is too large to look for zones"),
-        };
+        let two_lifts = area(self.steep.lifts.two_or_more, self.zones_quality());
         let length = |length: Length| Measured::good(Quantity::Length(length));
         let classes = Class::ALL.map(|class| (FigureId::ClassArea(class), area(self.by_class[class], facing())));
         let others = [
@@ -402,7 +414,7 @@ fn has_size(file: &str, area: Area, diagonal: f64) -> Result<(), Failure> {
     } else {
         "it has no size in the unit given"
     };
-    Err(Failure::new(format!("{file}: nothing to take off, {what}"))
+    Err(Failure::of_file(file, format!("nothing to take off, {what}"))
         .hint("look at the sizes that `cragskin look` prints, check --units, or ask the designer to export again"))
 }
 
@@ -461,6 +473,14 @@ fn of_open(skin_volume: Quality, open: Option<&OpenSkin>) -> Quality {
             open.by_feet.volume, open.by_points.volume
         ),
     ))
+}
+
+/// What the area of the far side of the skin is worth: it lies where the skin ends, so it is no better known than on which side that is.
+fn far_side(quality: &QualityTable) -> Quality {
+    match quality.skin_volume.grade {
+        Grade::NotKnown | Grade::NotDefined => quality.area.clone().and(quality.skin_volume.clone()),
+        Grade::Good | Grade::LowerBound | Grade::UpperBound => quality.area.clone(),
+    }
 }
 
 /// The model's grades, and what an open question of scope does to them.

@@ -2,7 +2,7 @@
 
 use crate::drawing::{Axis, Drawing, PlacingError};
 use crate::figure::{self, Figure};
-use crate::soundness::{Checked, Counts, Finding, OpenRun, QualityTable};
+use crate::soundness::{Checked, Counts, Finding, OpenRun, QualityTable, Sheets};
 use crate::stance::{self, OtherUp};
 
 /// Counts, findings, grades and shapes, and no quantity.
@@ -23,13 +23,13 @@ pub struct Glimpse {
 }
 
 impl Glimpse {
-    /// Looks at a file without a unit. Cost as [`Checked::new`].
+    /// Looks at a file without a unit; `sheets` says which side of open sheets is coated. Cost as [`Checked::new`].
     ///
     /// # Errors
     /// When up and front are the same axis.
-    pub fn new(drawing: Drawing, up: Axis, front: Axis) -> Result<Self, PlacingError> {
+    pub fn new(drawing: Drawing, up: Axis, front: Axis, sheets: Sheets) -> Result<Self, PlacingError> {
         let left_out = drawing.left_out();
-        Ok(Self::of(Checked::new(drawing.place_in_file_units(up, front)?, left_out)))
+        Ok(Self::of(Checked::with_sheets(drawing.place_in_file_units(up, front)?, left_out, sheets)))
     }
 
     /// The same of a model whose unit is known; lengths in metres.

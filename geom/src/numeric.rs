@@ -96,6 +96,19 @@ impl Filed {
     }
 }
 
+/// The finalizer of S. Vigna's SplitMix64.
+pub(crate) fn scramble(k: u64) -> u64 {
+    let z = k.wrapping_add(0x9e37_79b9_7f4a_7c15);
+    let z = (z ^ z >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    let z = (z ^ z >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
+    z ^ z >> 31
+}
+
+/// [`scramble`] as a number from 0 to 1.
+pub(crate) fn unit(seed: u64) -> f64 {
+    (scramble(seed) >> 11) as f64 * (0.5f64).powi(53)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -115,6 +128,13 @@ mod tests {
         s.add(-1e6);
         // The step is 1e6 * 2^-80, about 8e-19.
         assert!((s.value() - 1e-6).abs() < 1e-17);
+    }
+
+    /// The sequence of Steele, Lea and Flood 2014 from the seed 1234567 begins with this number (the test vector of S. Vigna's
+    /// splitmix64.c).
+    #[test]
+    fn scramble_is_splitmix() {
+        assert_eq!(scramble(1_234_567), 6_457_827_717_110_365_317);
     }
 
     #[test]

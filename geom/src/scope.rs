@@ -8,6 +8,7 @@
 mod cleared;
 mod faces;
 mod flat;
+mod underside;
 
 pub use cleared::Cleared;
 pub use faces::Faces;
@@ -17,6 +18,7 @@ use crate::measure;
 use crate::mesh::Mesh;
 use crate::numeric::FixedSum;
 use crate::units::{Angle, Length};
+use crate::words::written;
 use cleared::Gone;
 use flat::{Flat, Search, looks_along};
 use nalgebra::Vector3;
@@ -80,6 +82,7 @@ pub enum State {
     /// Not ours: scale figures, furniture, the room.
     LeftOut,
 }
+written! { State { "coated" = Coated, "bare" = Bare, "left out" = LeftOut } }
 
 /// Whether a proposed bare side has been settled.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -92,6 +95,7 @@ pub enum Settled {
     /// Coated.
     Coated,
 }
+written! { Settled { "ask" = Ask, "bare" = Bare, "coated" = Coated } }
 
 /// A rule of the job file. Later rules win over earlier ones.
 #[derive(Clone, Debug, PartialEq)]
@@ -109,7 +113,8 @@ pub struct Scope {
     pub floor: Settled,
     /// The flat extreme away from the visitor.
     pub back: Settled,
-    /// What faces down near the floor and does not lie on it. Not asked about when the floor is to be coated: a hand gets there.
+    /// What faces down near the floor, does not lie on it and reaches farther in under the edge than a tool does. Not asked about when
+    /// the floor is to be coated: a hand gets there.
     pub underside: Settled,
     /// Everything else, in order.
     pub rules: Vec<Rule>,
@@ -117,6 +122,8 @@ pub struct Scope {
     pub within_angle: Angle,
     /// How far above the lowest point an underside is out of reach; an eighth of the height at most.
     pub near_floor: Length,
+    /// How far in under an edge a hand tool works there.
+    pub tool_reach: Length,
 }
 
 impl Default for Scope {
@@ -128,6 +135,7 @@ impl Default for Scope {
             rules: Vec::new(),
             within_angle: Angle::from_degrees(10.0),
             near_floor: Length::from_inches(6.0),
+            tool_reach: Length::from_inches(12.0),
         }
     }
 }
@@ -225,12 +233,15 @@ impl Scope {
         if self.underside != Settled::Ask || self.floor != Settled::Coated {
             let height = search.reach(&Vector3::z()) - lowest;
             let high = lowest + self.near_floor.metres().min(height * LOW);
-            let finds = |face: usize| {
+            let is_low = |face: usize| {
                 looks_along(mesh, face, &down, UNDERSIDE_COSINE)
                     && mesh.corners(face).iter().all(|p| p.z <= high)
                     && !floor.holds(mesh, face)
             };
-            scoped.settle("underside", self.underside, None, &finds);
+            let low: Vec<bool> = (0..faces).into_par_iter().map(is_low).collect();
+            let on_floor = |face: usize| floor.holds(mesh, face);
+            let far = underside::out_of_reach(mesh, &low, &on_floor, self.tool_reach.metres());
+            scoped.settle("underside", self.underside, None, &|face| far[face]);
         }
         if (0..faces).into_par_iter().any(&hollow) {
             scoped.set("walls of closed hollows".to_owned(), State::Bare, None, &hollow);

@@ -33,3 +33,24 @@ impl Words {
         }
     }
 }
+
+/// Reads and writes the values of an enum as the words that a settings file has for them.
+macro_rules! written {
+    ($name:ident { $($word:literal = $variant:ident),+ }) => {
+        impl std::str::FromStr for $name {
+            type Err = String;
+            fn from_str(text: &str) -> Result<Self, String> {
+                match text.trim() {
+                    $($word => Ok(Self::$variant),)+
+                    _ => Err(format!("`{text}` is none of: {}", [$($word),+].join(", "))),
+                }
+            }
+        }
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.pad(match self { $(Self::$variant => $word),+ })
+            }
+        }
+    };
+}
+pub(crate) use written;

@@ -323,7 +323,7 @@ enum Shows {
 use Shows::{Comparison, Flags, Nowhere, Row, Takeoff};
 
 /// Every value of the book, changed alone: true where it takes measuring again, false where what was kept will do; and where it shows.
-const BOOK: [(&str, &str, bool, Shows); 55] = [
+const BOOK: [(&str, &str, bool, Shows); 56] = [
     ("class.limits", "[\"20 deg\", \"60 deg\", \"95 deg\", \"120 deg\"]", true, Row),
     ("cover.min", "\"1-1/2 in\"", true, Row),
     ("cover.spread", "\"1/4 in\"", true, Row),
@@ -377,6 +377,7 @@ const BOOK: [(&str, &str, bool, Shows); 55] = [
     ("joint.ratio", "1.1", true, Flags),
     ("scope.within_angle", "\"20 deg\"", true, Row),
     ("scope.near_floor", "\"2 in\"", true, Row),
+    ("scope.tool_reach", "\"1 in\"", true, Row),
     ("revision.tolerance", "\"1/4 in\"", false, Comparison),
     ("floor.ask_limit", "\"20 psf\"", false, Takeoff),
 ];

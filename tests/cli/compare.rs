@@ -4,6 +4,7 @@ use crate::common::WIDE;
 use crate::revisions::Scratch;
 use cragskin_fixtures::Shape;
 use cragskin_fixtures::pairs::{ledge, pairs, wall_block_b, wall_block_c};
+use cragskin_fixtures::solid::block;
 use serde_json::Value;
 
 const BLOCK: [&str; 8] = ["--face", "core", "--floor", "bare", "--back", "bare", "--skin", "3/4 in"];
@@ -365,4 +366,45 @@ fn threads_change_no_byte() {
     };
     let one = on("1");
     assert!(one.len() > 1000 && one == on("4"));
+}
+
+/// A wall of 8 x 8 ft, 1 ft deep, with a box of 1.7 x 1.8 ft that stands 6 in out of its front.
+fn wall_with_a_box() -> Shape {
+    let ring = |[x0, x1]: [f64; 2], [z0, z1]: [f64; 2], y: f64| [[x0, y, z0], [x1, y, z0], [x1, y, z1], [x0, y, z1]];
+    let (box_x, box_z) = ([3.0, 4.7], [3.0, 4.8]);
+    let rings = [
+        ring([0.0, 8.0], [0.0, 8.0], 0.0),
+        ring(box_x, box_z, 0.0),
+        ring(box_x, box_z, -0.5),
+        ring([0.0, 8.0], [0.0, 8.0], 1.0),
+    ];
+    let mut triangles: Vec<[u32; 3]> = Vec::new();
+    let mut quad = |q: [u32; 4]| triangles.extend([[q[0], q[1], q[2]], [q[0], q[2], q[3]]]);
+    for k in 0..4 {
+        let n = (k + 1) % 4;
+        quad([k, n, n + 4, k + 4]);
+        quad([k + 4, n + 4, n + 8, k + 8]);
+        quad([n, k, k + 12, n + 12]);
+    }
+    quad([8, 9, 10, 11]);
+    quad([15, 14, 13, 12]);
+    Shape::new("wall", rings.concat(), triangles)
+}
+
+/// A box of 1.7 x 1.8 ft, 6 in deep, set on a wall of 8 x 8 ft: 2 x 6 in x (1.7 + 1.8) ft = 3.5 sq ft more, all of it in the wall's zone at lath
+/// scale, for its underside of 0.85 sq ft is smaller than a zone. Fixings stand one to 8 x 8 in: 3.5 x 144 / 64 = 7.9, so 8 more, and the
+/// edges of the zone are what they were.
+#[test]
+fn a_box_on_a_wall_adds_no_undercut() {
+    let scratch = Scratch::new("compare-bump");
+    scratch.write("flat.obj", block(8.0, 1.0, 8.0).to_obj());
+    scratch.write("bump.obj", wall_with_a_box().to_obj());
+    let words = ["compare", "flat.obj", "bump.obj", "--units", "ft", "--json"];
+    let json: Value = serde_json::from_str(&scratch.run(&[&words[..], &BLOCK].concat()).out).unwrap();
+    let [flat, bump] = packages(&json, "lath fixings");
+    assert_eq!(bump - flat, 8);
+    let [flat, bump] = square_feet(&json, "area", "coated");
+    assert!((bump - flat - 3.5).abs() < 1e-6, "{flat} {bump}");
+    let zones: Vec<&str> = json["zones"].as_array().unwrap().iter().filter_map(|zone| zone["new"].as_str()).collect();
+    assert_eq!(zones, ["T1", "W1"]);
 }

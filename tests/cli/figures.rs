@@ -154,12 +154,12 @@ fn what_is_not_defined_is_absent() {
 }
 
 /// Area at skin scale over that of the flat top, of a block of 2 x 2 ft under 3/4 in with only the faces of its top coated.
-fn at_skin_scale(top: &Shape) -> [f64; 2] {
+fn at_skin_scale(top: &Shape, face: &str) -> [f64; 2] {
     let words =
-        ["--units", "in", "--face", "core", "--skin", "3/4 in", "--bare-part", "rest", "--floor", "bare", "--json"];
+        ["--units", "in", "--face", face, "--skin", "3/4 in", "--bare-part", "rest", "--floor", "bare", "--json"];
     let at = Folder::new().with("top.obj", top.to_obj());
     let json = at.json(&[&["takeoff", "top.obj"], &words[..]].concat());
-    assert_eq!(json["skin_scale_by"], "closing");
+    assert_eq!(json["skin_scale_by"], if face == "core" { "closing" } else { "half way" });
     ["skin_scale_area_m2", "texture_ratio"]
         .map(|field| number(&json, field) / if field == "texture_ratio" { 1.0 } else { 4.0 * SQ_FT })
 }
@@ -192,15 +192,13 @@ fn grooves_are_bridged_at_skin_scale() {
     let top = |n: [f64; 3], corners: [[f64; 3]; 3]| {
         n[1].abs() < 1e-9 && corners.iter().all(|p| p[2] > 3.5 && (n[2] != 0.0 || (0.01..23.99).contains(&p[0])))
     };
-    let [area, ratio] = at_skin_scale(&parted(panel, top));
+    let [area, ratio] = at_skin_scale(&parted(panel, top), "core");
     near(area, 1.002, 0.025);
     near(ratio, 2.0 / 1.002, 0.025);
 }
 
-/// Pyramids of 1/2 x 1/2 in, 1/4 in high: a ball of 3/4 in rests on four tips, clear of the valleys. Over a square of side a the ball's face is the mean of
-/// t / sqrt(t^2 - r^2) = 1 + a^2 / 12 t^2 + 7 a^4 / 480 t^4: 1.040 of the flat. Drawn it is sqrt 2.
-#[test]
-fn pyramids_are_bridged_at_skin_scale() {
+/// A block of 24 x 24 in whose top, a part of its own, is set with pyramids of 1/2 x 1/2 in, 1/4 in high: sqrt 2 of the flat.
+fn pyramids() -> Shape {
     const N: u32 = 96;
     let at = |i: u32, j: u32| i * (N + 1) + j;
     let inch = |k: u32| f64::from(k) / 4.0;
@@ -231,10 +229,71 @@ fn pyramids_are_bridged_at_skin_scale() {
         let (a, b) = (side(k), side(next));
         triangles.extend([[a, first + k, b], [b, first + k, first + next], [middle, first + next, first + k]]);
     }
-    let block = Shape::new("block", positions, triangles);
-    let [area, ratio] = at_skin_scale(&parted(block, |n, _| n[2] > 1e-9));
+    parted(Shape::new("block", positions, triangles), |n, _| n[2] > 1e-9)
+}
+
+/// A ball of 3/4 in rests on four tips, clear of the valleys. Over a square of side a the ball's face is the mean of
+/// t / sqrt(t^2 - r^2) = 1 + a^2 / 12 t^2 + 7 a^4 / 480 t^4: 1.040 of the flat. Drawn it is sqrt 2.
+#[test]
+fn pyramids_are_bridged_at_skin_scale() {
+    let [area, ratio] = at_skin_scale(&pyramids(), "core");
     near(area, 1.040, 0.025);
     near(ratio, 2_f64.sqrt() / 1.040, 0.025);
+}
+
+/// Of a finished face the skin lies under the pyramids, and half way through it, d = 3/8 in down, every place is nearest to a valley: they
+/// run along the sides of squares of a = 1/2 in, and the foot on a face of 45 degrees lies beyond the valley for all nearer to it than
+/// d / sqrt 2. So the face there is made of barrels of radius d; at r from the valley, where a square has 4 (a - 2 r) dr, it is
+/// d / sqrt(d^2 - r^2) of the flat: 4 / a^2 (a d asin(a / 2d) - 2 d (d - sqrt(d^2 - a^2 / 4))) = 1.0433 on average (by parts).
+#[test]
+fn pyramids_are_bridged_half_way_through_the_skin() {
+    let [area, ratio] = at_skin_scale(&pyramids(), "finished");
+    let (a, d) = (0.5_f64, 0.375_f64);
+    let truth = 4.0 / (a * a) * (a * d * (a / (2.0 * d)).asin() - 2.0 * d * (d - (d * d - a * a / 4.0).sqrt()));
+    near(truth, 1.0433, 1e-4);
+    near(area, truth, 0.01);
+    near(ratio, 2_f64.sqrt() / truth, 0.01);
+}
+
+/// The same face at a lean of 120 degrees takes the lath of its flat, 2 x 2 ft: lath bridges what is finer than it bends. Drawn it is 5.66 sq ft.
+#[test]
+fn lath_bridges_pyramids() {
+    let (sin, cos) = 120_f64.to_radians().sin_cos();
+    let leaning = pyramids().map(|[x, y, z]| [x, y * cos - z * sin, y * sin + z * cos]);
+    let at = Folder::new().with("face.obj", leaning.to_obj());
+    let words =
+        ["--units", "in", "--up=+z", "--face", "core", "--bare-part", "rest", "--floor", "bare", "--back", "bare"];
+    let json = at.json(&[&["takeoff", "face.obj", "--json"], &words[..]].concat());
+    near(number(&json, "coated_area_m2") / SQ_FT, 4.0 * 2_f64.sqrt(), 1e-6);
+    near(number(&json, "lath_area_m2") / SQ_FT, 4.0, 0.01);
+    assert_eq!(json["zones"].as_array().unwrap().len(), 1);
+}
+
+/// A block of 2 x 2 x 1 ft on a foot of 6 x 6 in at its corner: the weight acts near (1, 1) ft, 0.5 sqrt 2 ft and more outside of the foot, so it
+/// tips. On a foot of 1-1/2 x 1-1/2 ft, which holds that place, it stands. A ball beside the small foot, at the far corner, changes the
+/// question; beside the large one it carries nothing and is named.
+#[test]
+fn a_piece_whose_weight_acts_beyond_its_foot_tips() {
+    let slab = || block(2.0, 2.0, 1.0).translate([0.0, 0.0, 0.5]);
+    let foot = |wide: f64| block(wide, wide, 0.5);
+    let ball = || icosphere(0.125, 3).translate([1.75, 1.75, 0.125]);
+    let load = |shape: &Shape| {
+        let json = takeoff(shape, &["--underside", "coated"]);
+        let row = line(&json, "weights", "floor load, wet on the day").clone();
+        (row["exact"].as_f64(), row["sum"].as_str().unwrap().to_owned(), json)
+    };
+    let (none, why, json) = load(&slab().append(&foot(0.5)));
+    assert_eq!(none, None);
+    assert!(why.contains("outside its only foot") && why.contains("How is it held?"), "{why}");
+    assert_eq!(json["feet"][0]["wet_mass_kg"], Value::Null);
+    near(number(&json, "footprint_m2") / SQ_FT, 0.25, 1e-9);
+    let (stands, _, json) = load(&slab().append(&foot(1.5)));
+    near(stands.unwrap(), exact(&json, "total, wet on the day") / 2.25, 1e-9);
+    let (none, why, _) = load(&slab().append(&foot(0.5)).append(&ball()));
+    assert!(none.is_none() && why.contains("how is it bedded there?") && why.contains("1 ft 9 in"), "{why}");
+    let (touched, why, json) = load(&slab().append(&foot(1.5)).append(&ball()));
+    near(touched.unwrap(), exact(&json, "total, wet on the day") / 2.25, 1e-9);
+    assert!(why.contains("carry nothing") && why.contains("1 ft 9 in (533 mm) from left"), "{why}");
 }
 
 /// A twig of 1-1/4 in under 3/4 in is all skin, whether its places were looked for or, drawn in 393 000 triangles, not: no texture is blamed,

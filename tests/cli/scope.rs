@@ -1,8 +1,8 @@
 //! What is coated, by what the user says and does not say. Figures by hand.
 
 use crate::common::{Folder, WIDE, number};
-use cragskin_fixtures::Shape;
 use cragskin_fixtures::solid::block;
+use cragskin_fixtures::{Shape, rock};
 use serde_json::Value;
 use std::f64::consts::PI;
 
@@ -194,4 +194,53 @@ fn what_lies_low_over_the_floor_is_asked_about() {
     assert_eq!(json["open_sides"], Value::Array(vec![]));
     let json = takeoff(&at, "footed.obj", &["--back", "coated", "--floor", "coated"]);
     assert_eq!(json["open_sides"], Value::Array(vec![]));
+}
+
+/// What a hand reaches under the edge is not asked about: a slab of 12 x 3 ft on a plinth that leaves 11 in free all round lies 11 in in from its
+/// edge at most; where the plinth leaves 13 in, what lies farther in than 12 in is out of reach, and the whole of the ring is asked
+/// about: 12 x 3 - (12 - 26/12) x (3 - 26/12) = 36 - 8.194 = 27.806 sq ft.
+#[test]
+fn what_a_tool_reaches_is_not_asked_about() {
+    let settled = ["--back", "coated", "--floor", "bare"];
+    for (free, asked) in [(11.0 / 12.0, None), (13.0 / 12.0, Some(27.806))] {
+        let [wide, deep] = [12.0 - 2.0 * free, 3.0 - 2.0 * free];
+        // One body: the ring of the underside meets the sides of the plinth.
+        let ring =
+            |[x, y]: [f64; 2], [w, d]: [f64; 2], z: f64| [[x, y, z], [x + w, y, z], [x + w, y + d, z], [x, y + d, z]];
+        let (slab, plinth) = (([0.0; 2], [12.0, 3.0]), ([free; 2], [wide, deep]));
+        let rings = [(plinth, 0.0), (plinth, 0.25), (slab, 0.25), (slab, 8.0)].map(|((at, size), z)| ring(at, size, z));
+        let mut triangles = Vec::new();
+        for level in 0..3_u32 {
+            for k in 0..4 {
+                let [a, b] = [k, (k + 1) % 4].map(|k| 4 * level + k);
+                triangles.extend([[a, b, b + 4], [a, b + 4, a + 4]]);
+            }
+        }
+        triangles.extend([[0, 3, 2], [0, 2, 1], [12, 13, 14], [12, 14, 15]]);
+        let shape = Shape::new("slab", rings.concat(), triangles);
+        for shape in [shape.clone(), shape.subdivide()] {
+            let at = Folder::new().with("slab.obj", shape.to_obj());
+            let json = takeoff(&at, "slab.obj", &settled);
+            let area = json["open_sides"][0]["area_m2"].as_f64().map(|m2| m2 / SQ_FT);
+            match asked {
+                None => assert_eq!(area, None, "{free}"),
+                Some(asked) => near(area.unwrap(), asked, 1e-3),
+            }
+        }
+    }
+}
+
+/// Rocks of 4 ft curve in under their edge by less than a forearm: nothing is asked, though a good share of each faces down near the floor.
+#[test]
+fn the_underside_of_a_rock_that_a_hand_reaches_is_not_asked_about() {
+    for seed in [3, 11] {
+        let at = Folder::new().with("rock.stl", rock(seed, 1200, 4.0).to_binary_stl());
+        let words =
+            ["takeoff", "rock.stl", "--units", "ft", "--up=+z", "--back", "coated", "--floor", "bare", "--json"];
+        let asked = |more: &[&str]| {
+            let json = at.json(&[&words[..], more].concat());
+            json["open_sides"].as_array().unwrap().iter().any(|open| open["side"] == "underside")
+        };
+        assert!(!asked(&[]), "{seed}");
+    }
 }

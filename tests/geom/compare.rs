@@ -304,7 +304,8 @@ fn boxed_wall(out: f64) -> cragskin_fixtures::Shape {
 #[test]
 fn a_dent_goes_in_and_a_bump_goes_out() {
     let flat = cragskin_fixtures::solid::block(2.0, 0.6, 2.0);
-    for depth in [0.05, 0.235] {
+    // The last goes deeper than half the piece: its bottom lies nearest to the back.
+    for depth in [0.05, 0.235, 0.45] {
         let pairs = [
             (flat.clone(), boxed_wall(-depth), false),
             (flat.clone(), boxed_wall(depth), true),

@@ -274,15 +274,29 @@ fn sheets_are_well_formed_and_stay_on_the_paper() {
     let length = |l: Length| format!("{:.1} ft", l.feet());
     for paper in [Paper::Letter, Paper::A4] {
         for side in Side::ALL {
-            let text = SheetText { title: "<Otter & Cliff>", length: &length };
-            let svg = elevation(&mesh, &zones, &[], side, paper, &text);
+            let text = SheetText { title: "<Otter & Cliff>", note: "", length: &length };
+            let svg = elevation(&mesh, Some(&zones), &[], side, paper, &text);
             assert!(svg.contains("&lt;Otter &amp; Cliff&gt;") && !svg.contains("<Otter"));
             let seen = ["W1", "bare", "W1", "W1", "T1"][side as usize];
             assert_eq!(svg.contains(">W1<"), seen == "W1", "{side:?}");
             assert_eq!(svg.contains(">T1<"), seen == "T1", "{side:?}");
-            assert_eq!(svg, elevation(&mesh, &zones, &[], side, paper, &text));
+            assert_eq!(svg, elevation(&mesh, Some(&zones), &[], side, paper, &text));
         }
     }
+}
+
+/// Without zones the outline stands alone, and says why; a note of 300 letters stands in lines within the paper.
+#[test]
+fn a_sheet_without_zones_draws_no_class() {
+    let (mesh, _) = block(12.0, 3.0, 8.0).zones();
+    let length = |l: Length| format!("{:.1} ft", l.feet());
+    let note = "zones are not defined, ask ".repeat(12);
+    let text = SheetText { title: "wall", note: &note, length: &length };
+    let svg = elevation(&mesh, None, &[], Side::Front, Paper::Letter, &text);
+    assert!(!svg.contains("url(#") && !svg.contains(">W1<") && !svg.contains("movement joint"));
+    let lines = svg.lines().filter(|line| line.contains("zones are not defined"));
+    let longest = lines.map(|line| line.split(['<', '>']).nth(2).unwrap().len()).max().unwrap();
+    assert!((100..=128).contains(&longest), "{longest}");
 }
 
 /// A wall of 30 x 10 ft has two joints, 10 and 20 ft along: both are drawn and numbered on the front, on no other sheet.
@@ -298,9 +312,9 @@ fn joints_are_drawn_where_the_wall_faces() {
     };
     let joints = joints(&mesh, &Topology::of(&mesh), &zones, &rules);
     let length = |l: Length| format!("{:.1} ft", l.feet());
-    let text = SheetText { title: "wall", length: &length };
+    let text = SheetText { title: "wall", note: "", length: &length };
     for view in Side::ALL {
-        let svg = elevation(&mesh, &zones, &joints, view, Paper::Letter, &text);
+        let svg = elevation(&mesh, Some(&zones), &joints, view, Paper::Letter, &text);
         let drawn = [">J1<", ">J2<", ">J3<"].map(|name| svg.contains(name));
         assert_eq!(drawn, [view == Side::Front, view == Side::Front, false], "{view:?}");
         // The legend, and two lines.

@@ -17,7 +17,7 @@ use crate::quantities::skin::Applied;
 use crate::quantities::{Grade, Measured as Figure, Measures, Quality, lath::Laid};
 use crate::request::Request;
 use crate::revisions::{Measured, Revisions};
-use cragskin_geom::footing::Foot;
+use cragskin_geom::footing::{Foot, Hull};
 use cragskin_geom::units::{Area, Length, Volume};
 use serde::{Deserialize, Serialize};
 
@@ -32,7 +32,7 @@ pub struct Facts {
     skin: Kept<f64>,
     core: Kept<f64>,
     whole: Option<f64>,
-    footing: Option<Kept<(Vec<[f64; 7]>, f64)>>,
+    footing: Option<Kept<KeptFooting>>,
     standing_water: Option<f64>,
 }
 
@@ -121,22 +121,46 @@ impl Facts {
     }
 }
 
-/// Area, middle, size, share of the skin and of the foam of each foot; area of the hull. SI.
-fn kept_feet(footing: &Footing) -> (Vec<[f64; 7]>, f64) {
+/// What a piece stands on. SI.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+struct KeptFooting {
+    /// Area, middle, size, share of the skin and of the foam of each foot.
+    feet: Vec<[f64; 7]>,
+    hull: Vec<[f64; 2]>,
+    skin_at: [f64; 2],
+    foam_at: [f64; 2],
+    touches: Vec<[f64; 2]>,
+}
+
+fn kept_feet(footing: &Footing) -> KeptFooting {
     let row = |Bearing { foot: Foot { area, middle, size }, of_skin, of_foam }: &Bearing| {
         let [w, d] = size.map(Length::metres);
         [area.square_metres(), middle.x, middle.y, w, d, *of_skin, *of_foam]
     };
-    (footing.feet.iter().map(row).collect(), footing.hull.square_metres())
+    let all = |places: &[nalgebra::Vector2<f64>]| places.iter().map(|at| (*at).into()).collect();
+    KeptFooting {
+        feet: footing.feet.iter().map(row).collect(),
+        hull: all(&footing.hull.corners),
+        skin_at: footing.skin_at.into(),
+        foam_at: footing.foam_at.into(),
+        touches: all(&footing.touches),
+    }
 }
 
-fn feet((rows, hull): &(Vec<[f64; 7]>, f64)) -> Footing {
+fn feet(kept: &KeptFooting) -> Footing {
     let foot = |&[area, x, y, w, d, of_skin, of_foam]: &[f64; 7]| {
         let size = [w, d].map(Length::from_metres);
         let foot = Foot { area: Area::from_square_metres(area), middle: nalgebra::Vector2::new(x, y), size };
         Bearing { foot, of_skin, of_foam }
     };
-    Footing { feet: rows.iter().map(foot).collect(), hull: Area::from_square_metres(*hull) }
+    let all = |places: &[[f64; 2]]| places.iter().map(|at| (*at).into()).collect();
+    Footing {
+        feet: kept.feet.iter().map(foot).collect(),
+        hull: Hull { corners: all(&kept.hull) },
+        skin_at: kept.skin_at.into(),
+        foam_at: kept.foam_at.into(),
+        touches: all(&kept.touches),
+    }
 }
 
 /// All that a model is measured with beside its own bytes, as text for a key. `compared` asks for what a comparison needs too.

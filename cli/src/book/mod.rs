@@ -179,11 +179,12 @@ pub struct Zones {
 }
 
 /// `scope.*`.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 #[expect(missing_docs, reason = "every field is a key of the default book and explained there")]
 pub struct Sides {
     pub within_angle: Angle,
     pub near_floor: Length,
+    pub tool_reach: Length,
 }
 
 /// A material book, complete.
@@ -373,6 +374,7 @@ impl<'r, 'a> Fill<'r, 'a> {
                     Angle::from_degrees(1.0)..=Angle::from_degrees(40.0),
                 ),
                 near_floor: f.within("scope.near_floor", |b| b.scope.near_floor, inches(0.0, 48.0)),
+                tool_reach: f.within("scope.tool_reach", |b| b.scope.tool_reach, inches(1.0, 60.0)),
             },
             revision_tolerance: f.within("revision.tolerance", |b| b.revision_tolerance, inches(0.0, 2.0)),
             floor_ask_limit: f.within(

@@ -100,7 +100,7 @@ fn reads<'a>(args: &'a Args, inputs: impl Iterator<Item = &'a Input>) -> Vec<Pat
 fn limits(path: &Path) -> Result<Vec<Limit>, Failure> {
     let text = load::text(path)?;
     crate::job::read_limits(&text, &load::shown(path)).map_err(|faults| {
-        Failure::new(faults.to_string()).hint("write for example: [limits] rules = [\"undercut area > 20 sq ft\"]")
+        Failure::of_settings(&faults).hint("write for example: [limits] rules = [\"undercut area > 20 sq ft\"]")
     })
 }
 

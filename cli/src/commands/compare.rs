@@ -59,7 +59,7 @@ fn pictures(revisions: &Revisions<'_>, folder: &Path, files: &mut Files) {
     files.add(folder.join("changed.ply"), ply_of(&mesh, &groups, "change"));
     files.add(folder.join("changed.glb"), glb_of(&mesh, &groups));
     let title = format!("{} -> {}", plain(&revisions.old.takeoff.file), plain(&takeoff.file));
-    let text = SheetText { title: &title, length: &feet_inches };
+    let text = SheetText { title: &title, note: "", length: &feet_inches };
     for view in Side::ALL {
         let svg = changed_elevation(&marked, &revisions.shape, &takeoff.steep.zones, view, Paper::Letter, &text);
         files.add(folder.join(format!("changed_{}.svg", view.name())), svg);

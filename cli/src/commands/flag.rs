@@ -7,6 +7,7 @@ use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
 use crate::progress::{Progress, Stage};
 use crate::report::flag::FlagReport;
+use crate::report::takeoff::ZonesWorth;
 use crate::request::Request;
 use cragskin_geom::export;
 
@@ -26,14 +27,19 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     progress.end();
     let report = FlagReport::new(&takeoff, &request);
     if let Some(folder) = &args.out {
-        let (mesh, zones) = (takeoff.checked.model.mesh(), &takeoff.steep.zones);
-        let marked = export::obj(mesh, zones, "zones.mtl");
+        let (mesh, worth) = (takeoff.checked.model.mesh(), ZonesWorth::of(&takeoff));
+        let faces = mesh.triangles().len();
+        let groups = match worth.is_defined() {
+            true => export::zone_groups(&takeoff.steep.zones, faces, worth.mark()),
+            false => export::without_zones(faces),
+        };
+        let marked = export::obj_of(mesh, &groups, "zones.mtl");
         files.add(folder.join("flag.txt"), report.text());
         files.add(folder.join("flag.json"), json(&report)?);
         files.add(folder.join("zones.obj"), marked.obj);
         files.add(folder.join("zones.mtl"), marked.mtl);
-        files.add(folder.join("zones.ply"), export::ply(mesh, zones));
-        files.add(folder.join("zones.glb"), export::glb(mesh, zones));
+        files.add(folder.join("zones.ply"), export::ply_of(mesh, &groups, "zone"));
+        files.add(folder.join("zones.glb"), export::glb_of(mesh, &groups));
         files.write()?;
     }
     if args.json {

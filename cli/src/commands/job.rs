@@ -5,7 +5,6 @@ use crate::failure::{Failure, Outcome};
 use crate::job::{Starter, starter_job};
 use crate::load::{self, PlacingWords};
 use crate::output;
-use crate::report::table::plain;
 use cragskin_geom::drawing::Placing;
 use cragskin_geom::scope::Scope;
 use cragskin_geom::units::ModelUnit;
@@ -20,7 +19,7 @@ pub(super) fn run(args: &Args) -> Result<Outcome, Failure> {
         .drawing
         .clone()
         .place(Placing { unit: ModelUnit::Metre, up, front })
-        .map_err(|error| Failure::new(format!("{}: {error}", plain(&loaded.name))))?;
+        .map_err(|error| Failure::of_file(&loaded.name, error))?;
     let parts: Vec<String> =
         loaded.drawing.parts().iter().map(|part| part.name.clone()).filter(|name| !name.is_empty()).collect();
     let stem = args.model.file_stem().unwrap_or_default().to_string_lossy().into_owned();

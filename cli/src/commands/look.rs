@@ -15,7 +15,7 @@ use cragskin_geom::glimpse::Glimpse;
 use cragskin_geom::intake::{AbsentPart, PartName};
 use cragskin_geom::measure::{self, PartMeasure};
 use cragskin_geom::scope::{Faces, Rule, Scope, State};
-use cragskin_geom::soundness::{Checked, Code, QualityTable, open_length};
+use cragskin_geom::soundness::{Checked, Code, QualityTable, Sheets, open_length};
 use cragskin_geom::units::Length;
 use nalgebra::{Point3, Vector3};
 
@@ -28,14 +28,14 @@ pub(super) fn run(args: &Look, progress: &Progress) -> Result<Outcome, Failure> 
     let loaded = load::model(&args.model, &scope, &words)?;
     check_names(&loaded.name, loaded.drawing.parts(), &scope)?;
     progress.stage(Stage::Checking);
-    let report = report(loaded, &words)?;
+    let report = report(loaded, &words, args.sheets.side().unwrap_or_default())?;
     progress.end();
     output::print(&if args.json { json(&report)? } else { report.text() })?;
     Ok(Outcome::Done)
 }
 
-/// Looks at a loaded file.
-pub(crate) fn report(loaded: Loaded, words: &PlacingWords) -> Result<LookReport, Failure> {
+/// Looks at a loaded file; `sheets` says which side of open sheets is coated.
+pub(crate) fn report(loaded: Loaded, words: &PlacingWords, sheets: Sheets) -> Result<LookReport, Failure> {
     let Loaded { name, drawing } = loaded;
     let settled = words.settle(&drawing)?;
     let receipt = drawing.receipt().clone();
@@ -64,15 +64,15 @@ pub(crate) fn report(loaded: Loaded, words: &PlacingWords) -> Result<LookReport,
             area_m2: one_m.map(|m| part.area * m * m),
         })
         .collect();
-    let placing_failed = |error| Failure::new(format!("{name}: {error}"));
+    let placing_failed = |error| Failure::of_file(&name, error);
     let left_out = drawing.left_out();
     let (glimpse, area_m2, volume_m3) = match settled.placing(words) {
         Some(placing) => {
-            let checked = Checked::new(drawing.place(placing).map_err(placing_failed)?, left_out);
+            let checked = Checked::with_sheets(drawing.place(placing).map_err(placing_failed)?, left_out, sheets);
             let (area, volume) = (checked.area_as_sent, checked.sum_of_parts_m3());
             (Glimpse::of(checked), Some(area), volume)
         }
-        None => (Glimpse::new(drawing, words.up(), words.front()).map_err(placing_failed)?, None, None),
+        None => (Glimpse::new(drawing, words.up(), words.front(), sheets).map_err(placing_failed)?, None, None),
     };
     let read = receipt.lines.iter().filter(|line| line.code.key() != "not_a_number");
     let other_up = glimpse.other_up.as_ref().filter(|_| words.up.is_none());

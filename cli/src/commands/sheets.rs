@@ -6,6 +6,7 @@ use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
 use crate::progress::Progress;
 use crate::report::table::plain;
+use crate::report::takeoff::ZonesWorth;
 use crate::request::Request;
 use crate::steep::joint_rules;
 use cragskin_geom::export::{Paper, SheetText, elevation};
@@ -21,7 +22,10 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     files.expect(Side::ALL.iter().map(place))?;
     let takeoff = measured(&request, progress, &[])?;
     let title = format!("{} ({})", plain(&request.name), plain(&takeoff.file));
-    let text = SheetText { title: &title, length: &feet_inches };
+    let worth = ZonesWorth::of(&takeoff);
+    let words = worth.words().map(|words| words + ".");
+    let note = words.into_iter().chain(worth.questions.iter().cloned()).collect::<Vec<_>>().join(" ");
+    let text = SheetText { title: &title, note: &plain(&note), length: &feet_inches };
     let paper = match args.paper {
         PaperSize::Letter => Paper::Letter,
         PaperSize::A4 => Paper::A4,
@@ -29,7 +33,7 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     let (mesh, zones) = (takeoff.checked.model.mesh(), &takeoff.steep.zones);
     let joints = joints(mesh, &takeoff.checked.topology, zones, &joint_rules(&request.book));
     for side in Side::ALL {
-        let svg = elevation(mesh, zones, &joints, side, paper, &text);
+        let svg = elevation(mesh, worth.is_defined().then_some(zones), &joints, side, paper, &text);
         files.add(place(&side), svg);
     }
     let written: Vec<String> = files.write()?.iter().map(|path| format!("{}\n", crate::load::shown(path))).collect();

@@ -24,7 +24,9 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     let report = TakeoffReport::new(&takeoff, &request);
     if let Some(path) = &args.picture {
         let labels = Labels::of(&takeoff, &request.book.classes);
-        let stills = Scene::of(&takeoff, &labels).stills(View::ThreeQuarter, &[Colouring::Class], super::report::STILL);
+        // By lean; where that is not defined, what is coated and what is bare.
+        let first = &Colouring::of(&labels)[..1];
+        let stills = Scene::of(&takeoff, &labels).stills(View::ThreeQuarter, first, super::report::STILL);
         for still in stills {
             files.add(path, still.png()?);
         }

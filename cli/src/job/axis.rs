@@ -49,6 +49,12 @@ impl SignedAxis {
     }
 }
 
+impl From<SignedAxis> for cragskin_geom::drawing::Axis {
+    fn from(signed: SignedAxis) -> Self {
+        Self { index: signed.axis as usize, negative: !signed.positive }
+    }
+}
+
 impl FromStr for SignedAxis {
     type Err = ValueError;
     fn from_str(text: &str) -> Result<Self, ValueError> {

@@ -8,6 +8,7 @@ mod limit;
 mod scope;
 mod starter;
 
+pub use cragskin_geom::soundness::Sheets;
 use cragskin_geom::units::{Length, ModelUnit};
 
 pub use axis::{Axis, Control, SignedAxis};
@@ -37,19 +38,6 @@ pub enum Close {
     Floor,
 }
 words! { Close { "back" = Back, "floor" = Floor } }
-
-/// Which side of open sheets is coated.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Sheets {
-    /// Nobody has said.
-    #[default]
-    Ask,
-    /// The side that each is drawn to face.
-    AsDrawn,
-    /// The side that faces outward, or the visitor.
-    Outward,
-}
-words! { Sheets { "ask" = Ask, "as drawn" = AsDrawn, "outward" = Outward } }
 
 /// The unit of a model file, written `mm`, `cm`, `m`, `in` or `ft`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

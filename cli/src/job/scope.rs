@@ -4,67 +4,10 @@ use std::str::FromStr;
 
 use cragskin_geom::units::{Length, UnitError, signed_length};
 
+pub use cragskin_geom::scope::{Faces, Rule, Settled, State};
+
 use super::SignedAxis;
-use crate::settings::{Placed, Reader, words};
-
-/// Whether the floor or the back of a model has been settled.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Settled {
-    /// Nobody has said: both figures are shown.
-    #[default]
-    Ask,
-    /// Not coated.
-    Bare,
-    /// Coated.
-    Coated,
-}
-
-/// What becomes of the faces that a rule finds.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum State {
-    /// Coated, whatever an earlier rule said.
-    Coated,
-    /// Part of the piece but not coated.
-    Bare,
-    /// Not ours: as if it were not in the file.
-    LeftOut,
-}
-words! {
-    Settled { "ask" = Ask, "bare" = Bare, "coated" = Coated }
-    State { "coated" = Coated, "bare" = Bare, "left out" = LeftOut }
-}
-
-/// Which faces a rule finds. Places are in the model as it stands: z up, the visitor at -y, the low corner at zero.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Faces {
-    /// `[[scope.plane]]`: flat faces that look along `facing` and lie within `within` of the plane at `at`.
-    Plane {
-        /// Where they look.
-        facing: SignedAxis,
-        /// Where the plane is on that axis.
-        at: Length,
-        /// How far off it a face may lie.
-        within: Length,
-    },
-    /// `[[scope.part]]`: all of a part, by its name in the file.
-    Part(String),
-    /// `[[scope.box]]`: faces whose middle lies in a box.
-    Box {
-        /// Low corner.
-        from: [Length; 3],
-        /// High corner.
-        to: [Length; 3],
-    },
-}
-
-/// One rule.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Rule {
-    /// Which faces.
-    pub faces: Faces,
-    /// What becomes of them.
-    pub is: State,
-}
+use crate::settings::{Placed, Reader};
 
 /// All scope rules of a job.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -105,10 +48,10 @@ fn corner(r: &mut Reader<'_>, key: &str) -> Option<[Length; 3]> {
 impl Scope {
     pub(super) fn fill(r: &mut Reader<'_>) -> Self {
         let mut rules: Vec<Placed<Rule>> = r.tables("scope.plane", |r, span| {
-            let (facing, at) = (r.require("scope.plane.facing"), r.require::<Place>("scope.plane.at"));
+            let (facing, at) = (r.require::<SignedAxis>("scope.plane.facing"), r.require::<Place>("scope.plane.at"));
             let within = r.get("scope.plane.within").map_or(WITHIN, |(v, _)| v);
             let is = r.require("scope.plane.is");
-            Some((Rule { faces: Faces::Plane { facing: facing?, at: at?.0, within }, is: is? }, span))
+            Some((Rule { faces: Faces::Plane { facing: facing?.into(), at: at?.0, within }, is: is? }, span))
         });
         rules.extend(r.tables("scope.part", |r, span| {
             let (name, is) = (r.require("scope.part.name"), r.require("scope.part.is"));

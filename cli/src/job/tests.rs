@@ -55,7 +55,7 @@ fn a_full_job_reads_into_types() {
     let inches = Length::from_inches;
     let rules = [
         Rule {
-            faces: Faces::Plane { facing: SignedAxis::minus(Axis::X), at: inches(-6.0), within: inches(0.25) },
+            faces: Faces::Plane { facing: SignedAxis::minus(Axis::X).into(), at: inches(-6.0), within: inches(0.25) },
             is: State::Bare,
         },
         Rule { faces: Faces::Part("BACK".to_string()), is: State::LeftOut },

@@ -6,16 +6,23 @@
 use super::{Grade, Measured, Quality};
 use crate::book::Book;
 use crate::figure::{Expr, FigureId, Figures, Line, Quantity, State, figure, largest, said};
-use cragskin_geom::footing::Foot;
+use cragskin_geom::footing::{Foot, Hull};
 use cragskin_geom::units::{Area, Length};
+use nalgebra::Vector2;
 
-/// The feet and their shares.
+/// The feet and their shares. Places in plan, metres from the low left front corner.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Footing {
     /// From left to right.
     pub feet: Vec<Bearing>,
-    /// Area of the convex hull of all feet.
-    pub hull: Area,
+    /// The convex hull of all feet.
+    pub hull: Hull,
+    /// Where the skin's weight acts, and that of the lath in it.
+    pub skin_at: Vector2<f64>,
+    /// Where the foam's weight acts.
+    pub foam_at: Vector2<f64>,
+    /// Where it touches the floor in points or lines beside the feet.
+    pub touches: Vec<Vector2<f64>>,
 }
 
 /// A foot and what it carries.
@@ -39,8 +46,44 @@ impl Footing {
     /// One foot that carries all.
     #[must_use]
     pub fn one(area: Area) -> Self {
-        let foot = Foot { area, middle: nalgebra::Vector2::zeros(), size: [Length::ZERO; 2] };
-        Self { feet: vec![Bearing { foot, of_skin: 1.0, of_foam: 1.0 }], hull: area }
+        let foot = Foot { area, middle: Vector2::zeros(), size: [Length::ZERO; 2] };
+        let half = area.square_metres().sqrt() / 2.0;
+        let hull =
+            Hull::of([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]].map(|c| Vector2::from(c) * half).to_vec());
+        let [skin_at, foam_at] = [Vector2::zeros(); 2];
+        Self { feet: vec![Bearing { foot, of_skin: 1.0, of_foam: 1.0 }], hull, skin_at, foam_at, touches: Vec::new() }
+    }
+
+    /// Why the feet alone do not carry these weights, if they do not: their centre lies outside the hull of the feet, so the piece
+    /// tips over its edge whatever the feet press (statics).
+    fn tips(&self, [skin, foam, lath]: [f64; 3]) -> Option<String> {
+        let skin = skin + lath;
+        let at = (self.skin_at * skin + self.foam_at * foam) / (skin + foam);
+        let out = self.hull.outside_by(at);
+        if out.metres().is_nan() || out <= DRAWN_WITHIN {
+            return None;
+        }
+        let feet = if self.feet.len() == 1 { "its only foot" } else { "the hull of its feet" };
+        let place = place(&at);
+        Some(match self.touches.is_empty() {
+            true => {
+                format!("its weight acts {out} outside {feet}, {place}: it tips unless it is held. How is it held?")
+            }
+            false => format!(
+                "its weight acts {out} outside {feet}, {place}, so it also stands on points or lines, {}: how is it bedded there?",
+                self.touched()
+            ),
+        })
+    }
+
+    /// The first places that it touches in points or lines.
+    fn touched(&self) -> String {
+        const SHOWN: usize = 4;
+        let mut places: Vec<String> = self.touches.iter().take(SHOWN).map(place).collect();
+        if self.touches.len() > SHOWN {
+            places.push(format!("{} more", self.touches.len() - SHOWN));
+        }
+        places.join("; ")
     }
 
     fn measure(&self, figures: &mut Figures) {
@@ -73,24 +116,36 @@ impl Footing {
 
     /// Which foot it is, and what the hull would say.
     fn words(&self, worst: usize, total: f64) -> Vec<String> {
-        let foot = &self.feet[worst].foot;
-        if self.feet.len() == 1 {
-            return Vec::new();
-        }
-        let [x, y] = [foot.middle.x, foot.middle.y].map(Length::from_metres);
-        let hull = self.hull.square_feet();
-        vec![
-            format!(
-                "worst of {} feet: foot {}, its middle {x} from left and {y} from front",
-                self.feet.len(),
-                worst + 1
-            ),
-            format!(
+        let feet = self.feet.len();
+        let mut words = Vec::new();
+        if feet > 1 {
+            let hull = self.hull.area().square_feet();
+            let middle = place(&self.feet[worst].foot.middle);
+            words.push(format!("worst of {feet} feet: foot {}, its middle {middle}", worst + 1));
+            words.push(format!(
                 "over the hull of all feet, {hull:.3} sq ft, it would read {:.1}, which no foot feels",
                 total / hull
-            ),
-        ]
+            ));
+        }
+        if !self.touches.is_empty() {
+            let carries = if feet == 1 { "the flat foot alone carries" } else { "the flat feet alone carry" };
+            words.push(format!(
+                "it also touches the floor in points or lines, {}: {carries} the weight, which acts within {}, and these are taken to \
+                 carry nothing",
+                self.touched(),
+                if feet == 1 { "it" } else { "their hull" }
+            ));
+        }
+        words
     }
+}
+
+/// A centre of weight is no better known than the model is drawn.
+const DRAWN_WITHIN: Length = Length::from_millimetres(1.0);
+
+fn place(at: &Vector2<f64>) -> String {
+    let [x, y] = [at.x, at.y].map(Length::from_metres);
+    format!("{x} from left and {y} from front")
 }
 
 /// A weight that may be too low is never called below the limit.
@@ -130,6 +185,10 @@ pub(super) fn add(by: &Book, footing: &Measured<Footing>, figures: &mut Figures)
             figures.undefined(id, of_total.reason);
             continue;
         };
+        if let Some(why) = feet.tips(weights) {
+            figures.undefined(id, why);
+            continue;
+        }
         let loads = (0..feet.feet.len()).map(|foot| FigureId::FootLoad(state, foot));
         for (foot, id) in loads.clone().enumerate() {
             figures.reckon(by, Line::new(id, feet.load(foot, state)).worth(of_total.clone()));
@@ -152,6 +211,6 @@ pub(super) fn add(by: &Book, footing: &Measured<Footing>, figures: &mut Figures)
 /// Each foot and what it carries in pounds when wet; empty where that is not defined.
 #[must_use]
 pub fn carried(footing: &Footing, figures: &Figures) -> Vec<f64> {
-    let weights = pounds(figures, State::Wet).map(|(weights, _)| weights);
+    let weights = pounds(figures, State::Wet).map(|(weights, _)| weights).filter(|weights| footing.tips(*weights).is_none());
     weights.map_or_else(Vec::new, |weights| footing.feet.iter().map(|bearing| bearing.pounds(weights)).collect())
 }

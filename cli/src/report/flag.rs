@@ -2,7 +2,7 @@
 
 use super::shared::QualityJson;
 use super::table::{columns, plain, wrapped};
-use super::takeoff::{LimitRow, limit_row, limits_text};
+use super::takeoff::{LimitRow, ZonesWorth, limit_row, limits_text};
 use super::zones::{self, ZoneRow};
 use crate::request::Request;
 use crate::steep::joint_rules;
@@ -25,20 +25,24 @@ pub struct FlagReport {
     pub book: String,
     /// Thickness as placed.
     pub skin_mm: f64,
-    /// Numbered places to settle.
-    pub flags: Vec<FlagRow>,
-    /// Joined patches of one class.
-    pub zones: Vec<ZoneRow>,
-    /// Area under lath.
-    pub lath_area_m2: f64,
-    /// Area that takes two lifts or more.
-    pub two_lift_area_m2: f64,
+    /// What zones, lath, lifts and the places to settle are worth: `good`, or another grade and why.
+    pub worth: String,
+    /// What to answer where `worth` is `not known` or `not defined`.
+    pub questions: Vec<String>,
+    /// Numbered places to settle; null where zones are not defined.
+    pub flags: Option<Vec<FlagRow>>,
+    /// Joined patches of one class; null where they are not defined.
+    pub zones: Option<Vec<ZoneRow>>,
+    /// Area under lath; null where it is not defined.
+    pub lath_area_m2: Option<f64>,
+    /// Area that takes two lifts or more; null where it is not defined.
+    pub two_lift_area_m2: Option<f64>,
     /// Thickest build and lifts at every fifth degree.
     pub lift_table: Vec<LiftRow>,
     /// Yield stress that the tilt-board reading at plumb asks of the mix: a cross-check only.
     pub yield_stress_at_plumb_pa: f64,
-    /// Movement joints of zones that need some.
-    pub joints: Vec<JointRow>,
+    /// Movement joints of zones that need some; null where zones are not defined.
+    pub joints: Option<Vec<JointRow>>,
     /// Limits that the user set, and whether each was passed.
     pub limits: Vec<LimitRow>,
     /// How far each kind of number can be trusted.
@@ -157,19 +161,24 @@ impl FlagReport {
             lifts: lift.lifts,
             at_limit: lift.at_limit,
         };
+        let worth = ZonesWorth::of(takeoff);
+        let defined = worth.is_defined();
+        let joint_rows = || joints(mesh, topology, &steep.zones, &joint_rules(book)).iter().map(joint_row).collect();
         Self {
             schema: 1,
             job: request.name.clone(),
             file: takeoff.file.clone(),
             book: request.book_name.clone(),
             skin_mm: takeoff.applied.thickness.millimetres(),
-            flags: flags(&input, &rules).iter().map(FlagRow::from).collect(),
-            zones: zones::rows(steep),
-            lath_area_m2: steep.lath.area.square_metres(),
-            two_lift_area_m2: steep.lifts.two_or_more.square_metres(),
+            flags: defined.then(|| flags(&input, &rules).iter().map(FlagRow::from).collect()),
+            zones: defined.then(|| zones::rows(steep)),
+            lath_area_m2: defined.then(|| steep.lath.area.square_metres()),
+            two_lift_area_m2: defined.then(|| steep.lifts.two_or_more.square_metres()),
+            worth: worth.quality.to_string(),
+            questions: worth.questions,
             lift_table: steep.lift_rules.table().into_iter().map(lift_row).collect(),
             yield_stress_at_plumb_pa: yield_stress_at_plumb(book.thickness.build_plumb, book.mix.wet_density),
-            joints: joints(mesh, topology, &steep.zones, &joint_rules(book)).iter().map(joint_row).collect(),
+            joints: defined.then(joint_rows),
             limits: request.limits.iter().map(|limit| limit_row(limit, takeoff)).collect(),
             quality: QualityJson::from(&takeoff.quality),
         }
@@ -179,31 +188,32 @@ impl FlagReport {
     #[must_use]
     pub fn text(&self) -> String {
         let mut out = format!("FIX LIST   {}   ({})\n", plain(&self.job), plain(&self.file));
-        out += "  places by tape from the low left front corner of the model: from left, back, up\n";
-        let mut code = "";
-        for flag in &self.flags {
-            if flag.code != code {
-                code = flag.code;
-                out += &format!("\n{}\n", code.replace('_', " "));
-                out += &wrapped("  ", flag.text);
-            }
-            let [x, y, z] =
-                flag.at_m.map(|m| feet_inches(Length::from_inches(Length::from_metres(m).inches().round())));
-            let zone = flag.zone.as_deref().map_or_else(String::new, |zone| format!(" in {zone}"));
-            out += &format!("  {:>3}  {}{zone}, at {x}, {y}, {z}\n", flag.number, flag.size);
+        if self.worth != "good" {
+            out += &wrapped("  ", &plain(&format!("places, zones, lath and lifts: {}", self.worth)));
+            self.questions.iter().for_each(|question| out += &wrapped("  ? ", &plain(question)));
         }
-        if self.flags.is_empty() {
-            out += "  nothing to settle by the book's limits\n";
+        if let (Some(flags), Some(zones)) = (&self.flags, &self.zones) {
+            out += &flags_text(flags);
+            out += "\nWHERE LATH GOES AND HOW MANY LIFTS\n";
+            out += &zones::text(zones);
         }
-        out += "\nWHERE LATH GOES AND HOW MANY LIFTS\n";
-        out += &zones::text(&self.zones);
-        out += &format!(
-            "  under lath {}; two lifts or more {}\n",
-            Area::from_square_metres(self.lath_area_m2),
-            Area::from_square_metres(self.two_lift_area_m2)
-        );
+        if let (Some(lath), Some(two)) = (self.lath_area_m2, self.two_lift_area_m2) {
+            let [lath, two] = [lath, two].map(Area::from_square_metres);
+            out += &format!("  under lath {lath}; two lifts or more {two}\n");
+        }
+        out += &self.builds_text();
+        if let Some(joints) = &self.joints {
+            out += &joints_text(joints);
+        }
+        out += &limits_text(&self.limits);
+        out
+    }
+
+    /// The thickest build at each lean, which follows from the book alone.
+    fn builds_text(&self) -> String {
         let thickness = Length::from_millimetres(self.skin_mm);
-        out += &format!("\nTHICKEST BUILD BY LEAN   (applied {thickness}; from the book's two tilt-board readings)\n");
+        let mut out =
+            format!("\nTHICKEST BUILD BY LEAN   (applied {thickness}; from the book's two tilt-board readings)\n");
         let cells: Vec<Vec<String>> = self
             .lift_table
             .iter()
@@ -229,37 +239,59 @@ impl FlagReport {
                 self.yield_stress_at_plumb_pa
             ),
         );
-        out += "\nMOVEMENT JOINTS\n";
-        if self.joints.is_empty() {
-            out += "  no zone is larger than one field by the book's rules\n";
-        }
-        let mut number = 0;
-        for joint in &self.joints {
-            let mut tape = |all: &[f64]| {
-                let one = |m: &f64| {
-                    number += 1;
-                    format!("{} (J{number})", feet_inches(Length::from_metres(*m)))
-                };
-                all.iter().map(one).collect::<Vec<_>>().join(", ")
-            };
-            let mut line = format!(
-                "{}: {} by {} fields, joints {}",
-                joint.zone,
-                joint.fields[0],
-                joint.fields[1],
-                Length::from_metres(joint.length_m)
-            );
-            if !joint.upright_m.is_empty() {
-                line += &format!("; upright at {} along it from its left end", tape(&joint.upright_m));
-            }
-            if !joint.across_m.is_empty() {
-                line += &format!("; across at {} up", tape(&joint.across_m));
-            }
-            let kept = |k: usize| if joint.kept[k] { "kept" } else { "NOT kept" };
-            line += &format!("; area {}, length {}, ratio {}", kept(0), kept(1), kept(2));
-            out += &wrapped("  ", &line);
-        }
-        out += &limits_text(&self.limits);
         out
     }
+}
+
+fn flags_text(flags: &[FlagRow]) -> String {
+    let mut out = "  places by tape from the low left front corner of the model: from left, back, up\n".to_owned();
+    let mut code = "";
+    for flag in flags {
+        if flag.code != code {
+            code = flag.code;
+            out += &format!("\n{}\n", code.replace('_', " "));
+            out += &wrapped("  ", flag.text);
+        }
+        let [x, y, z] = flag.at_m.map(|m| feet_inches(Length::from_inches(Length::from_metres(m).inches().round())));
+        let zone = flag.zone.as_deref().map_or_else(String::new, |zone| format!(" in {zone}"));
+        out += &format!("  {:>3}  {}{zone}, at {x}, {y}, {z}\n", flag.number, flag.size);
+    }
+    if flags.is_empty() {
+        out += "  nothing to settle by the book's limits\n";
+    }
+    out
+}
+
+fn joints_text(joints: &[JointRow]) -> String {
+    let mut out = "\nMOVEMENT JOINTS\n".to_owned();
+    if joints.is_empty() {
+        out += "  no zone is larger than one field by the book's rules\n";
+    }
+    let mut number = 0;
+    for joint in joints {
+        let mut tape = |all: &[f64]| {
+            let one = |m: &f64| {
+                number += 1;
+                format!("{} (J{number})", feet_inches(Length::from_metres(*m)))
+            };
+            all.iter().map(one).collect::<Vec<_>>().join(", ")
+        };
+        let mut line = format!(
+            "{}: {} by {} fields, joints {}",
+            joint.zone,
+            joint.fields[0],
+            joint.fields[1],
+            Length::from_metres(joint.length_m)
+        );
+        if !joint.upright_m.is_empty() {
+            line += &format!("; upright at {} along it from its left end", tape(&joint.upright_m));
+        }
+        if !joint.across_m.is_empty() {
+            line += &format!("; across at {} up", tape(&joint.across_m));
+        }
+        let kept = |k: usize| if joint.kept[k] { "kept" } else { "NOT kept" };
+        line += &format!("; area {}, length {}, ratio {}", kept(0), kept(1), kept(2));
+        out += &wrapped("  ", &line);
+    }
+    out
 }

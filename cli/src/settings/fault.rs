@@ -39,14 +39,17 @@ impl Faults {
     }
 }
 
-impl fmt::Display for Faults {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl Faults {
+    /// Each fault with the line that it stands in and a caret below; an empty line between two.
+    #[must_use]
+    pub fn lines(&self) -> Vec<String> {
+        let mut out = Vec::new();
         for (n, fault) in self.list.iter().enumerate() {
             if n > 0 {
-                writeln!(f)?;
+                out.push(String::new());
             }
             let (line, column) = self.place(fault);
-            writeln!(f, "{}:{line}:{column}: {}", self.file, fault.message)?;
+            out.push(format!("{}:{line}:{column}: {}", self.file, fault.message));
             let source = self.text.lines().nth(line - 1).unwrap_or_default();
             let gutter = line.to_string();
             let marked =
@@ -54,13 +57,17 @@ impl fmt::Display for Faults {
             let width = marked.lines().next().unwrap_or_default().chars().count().max(1);
             // Tabs are kept so that the caret stands under what it points at.
             let indent: String = source.chars().take(column - 1).map(|c| if c == '\t' { c } else { ' ' }).collect();
-            writeln!(f, "  {gutter} | {source}")?;
-            writeln!(f, "  {} | {indent}{}", " ".repeat(gutter.len()), "^".repeat(width))?;
-            if let Some(hint) = &fault.hint {
-                writeln!(f, "  {hint}")?;
-            }
+            out.push(format!("  {gutter} | {source}"));
+            out.push(format!("  {} | {indent}{}", " ".repeat(gutter.len()), "^".repeat(width)));
+            out.extend(fault.hint.iter().map(|hint| format!("  {hint}")));
         }
-        Ok(())
+        out
+    }
+}
+
+impl fmt::Display for Faults {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.lines().iter().try_for_each(|line| writeln!(f, "{line}"))
     }
 }
 

@@ -219,12 +219,21 @@ impl Ruler<'_> {
         // Seen from the old surface the new one lies the other way.
         let seen = if self.side == Side::New { 1.0 } else { -1.0 };
         let mut outward = seen * away.dot(&found.normal);
-        if outward.abs() < DECIDES * farthest {
+        // The nearest face may be another side of the piece: the bottom of a dent that is deeper than half the piece lies nearest
+        // to the back of it, and before that the face has no direction to tell.
+        let other_side = self.facing(hit.face).is_some_and(|facing| facing.dot(&found.normal) <= 0.0);
+        if other_side || outward.abs() < DECIDES * farthest {
             outward = seen * self.beyond(&at, &found.normal, farthest);
         }
         let movement = if outward < -DECIDES * farthest { -farthest } else { farthest };
         found.out.farthest = found.out.farthest.max(farthest);
         found.out.spots.push(Spot { side: self.side, face: found.face, corners: *corners, area, movement });
+    }
+
+    /// Where a face of the other surface looks, in the frame of the old revision.
+    fn facing(&self, face: u32) -> Option<V3> {
+        let normal = self.other.mesh.area_vector(face as usize).try_normalize(0.0)?;
+        Some(if self.side == Side::New { normal } else { self.placement.rotation * normal })
     }
 
     /// How far a place lies before the other surface, behind it if negative: for a face that moved along itself, as the side of
@@ -234,8 +243,7 @@ impl Ruler<'_> {
         let ask = |sign: f64| {
             let beside = at + normal * (sign * NUDGE * farthest);
             let Some(hit) = self.other.nearest(&self.in_other(&beside), None) else { return 0.0 };
-            let Some(normal) = self.other.mesh.area_vector(hit.face as usize).try_normalize(0.0) else { return 0.0 };
-            let normal = if self.side == Side::New { normal } else { self.placement.rotation * normal };
+            let Some(normal) = self.facing(hit.face) else { return 0.0 };
             (beside - self.in_old_from_other(&hit.point)).dot(&normal)
         };
         let [below, above] = [ask(-1.0), ask(1.0)];

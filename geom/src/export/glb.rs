@@ -1,6 +1,6 @@
 //! glTF 2.0 binary: one mesh, node and material a zone.
 
-use super::{Group, groups};
+use super::{Group, zone_groups};
 use crate::mesh::Mesh;
 use crate::zones::Zones;
 use std::collections::HashMap;
@@ -10,7 +10,7 @@ use std::collections::HashMap;
 /// Layout after the Khronos Group's *glTF 2.0 Specification*, section 4.4 (GLB container).
 #[must_use]
 pub fn glb(mesh: &Mesh, zones: &Zones) -> Vec<u8> {
-    glb_of(mesh, &groups(zones, mesh.triangles().len()))
+    glb_of(mesh, &zone_groups(zones, mesh.triangles().len(), ""))
 }
 
 /// The same by groups.

@@ -44,10 +44,13 @@ pub fn colour(class: Class, number: u32) -> [u8; 3] {
     COLOURS[class as usize].map(|c| (f64::from(c) * shade).round() as u8)
 }
 
-/// Groups in order: every zone with its index, then what is bare as -1.
-fn groups(zones: &Zones, faces: usize) -> Vec<Group> {
+/// Groups in order: every zone with its index, then what is bare as -1. `worth`: what the zones are worth, to stand in each name;
+/// empty when good.
+#[must_use]
+pub fn zone_groups(zones: &Zones, faces: usize, worth: &str) -> Vec<Group> {
+    let worth = if worth.is_empty() { String::new() } else { format!("_{}", worth.replace(' ', "_")) };
     let zone = |(k, z): (usize, &crate::zones::Zone)| Group {
-        name: format!("{}_{}", z.name, z.name.class),
+        name: format!("{}_{}{worth}", z.name, z.name.class),
         colour: colour(z.name.class, z.name.number),
         number: k as i32,
         faces: z.faces().to_vec(),
@@ -58,4 +61,10 @@ fn groups(zones: &Zones, faces: usize) -> Vec<Group> {
         groups.push(Group { name: "bare".into(), colour: BARE, number: -1, faces: bare });
     }
     groups
+}
+
+/// The whole as one group, of a model whose zones are not defined.
+#[must_use]
+pub fn without_zones(faces: usize) -> Vec<Group> {
+    vec![Group { name: "zones_not_defined".into(), colour: PALE, number: -1, faces: (0..faces as u32).collect() }]
 }

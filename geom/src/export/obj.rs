@@ -1,6 +1,6 @@
 //! Wavefront OBJ and MTL.
 
-use super::{Group, groups};
+use super::{Group, zone_groups};
 use crate::mesh::Mesh;
 use crate::zones::Zones;
 use std::fmt::Write;
@@ -18,7 +18,7 @@ pub struct ObjFiles {
 /// model refers to: it is written without line breaks.
 #[must_use]
 pub fn obj(mesh: &Mesh, zones: &Zones, mtl_name: &str) -> ObjFiles {
-    obj_of(mesh, &groups(zones, mesh.triangles().len()), mtl_name)
+    obj_of(mesh, &zone_groups(zones, mesh.triangles().len(), ""), mtl_name)
 }
 
 /// The same by groups.

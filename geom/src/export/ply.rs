@@ -1,6 +1,6 @@
 //! Binary PLY with a colour a face.
 
-use super::{Group, groups};
+use super::{Group, zone_groups};
 use crate::mesh::Mesh;
 use crate::zones::Zones;
 
@@ -8,7 +8,7 @@ use crate::zones::Zones;
 /// the zone, -1 for bare.
 #[must_use]
 pub fn ply(mesh: &Mesh, zones: &Zones) -> Vec<u8> {
-    ply_of(mesh, &groups(zones, mesh.triangles().len()), "zone")
+    ply_of(mesh, &zone_groups(zones, mesh.triangles().len(), ""), "zone")
 }
 
 /// The same by groups: each face in the colour and with the number of the last group that it is in. `property`, one word,

@@ -43,6 +43,8 @@ impl Paper {
 pub struct SheetText<'a> {
     /// The heading: model and revision. Shown escaped.
     pub title: &'a str,
+    /// What is said below the heading of what the zones are worth; empty where there is nothing to say. Shown escaped.
+    pub note: &'a str,
     /// A length for people, such as `4 ft 3-1/2 in`.
     pub length: &'a dyn Fn(Length) -> String,
 }
@@ -50,25 +52,31 @@ pub struct SheetText<'a> {
 const MARGIN: f64 = 12.0;
 const HEAD: f64 = 16.0;
 const FOOT: f64 = 30.0;
+/// Height of a line of the note, and its letters: a Helvetica letter is half as wide as it is high on average, so this many fit on
+/// the narrowest paper.
+const NOTE_LINE: f64 = 3.4;
+const NOTE_LETTERS: usize = 128;
 const FIGURE: f64 = 6.0 * crate::units::METRES_PER_FOOT;
 const FT: f64 = crate::units::METRES_PER_FOOT;
 
-/// One elevation as an SVG document in true paper size.
+/// One elevation as an SVG document in true paper size; without `zones` the outline alone.
 ///
 /// Each zone's `joints` are drawn in the view that it faces most, dash-dot, numbered as by [`joint_numbers`]; upright ones
 /// at their share of the width seen, which on a zone that runs round a corner is about where the tape says.
 #[must_use]
 pub fn elevation(
     mesh: &Mesh,
-    zones: &Zones,
+    zones: Option<&Zones>,
     joints: &[ZoneJoints],
     view: Side,
     paper: Paper,
     text: &SheetText<'_>,
 ) -> String {
+    let (none, is_zoned) = (Zones::default(), zones.is_some());
+    let zones = zones.unwrap_or(&none);
     let seen = Seen::of(mesh, view);
     let raster = Raster::of(mesh, &|face| zones.of(face).map_or(BARE, |k| k as u32), &seen);
-    let place = Place::of(&seen, view, paper);
+    let place = Place::of(&seen, view, paper, text);
     let (scale, x, y) = (place.scale, |m| place.x(m), |m| place.y(m));
     let mut svg = Svg(String::new());
     svg.begin(&place, &format!("seen from: {}; grid 1 ft", view.name()), text);
@@ -128,7 +136,9 @@ pub fn elevation(
         taken.push(spread);
         svg.letter(middle, size, &name, &lines);
     }
-    svg.legend(MARGIN, place.page[1] - MARGIN - 13.0);
+    if is_zoned {
+        svg.legend(MARGIN, place.page[1] - MARGIN - 13.0);
+    }
     svg.end(&place, view, text)
 }
 
@@ -164,12 +174,13 @@ struct Place {
 }
 
 impl Place {
-    fn of(seen: &Seen, view: Side, paper: Paper) -> Self {
+    fn of(seen: &Seen, view: Side, paper: Paper, text: &SheetText<'_>) -> Self {
+        let head = HEAD + NOTE_LINE * note_lines(text.note).len() as f64;
         let extent @ [wide, high] = seen.extent;
         // Room for the figure beside the model, and for tape marks left of and below it.
         let (room, tall) = (wide + 0.9, if view == Side::Top { high } else { high.max(FIGURE) });
         let fit = |[w, h]: [f64; 2]| {
-            let usable = [w - 2.0 * MARGIN - 16.0, h - 2.0 * MARGIN - HEAD - FOOT];
+            let usable = [w - 2.0 * MARGIN - 16.0, h - 2.0 * MARGIN - head - FOOT];
             (usable[0] / room).min(usable[1] / tall)
         };
         let [short, long] = paper.size();
@@ -207,6 +218,21 @@ fn faces(mesh: &Mesh, zones: &Zones, zone: usize) -> Option<Side> {
     (toward(&best) > 0.0).then_some(best)
 }
 
+/// A note in lines that fit the paper.
+fn note_lines(note: &str) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in note.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if line.len() + word.len() < NOTE_LETTERS => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
+
 fn path_of(loops: &[Vec<[f64; 2]>], to: impl Fn([f64; 2]) -> [f64; 2]) -> String {
     let mut d = String::new();
     for l in loops {
@@ -227,6 +253,9 @@ impl Svg {
         self.head(place.page[0], place.page[1]);
         self.text(MARGIN, MARGIN + 5.0, 5.0, "start", text.title, true);
         self.text(MARGIN, MARGIN + 11.0, 3.6, "start", what, false);
+        for (k, line) in note_lines(text.note).iter().enumerate() {
+            self.text(MARGIN, MARGIN + 15.2 + NOTE_LINE * k as f64, 2.7, "start", line, true);
+        }
         self.grid([place.x(0.0), place.x(place.extent[0])], [place.y(0.0), place.y(place.tall)], place.scale);
     }
 

@@ -27,10 +27,47 @@ pub struct Foot {
 pub struct Contact {
     /// Feet from left to right; parts no farther apart than the reach are one foot.
     pub feet: Vec<Foot>,
-    /// Places that touch the floor in a point, along a line, or with a rounded base, away from every foot.
-    pub points: usize,
-    /// Area of the convex hull of the feet.
-    pub hull: Area,
+    /// The middle in plan of each place that touches the floor in a point, along a line, or with a rounded base, away from every foot.
+    pub points: Vec<Vector2<f64>>,
+    /// The convex hull of the feet.
+    pub hull: Hull,
+}
+
+/// A convex hull in plan.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Hull {
+    /// Its corners, turning left.
+    pub corners: Vec<Vector2<f64>>,
+}
+
+impl Hull {
+    /// The hull of some points. O(n log n).
+    #[must_use]
+    pub fn of(points: Vec<Vector2<f64>>) -> Self {
+        Self { corners: plan::hull(points) }
+    }
+
+    /// Its area.
+    #[must_use]
+    pub fn area(&self) -> Area {
+        Area::from_square_metres(plan::hull_area(&self.corners))
+    }
+
+    /// How far a point lies outside; nothing inside and on the edge. A piece whose weight acts outside the hull of what it stands on
+    /// tips (statics: no set of pressures there balances the moment).
+    ///
+    /// ```
+    /// use cragskin_geom::footing::Hull;
+    /// use nalgebra::vector;
+    /// let square = Hull::of(vec![vector![0.0, 0.0], vector![1.0, 0.0], vector![1.0, 1.0], vector![0.0, 1.0]]);
+    /// assert_eq!(square.outside_by(vector![0.5, 1.0]).metres(), 0.0);
+    /// // 3 to the right and 4 up of a corner.
+    /// assert_eq!(square.outside_by(vector![4.0, 5.0]).metres(), 5.0);
+    /// ```
+    #[must_use]
+    pub fn outside_by(&self, p: Vector2<f64>) -> Length {
+        Length::from_metres(plan::outside_hull(&self.corners, &p))
+    }
 }
 
 /// A patch that rises farther than so many reaches is not part of a base.
@@ -79,15 +116,19 @@ impl Contact {
             .map(|union| (union.foot(), union))
             .collect();
         feet.sort_by(|(a, _), (b, _)| a.middle.x.total_cmp(&b.middle.x).then(a.middle.y.total_cmp(&b.middle.y)));
-        let mut apart = vec![true; low.plan.len()];
+        // Of each patch the sum of its corners in plan and how many they are; none where it belongs to a foot.
+        let mut apart = vec![Some((Vector2::zeros(), 0.0)); low.plan.len()];
         for (p, &patch) in mesh.positions().iter().zip(&low.of_vertex).filter(|(_, patch)| **patch != NONE) {
-            apart[patch as usize] &= !feet.iter().any(|(_, union)| union.is_near(p, BASE * reach));
+            let place = &mut apart[patch as usize];
+            *place = place
+                .filter(|_| !feet.iter().any(|(_, union)| union.is_near(p, BASE * reach)))
+                .map(|(sum, count)| (sum + Vector2::new(p.x, p.y), count + 1.0));
         }
-        let hull = plan::hull(feet.iter().flat_map(|(_, union)| union.corners.iter().copied()).collect());
+        let hull = Hull::of(feet.iter().flat_map(|(_, union)| union.corners.iter().copied()).collect());
         Self {
-            points: apart.iter().filter(|apart| **apart).count(),
+            points: apart.into_iter().flatten().map(|(sum, count)| sum / count).collect(),
             feet: feet.into_iter().map(|(foot, _)| foot).collect(),
-            hull: Area::from_square_metres(hull),
+            hull,
         }
     }
 }

@@ -191,8 +191,8 @@ fn trapezoid(x: [f64; 2], low: [f64; 2], high: [f64; 2], area: &mut f64, moment:
     add(corner(0, low), corner(1, high), corner(0, high));
 }
 
-/// Area of the convex hull of points: Andrew's monotone chain, lower hull left to right, upper hull back.
-pub(super) fn hull(mut points: Vec<Vector2<f64>>) -> f64 {
+/// The corners of the convex hull of points, turning left: Andrew's monotone chain, lower hull left to right, upper hull back.
+pub(super) fn hull(mut points: Vec<Vector2<f64>>) -> Vec<Vector2<f64>> {
     points.sort_unstable_by(order);
     points.dedup();
     let turn = |o: Vector2<f64>, a: Vector2<f64>, b: Vector2<f64>| cross(a - o, b - o);
@@ -209,6 +209,20 @@ pub(super) fn hull(mut points: Vec<Vector2<f64>>) -> f64 {
     };
     let mut hull = chain(&mut points.iter().copied());
     hull.extend(chain(&mut points.iter().rev().copied()));
-    let Some(first) = hull.first().copied() else { return 0.0 };
-    hull.windows(2).map(|pair| turn(first, pair[0], pair[1]) / 2.0).sum()
+    hull
+}
+
+/// The area within the corners of a hull.
+pub(super) fn hull_area(hull: &[Vector2<f64>]) -> f64 {
+    let Some(first) = hull.first() else { return 0.0 };
+    hull.windows(2).map(|pair| cross(pair[0] - first, pair[1] - first) / 2.0).sum()
+}
+
+/// How far a point lies outside a hull; everything lies far outside of none.
+pub(super) fn outside_hull(hull: &[Vector2<f64>], p: &Vector2<f64>) -> f64 {
+    let sides = || hull.iter().zip(hull.iter().cycle().skip(1)).map(|(a, b)| [*a, *b]);
+    if !hull.is_empty() && sides().all(|[a, b]| cross(b - a, p - a) >= 0.0) {
+        return 0.0;
+    }
+    sides().map(|side| to_side(p, &side)).fold(f64::INFINITY, f64::min)
 }

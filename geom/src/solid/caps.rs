@@ -4,6 +4,7 @@
 use super::tree::{Aabb, Tree};
 use crate::bodies::Forest;
 use crate::mesh::Mesh;
+use crate::numeric::scramble;
 use crate::topology::{Across, Topology};
 use earcut::Earcut;
 use nalgebra::{Point3, Vector3};
@@ -337,14 +338,6 @@ fn from_lowest(mut t: [u32; 3]) -> [u32; 3] {
     let low = (0..3).min_by_key(|&k| t[k]).unwrap_or(0);
     t.rotate_left(low);
     t
-}
-
-/// The finalizer of S. Vigna's SplitMix64.
-pub(super) fn scramble(k: u64) -> u64 {
-    let z = k.wrapping_add(0x9e37_79b9_7f4a_7c15);
-    let z = (z ^ z >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    let z = (z ^ z >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-    z ^ z >> 31
 }
 
 /// Where the faces of one piece may lie on each other.

@@ -1,8 +1,9 @@
 //! Where other triangles cut, touch or shadow one triangle.
 
-use super::caps::{plane_axes, scramble};
+use super::caps::plane_axes;
 use super::cut::{Cut, P2, clip};
 use super::field::Spot;
+use crate::numeric::scramble;
 use nalgebra::{Point3, Vector3};
 
 /// Lengths below which things are one.

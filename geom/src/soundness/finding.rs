@@ -140,6 +140,9 @@ pub(super) fn all(
             format!(
                 "At least {missing} is missing in them: area and skin are lower bounds, volumes take them as closed."
             )
+        } else if list.iter().any(|body| !body.nearly_closed()) {
+            // A body that is neither a sheet nor nearly closed is one whose facing cannot be told.
+            "Area is good there; lean and volumes are not defined.".to_owned()
         } else {
             "They are small: area and lean are good, volumes take them as closed.".to_owned()
         };

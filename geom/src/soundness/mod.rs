@@ -55,6 +55,7 @@ pub enum Sheets {
     /// Outward, and toward the visitor: one that faces inward or away is turned over.
     Outward,
 }
+crate::words::written! { Sheets { "ask" = Ask, "as drawn" = AsDrawn, "outward" = Outward } }
 
 /// Topology and counts of a mesh that need no unit.
 #[derive(Clone, Debug)]

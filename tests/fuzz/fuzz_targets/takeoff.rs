@@ -85,7 +85,7 @@ fn look(model: &[u8]) {
     let up = Axis { index: 2, negative: false };
     let front = Axis { index: 1, negative: true };
     // Refused when it is too large to be placed.
-    let _ = Glimpse::new(drawing, up, front);
+    let _ = Glimpse::new(drawing, up, front, cragskin_geom::soundness::Sheets::Ask);
 }
 
 fn takeoff(model: &[u8], flags: &[&str]) -> std::result::Result<Takeoff, Failure> {

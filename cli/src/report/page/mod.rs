@@ -5,6 +5,7 @@ mod packed;
 
 use super::content::{Content, Faces, Glance, Row, Section, Table, Value};
 use super::picture::{Colouring, Scene, Still};
+use super::table::is_hidden;
 use crate::failure::Failure;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -58,13 +59,14 @@ pub fn html(content: &Content<'_>, scene: &Scene<'_>, display: &Display, stamp: 
     let first: String = first.iter().map(section).collect();
     let rest: String = rest.iter().map(section).collect();
     // With an older revision, what changed is what people came for.
-    let begin = if colourings.contains(&Colouring::Changes) { Colouring::Changes } else { Colouring::Class };
+    let begin = if colourings.contains(&Colouring::Changes) { Colouring::Changes } else { colourings[0] };
     let colours: String = colourings
         .iter()
         .map(|colouring| {
             let name = colouring.name();
             let checked = if *colouring == begin { " checked" } else { "" };
-            format!("<label><input type=\"radio\" name=\"colour\" value=\"{name}\"{checked}> {name}</label>\n")
+            let doubt = colouring.doubt(scene.labels);
+            format!("<label><input type=\"radio\" name=\"colour\" value=\"{name}\"{checked}> {name}{doubt}</label>\n")
         })
         .collect();
     let views: String = View::ALL
@@ -83,7 +85,7 @@ pub fn html(content: &Content<'_>, scene: &Scene<'_>, display: &Display, stamp: 
         "The view shows the full model.".to_owned()
     };
     let stills = stills(scene, &colourings)?;
-    let license = escape(THREE_LICENSE);
+    let license = THREE_LICENSE.lines().map(escape).collect::<Vec<_>>().join("\n");
     Ok(format!(
         r#"<!doctype html>
 <html lang="en">
@@ -256,7 +258,7 @@ fn escape(text: &str) -> String {
             '>' => safe.push_str("&gt;"),
             '"' => safe.push_str("&quot;"),
             '\'' => safe.push_str("&#39;"),
-            c if c.is_control() => safe.push('?'),
+            c if is_hidden(c) => safe.extend(c.escape_default()),
             c => safe.push(c),
         }
     }

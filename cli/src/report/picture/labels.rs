@@ -14,6 +14,8 @@ use cragskin_geom::units::{Angle, Length, feet_inches};
 /// One entry a face of the takeoff's mesh.
 #[derive(Clone, Debug)]
 pub struct Labels {
+    /// What zones, lean, lath and lifts are worth: where they are not defined there are no colours by them.
+    pub worth: Grade,
     /// 0-4 the lean class of a coated face, [`BARE`](Self::BARE) for the rest.
     pub class: Vec<u8>,
     /// 0 coated, 1 bare.
@@ -76,6 +78,7 @@ impl Labels {
         let mut laths = vec![false; steep.zones.zones.len()];
         steep.lath.zones.iter().for_each(|lath| laths[lath.zone] = true);
         Self {
+            worth: takeoff.lean_quality().grade,
             class: (0..n).map(class).collect(),
             state: takeoff.scoped.states.iter().map(|state| u8::from(*state != State::Coated)).collect(),
             part: (0..n).map(|face| u16::try_from(mesh.part_of(face)).unwrap_or(u16::MAX)).collect(),

@@ -9,6 +9,7 @@ use crate::failure::Failure;
 use crate::takeoff::Takeoff;
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::picture::{Frame, NOTHING, Raster};
+use cragskin_geom::soundness::Grade;
 use cragskin_geom::units::METRES_PER_FOOT;
 use cragskin_geom::view::View;
 use cragskin_geom::zones::Zone;
@@ -47,6 +48,7 @@ impl Colouring {
     #[must_use]
     pub fn of(labels: &Labels) -> Vec<Self> {
         let mut all = vec![Self::Class, Self::Coated];
+        all.retain(|colouring| !colouring.is_by_lean() || labels.worth != Grade::NotDefined);
         if !labels.zone_names.is_empty() {
             all.extend([Self::Zone, Self::Lath]);
         }
@@ -60,6 +62,18 @@ impl Colouring {
             all.push(Self::Changes);
         }
         all
+    }
+
+    /// It tells what hangs on lean.
+    #[must_use]
+    pub const fn is_by_lean(self) -> bool {
+        matches!(self, Self::Class | Self::Zone | Self::Lath | Self::Lifts)
+    }
+
+    /// `, not known` where what it tells hangs on an answer that nobody has given.
+    #[must_use]
+    pub fn doubt(self, labels: &Labels) -> &'static str {
+        if self.is_by_lean() && labels.worth == Grade::NotKnown { ", not known" } else { "" }
     }
 
     /// Each kind of face: what it is called and how it looks.
@@ -285,7 +299,7 @@ impl<'a> Scene<'a> {
             Colouring::Changes => tags(&self.changes, &mut still, raster),
             _ => {}
         }
-        still.legend(view, colouring, &legend);
+        still.legend(view, colouring, self.labels, &legend);
         still
     }
 }
@@ -386,7 +400,7 @@ impl Still {
         }
     }
 
-    fn legend(&mut self, view: View, colouring: Colouring, legend: &[(String, Tint)]) {
+    fn legend(&mut self, view: View, colouring: Colouring, labels: &Labels, legend: &[(String, Tint)]) {
         let top = self.height - LEGEND_HEIGHT;
         self.fill(0, top, self.width, 2, INK);
         let title = match colouring {
@@ -398,7 +412,8 @@ impl Still {
             Colouring::Thickness => "thickness straight in",
             Colouring::Changes => "changed places",
         };
-        self.text(12, top + 10, &format!("{} view, {title}. Grid 1 ft, figure 6 ft.", view.name()));
+        let doubt = colouring.doubt(labels);
+        self.text(12, top + 10, &format!("{} view, {title}{doubt}. Grid 1 ft, figure 6 ft.", view.name()));
         let mut left = 12;
         for (entry, (name, tint)) in legend.iter().enumerate() {
             let base = FIRST + (entry * STEPS) as u8;
@@ -411,6 +426,9 @@ impl Still {
             }
             self.text(left + 52, top + 40, name);
             left += 52 + (name.len() + 2) * LETTER * 2;
+        }
+        if colouring == Colouring::Coated && labels.worth == Grade::NotDefined {
+            self.text(left, top + 40, "lean and zones: not defined");
         }
     }
 

@@ -2,9 +2,11 @@
 
 mod feet;
 mod text;
+mod worth;
 
 pub use feet::FootRow;
 pub(super) use text::limits_text;
+pub(crate) use worth::ZonesWorth;
 
 use super::core::NoFoam;
 use super::look::PartRow;
@@ -16,8 +18,9 @@ use crate::figure::{Figure, FigureId, Quantity, Section};
 use crate::job::{Face, Limit, NOT_COMPARED};
 use crate::quantities::{Grade, Measured, Quality, cautions::cautions};
 use crate::request::Request;
+use crate::steep::Search;
 use crate::takeoff::Takeoff;
-use cragskin_geom::scope::State;
+use cragskin_geom::scope::{Question, Scoped, State};
 use cragskin_geom::skin::OpenSkin;
 use cragskin_geom::solid::Overlap;
 use cragskin_geom::units::{Angle, Area, Length};
@@ -213,7 +216,9 @@ impl OpenSide {
     pub(crate) fn question(&self) -> String {
         let area = Area::from_square_metres(self.area_m2);
         let about = match self.side {
-            "underside" => format!("what faces down near the floor, {area}, lies where tools hardly reach"),
+            "underside" => {
+                format!("what faces down near the floor, {area}, goes farther in under the edge than a tool reaches")
+            }
             side => format!("the {side} is flat and large, {area}{}", turned_words(self.turned_deg)),
         };
         format!("{about}: coated or bare? Say --{side} bare or --{side} coated.", side = self.side)
@@ -350,7 +355,7 @@ impl TakeoffReport {
         let area = |area: Area| area_defined.then(|| m2(area));
         let lean_defined = takeoff.lean_quality().grade != Grade::NotDefined;
         let facing = |area: Area| lean_defined.then(|| m2(area));
-        let zoned = |area: Area| facing(area).filter(|_| takeoff.steep.looked);
+        let zoned = |area: Area| facing(area).filter(|_| takeoff.steep.search == Search::Done);
         let (scale, by) = feet::skin_scale(takeoff, request);
         let unit_m = takeoff.file_unit.metres();
         let parts = takeoff.parts.iter().zip(checked.model.parts()).zip(&takeoff.coated_by_part).enumerate();
@@ -408,15 +413,7 @@ impl TakeoffReport {
                     turned_deg: found.turned.map(Angle::degrees),
                 })
                 .collect(),
-            open_sides: scoped
-                .questions
-                .iter()
-                .map(|question| OpenSide {
-                    side: question.side,
-                    area_m2: question.area_m2,
-                    turned_deg: question.turned.map(Angle::degrees),
-                })
-                .collect(),
+            open_sides: open_sides(scoped),
             area_by_class_m2: by_class(class),
             near_limit_area_m2: (0..4)
                 .map(|k| NearLimit {
@@ -427,7 +424,7 @@ impl TakeoffReport {
                 })
                 .collect(),
             changed_by_smoothing_m2: zoned(takeoff.steep.zones.changed_by_smoothing),
-            zones_found: takeoff.steep.looked,
+            zones_found: takeoff.steep.search == Search::Done,
             zones: if lean_defined { zones::rows(&takeoff.steep) } else { Vec::new() },
             lath_area_m2: si(FigureId::LathArea),
             two_lift_area_m2: si(FigureId::TwoLiftArea),
@@ -438,7 +435,7 @@ impl TakeoffReport {
             skin_volume_m3: si(FigureId::SkinVolume),
             skin_volume_bound_m3: skin_defined.then(|| skin.bound.cubic_metres()),
             skin_by: skin_by(takeoff),
-            open_skin: takeoff.open.as_ref().map(OpenSkinJson::from),
+            open_skin: takeoff.open.as_ref().filter(|_| skin_defined).map(OpenSkinJson::from),
             area_times_skin_m3: area_defined.then(|| (takeoff.coated_area * takeoff.applied.thickness).cubic_metres()),
             skin_outer_area_m2: skin_defined.then(|| m2(skin.far_area)),
             skin_scale_area_m2: skin_defined.then(|| m2(scale)),
@@ -454,7 +451,7 @@ impl TakeoffReport {
             crevice_fill_bound_m3: looked.map(|looked| looked.crevices.bound.cubic_metres()),
             no_foam_reason: takeoff.looked.as_ref().err().cloned(),
             footprint_m2: footing.value().map(|it| m2(it.feet.iter().map(|bearing| bearing.foot.area).sum())),
-            footprint_hull_m2: footing.value().map(|it| m2(it.hull)),
+            footprint_hull_m2: footing.value().map(|it| m2(it.hull.area())),
             footprint_reason: footing.value().is_none().then(|| footing.quality().reason.clone()),
             feet: feet::rows(takeoff),
             order: takeoff.figures.of(Section::Order).map(OrderRow::from).collect(),
@@ -482,6 +479,15 @@ fn by_class(of: impl Fn(Class) -> Option<f64>) -> Option<ByClass> {
         undercut: of(Class::Undercut)?,
         soffit: of(Class::Soffit)?,
     })
+}
+
+fn open_sides(scoped: &Scoped) -> Vec<OpenSide> {
+    let side = |question: &Question| OpenSide {
+        side: question.side,
+        area_m2: question.area_m2,
+        turned_deg: question.turned.map(Angle::degrees),
+    };
+    scoped.questions.iter().map(side).collect()
 }
 
 fn skin_by(takeoff: &Takeoff) -> &'static str {

@@ -23,7 +23,7 @@ impl TakeoffReport {
     #[must_use]
     pub fn text(&self) -> String {
         let mut out = format!("TAKEOFF   {}   ({})\n", plain(&self.job), plain(&self.file));
-        out += &wrapped("  ", &format!("book: {}", self.book));
+        out += &wrapped("  ", &format!("book: {}", plain(&self.book)));
         out += "\nWHAT WE WERE SENT\n";
         let size = self.size_m.map(Length::from_metres);
         out += &format!(

@@ -21,7 +21,7 @@ pub fn changed_elevation(
     text: &SheetText<'_>,
 ) -> String {
     let seen = Seen::of(&marked.mesh, view);
-    let place = &Place::of(&seen, view, paper);
+    let place = &Place::of(&seen, view, paper, text);
     let mut svg = Svg(String::new());
     svg.begin(place, &format!("changed places, seen from: {}; grid 1 ft", view.name()), text);
     svg.0.push_str(PATTERNS);

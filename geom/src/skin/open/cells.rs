@@ -3,8 +3,8 @@
 //! its error.
 
 use super::feet::{Answer, Feet};
-use super::unit;
 use crate::distance::{Node, V3, closest};
+use crate::numeric::unit;
 use crate::skin::Accuracy;
 use rayon::prelude::*;
 

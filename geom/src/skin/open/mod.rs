@@ -125,11 +125,3 @@ fn quarter_round(length: f64, radius: f64) -> f64 {
 fn skin_side(face: Face) -> f64 {
     if face == Face::Core { 1.0 } else { -1.0 }
 }
-
-/// The finalizer of S. Vigna's SplitMix64, as a number from 0 to 1.
-fn unit(seed: u64) -> f64 {
-    let z = seed.wrapping_add(0x9e37_79b9_7f4a_7c15);
-    let z = (z ^ z >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    let z = (z ^ z >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-    ((z ^ z >> 31) >> 11) as f64 * (0.5f64).powi(53)
-}

@@ -6,8 +6,9 @@
 //! this is Steiner's formula (P. M. Gruber, *Convex and Discrete Geometry*, 2007, chapter 6).
 
 use super::feet::{Answer, Feet};
-use super::{quarter_round, unit};
+use super::quarter_round;
 use crate::distance::{Node, V3};
+use crate::numeric::unit;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, HashMap};
 use std::f64::consts::PI;

@@ -112,12 +112,12 @@ impl Unrolled {
                     x.sort_by(f64::total_cmp);
                     let [first, last] = [x[0], x[2]].map(|x| (((x - low) / step).max(0.0) as usize).min(count - 1));
                     let mut below = 0.0;
-                    for k in first..=last {
+                    for (k, sum) in areas.iter_mut().enumerate().take(last + 1).skip(first) {
                         let up_to = if k == last { 1.0 } else { share_below(x, low + step * (k + 1) as f64) };
                         let part = size * (up_to - below);
                         below = up_to;
-                        areas[k].0 += part;
-                        areas[k].1 += part * slope;
+                        sum.0 += part;
+                        sum.1 += part * slope;
                         tile.add(k, part * slope / step);
                     }
                 };

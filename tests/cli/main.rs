@@ -18,3 +18,4 @@ mod schema;
 mod scope;
 mod sessions;
 mod sheets;
+mod workbook;

@@ -20,3 +20,4 @@ mod scope;
 mod sessions;
 mod sheets;
 mod undefined;
+mod workbook;

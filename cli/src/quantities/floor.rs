@@ -211,6 +211,7 @@ pub(super) fn add(by: &Book, footing: &Measured<Footing>, figures: &mut Figures)
 /// Each foot and what it carries in pounds when wet; empty where that is not defined.
 #[must_use]
 pub fn carried(footing: &Footing, figures: &Figures) -> Vec<f64> {
-    let weights = pounds(figures, State::Wet).map(|(weights, _)| weights).filter(|weights| footing.tips(*weights).is_none());
+    let weights =
+        pounds(figures, State::Wet).map(|(weights, _)| weights).filter(|weights| footing.tips(*weights).is_none());
     weights.map_or_else(Vec::new, |weights| footing.feet.iter().map(|bearing| bearing.pounds(weights)).collect())
 }

@@ -11,6 +11,7 @@ use crate::load::{self, Loaded};
 use crate::notices;
 use crate::ours::{self, Ours};
 use crate::progress::Stage;
+use crate::proposed::Proposed;
 use crate::quantities::floor::Footing;
 use crate::quantities::skin::Applied;
 use crate::quantities::{self, Measured, Measures, OrderLine};
@@ -105,6 +106,8 @@ pub struct Takeoff {
     pub looked: Result<Looked, String>,
     /// How far the numbers can be trusted, scope included.
     pub quality: QualityTable,
+    /// What may be no part of the work, while nobody has said so.
+    pub proposed: Proposed,
     /// What else stands between the model and the numbers.
     pub notices: Vec<FindingJson>,
     /// What the order list and the weights are reckoned from.
@@ -231,6 +234,7 @@ impl Takeoff {
 
         let mut quality = graded(checked.quality.clone(), &scoped);
         quality.skin_volume = of_open(quality.skin_volume, open.as_ref());
+        let proposed = Proposed::of(&checked, &cleared, request);
         let other_up = notices::other_up(&checked, request);
         quality.lean = other_up.iter().fold(quality.lean, |lean, other| lean.and(notices::lean_unsettled(other)));
         let closed_as_asked = request.close.is_some() && !checked.all_closed() && closed;
@@ -256,6 +260,7 @@ impl Takeoff {
                 quality.core_volume = quality.core_volume.and(worth());
             }
         }
+        proposed.doubt(&mut quality);
         let (under_lath, laid) = if too_large { (by_class, None) } else { (steep.under_lath(), Some(steep.laid())) };
         let measures = Measures {
             coated: Measured::new(coated_area, quality.area.clone()),
@@ -271,19 +276,24 @@ impl Takeoff {
                 None => Measured::not_defined(quality.core_volume.reason.clone()),
             },
             whole: (request.face == Face::Finished).then_some(exposure.union),
-            footing: Some(stands::footing(
-                &solid,
-                &exposure,
-                &coated,
-                (request.face == Face::Finished).then_some(skin.volume),
-                Length::from_metres(diagonal),
-            )),
+            closed_as_asked,
+            footing: Some(
+                stands::footing(
+                    &solid,
+                    &exposure,
+                    &coated,
+                    (request.face == Face::Finished).then_some(skin.volume),
+                    Length::from_metres(diagonal),
+                )
+                .doubted(|quality| proposed.either_way(quality)),
+            ),
             standing_water: None,
         };
         let lath_area = quantities::lath::area(&request.book.lath, &under_lath);
         let notices = notices::all(&checked, request, (&scoped, other_up.as_ref()), &applied, too_large);
         let hidden = notices::hidden(&exposure, request);
-        let notices = notices.into_iter().chain(hidden).chain(notices::datum(&cleared)).collect();
+        let notices =
+            proposed.findings.iter().cloned().chain(notices).chain(hidden).chain(notices::datum(&cleared)).collect();
         let order = quantities::order(&request.book, &measures);
         let weights = quantities::weights(&request.book, &measures);
         let mut takeoff = Self {
@@ -315,6 +325,7 @@ impl Takeoff {
             core,
             looked: Err(String::new()),
             quality,
+            proposed,
             notices,
             measures,
             order,
@@ -382,7 +393,9 @@ impl Takeoff {
         let class = |class: Class| area(self.by_class[class], facing());
         match watched {
             Watched::CoatedArea => area(self.coated_area, self.quality.area.clone()),
-            Watched::BareArea => area(self.bare_area, bare(&self.checked.quality.area, &self.scoped)),
+            Watched::BareArea => {
+                area(self.bare_area, self.proposed.either_way(bare(&self.checked.quality.area, &self.scoped)))
+            }
             Watched::TopArea => class(Class::Top),
             Watched::SlopeArea => class(Class::Slope),
             Watched::WallArea => class(Class::Wall),
@@ -392,9 +405,13 @@ impl Takeoff {
             Watched::SkinVolume => self.measures.skin.map(|volume| Value::Volume(*volume)),
             Watched::CoreVolume => self.measures.core.map(|volume| Value::Volume(*volume)),
             Watched::OpenEdgeLength => {
-                Measured::good(Value::Length(Length::from_metres(open_length(&self.checked.open_runs))))
+                let length = Length::from_metres(open_length(&self.checked.open_runs));
+                Measured::new(Value::Length(length), self.proposed.most(Quality::good()))
             }
-            Watched::Height => Measured::good(Value::Length(self.checked.model.size()[2])),
+            Watched::Height => {
+                let height = self.checked.model.size()[2];
+                Measured::new(Value::Length(height), self.proposed.most(Quality::good()))
+            }
             Watched::WetMass | Watched::CuredMass | Watched::FloorLoad | Watched::Bags | Watched::Sheets => {
                 reckoned(&self.order, &self.weights, watched)
             }

@@ -13,6 +13,7 @@ mod files;
 mod ours;
 mod pictures;
 mod placing;
+mod proposed;
 mod revisions;
 mod schema;
 mod scope;

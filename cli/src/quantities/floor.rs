@@ -129,10 +129,10 @@ pub(super) fn line(
 ) -> OrderLine {
     let all = weights.zip(total);
     let load = match (all.value(), footing.value()) {
-        (Some((pounds, total)), Some(footing)) => {
-            let grade = all.quality().grade;
-            let load = footing.load(rates, pounds, *total, grade);
-            let quality = all.quality().clone().and(load.quality().clone());
+        (Some((pounds, total)), Some(feet)) => {
+            let grade = all.quality().clone().and(footing.quality().clone()).grade;
+            let load = feet.load(rates, pounds, *total, grade);
+            let quality = all.quality().clone().and(load.quality().clone()).and(footing.quality().clone());
             load.value().map_or_else(|| Measured::not_defined(""), |sum| Measured::new(sum.clone(), quality))
         }
         (_, None) => Measured::not_defined(footing.quality().reason.clone()),

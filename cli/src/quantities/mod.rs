@@ -39,6 +39,8 @@ pub struct Measures {
     pub core: Measured<Volume>,
     /// Volume of the finished piece, where the core is what the skin leaves of it.
     pub whole: Option<Volume>,
+    /// The inside was made by closing open sheets as asked.
+    pub closed_as_asked: bool,
     /// What the job stands on, if it stands on a floor.
     pub footing: Option<Measured<floor::Footing>>,
     /// Water held in pools; none where nobody measured it.
@@ -114,7 +116,7 @@ pub fn order(book: &Book, measures: &Measures) -> Vec<OrderLine> {
     let mut lines = Vec::from(mix::lines(&book.mix, &measures.skin));
     lines.extend(coatings::lines(&book.coatings, &measures.primed, &measures.coated));
     lines.extend(lath::lines(&book.lath, &measures.under_lath, measures.laid.as_ref()));
-    lines.extend(foam::lines(&measures.core, measures.whole));
+    lines.extend(foam::lines(&measures.core, measures.whole, measures.closed_as_asked));
     lines
 }
 

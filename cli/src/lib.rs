@@ -15,6 +15,7 @@ pub mod notices;
 pub mod ours;
 pub mod output;
 pub mod progress;
+pub mod proposed;
 pub mod quantities;
 pub mod report;
 pub mod request;

@@ -2,21 +2,21 @@
 //! carving eats up, a size that no shop builds.
 
 use crate::book::Book;
-use crate::job::{Close, Faces, Rule};
+use crate::job::Close;
 use crate::load::PlacingWords;
 use crate::quantities::skin::Applied;
 use crate::report::shared::FindingJson;
 use crate::report::table::plain;
 use crate::request::Request;
 use crate::settings::nearest;
-use cragskin_geom::figure::{self, Figure};
+use cragskin_geom::figure::Figure;
 use cragskin_geom::intake::PartName;
 use cragskin_geom::scope::{Cleared, Scoped};
 use cragskin_geom::solid::Exposure;
 use cragskin_geom::soundness::{Checked, Grade, Quality};
 use cragskin_geom::stance::{self, OtherUp};
 use cragskin_geom::units::{Area, Length, ModelUnit, feet_inches};
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 
 /// That carving eats up the cover, if it does.
 #[must_use]
@@ -91,7 +91,6 @@ pub fn all(
     }
     notices.extend(other_up.map(which_up));
     notices.extend(scaled(&request.placing));
-    notices.extend(scale_figures(&figure::people(checked), checked.model.parts(), &request.scope.rules));
     notices.extend(thin_cover(applied));
     let mut say = |code: &str, text: String| notices.push(FindingJson { code: code.to_owned(), count: 1, text });
     if request.close.is_some() && checked.all_closed() {
@@ -183,23 +182,19 @@ fn called(figure: &Figure, parts: &[PartName]) -> Option<String> {
     [&part.name, &part.material].into_iter().find(|name| !name.is_empty()).cloned()
 }
 
-/// Bodies as high as people: proposed for leaving out, never left out silently. Not asked of a part that a rule names.
+/// Bodies as high as people: proposed for leaving out, never left out silently.
 #[must_use]
-pub fn scale_figures(figures: &[Figure], parts: &[PartName], rules: &[Rule]) -> Vec<FindingJson> {
-    let settled = |figure: &Figure| {
-        figure.part.is_some_and(|part| {
-            rules.iter().any(|rule| matches!(&rule.faces, Faces::Part(name) if parts[part as usize].is_called(name)))
-        })
-    };
-    let open = figures.iter().filter(|figure| !settled(figure));
-    open.map(|figure| FindingJson { code: SCALE_FIGURE.to_owned(), count: 1, text: scale_figure(figure, parts) })
-        .collect()
+pub fn scale_figures(figures: &[Figure], parts: &[PartName]) -> Vec<FindingJson> {
+    let text = |figure: &Figure| scale_figure(figure, parts, Vector3::zeros());
+    let found = figures.iter().map(text);
+    found.map(|text| FindingJson { code: SCALE_FIGURE.to_owned(), count: 1, text }).collect()
 }
 
 /// The code of a body that may be a scale figure.
 pub const SCALE_FIGURE: &str = "scale_figure";
 
-fn scale_figure(figure: &Figure, parts: &[PartName]) -> String {
+/// The question about a figure, whose low corner lies `datum` off the corner that rules for places measure from.
+pub(crate) fn scale_figure(figure: &Figure, parts: &[PartName], datum: Vector3<f64>) -> String {
     let height = feet_inches(Length::from_metres(figure.height()));
     let area = Area::from_square_metres(figure.area);
     let what = format!(
@@ -214,8 +209,10 @@ fn scale_figure(figure: &Figure, parts: &[PartName]) -> String {
                 let at = |m: f64| format!("\"{:.0} in\"", (Length::from_metres(m).inches() * way).ceil() * way + way);
                 format!("[{}, {}, {}]", at(p.x), at(p.y), at(p.z))
             };
-            let (from, to) = (inches(figure.low, -1.0), inches(figure.high, 1.0));
-            format!("{what} so in the job: [[scope.box]] from = {from}, to = {to}, is = \"left out\".")
+            let (from, to) = (inches(figure.low + datum, -1.0), inches(figure.high + datum, 1.0));
+            format!(
+                "{what} so in the job (is = \"coated\" if it is ours): [[scope.box]] from = {from}, to = {to}, is = \"left out\"."
+            )
         }
     }
 }

@@ -41,9 +41,15 @@ pub fn ours(file: &str, drawing: Drawing, placing: Placing, scope: &Scope, sheet
         checked = with_open_edges_of_its_own(left, sheets);
         some_left(file, &checked.model)?;
     }
-    let hollow = |face: usize| checked.body_facts[checked.bodies.by_face()[face] as usize].cavity;
-    let scoped = scope.apply(&cleared, &checked.model, hollow);
+    let scoped = scoped(scope, &cleared, &checked);
     Ok(Ours { checked, scoped, cleared })
+}
+
+/// The scope of what is left; walls of closed hollows are bare.
+#[must_use]
+pub fn scoped(scope: &Scope, cleared: &Cleared, checked: &Checked) -> Scoped {
+    let hollow = |face: usize| checked.body_facts[checked.bodies.by_face()[face] as usize].cavity;
+    scope.apply(cleared, &checked.model, hollow)
 }
 
 /// Open edges counted anew: those of what was left out are no findings of ours.

@@ -288,6 +288,9 @@ impl<'a> Revisions<'a> {
                 Grade::NotDefined,
                 format!("the area of the {which} revision is a {}", takeoff.checked.quality.area),
             ),
+            None if takeoffs.iter().any(|(takeoff, _)| !takeoff.proposed.names.is_empty()) => {
+                Quality::new(Grade::NotKnown, "nobody has said whether all of both revisions is ours")
+            }
             None if takeoffs.iter().any(|(takeoff, _)| takeoff.scoped.found.iter().any(|found| found.missed)) => {
                 Quality::new(Grade::NotDefined, "a rule of scope finds nothing large in one of the revisions")
             }

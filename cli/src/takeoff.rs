@@ -12,6 +12,7 @@ use crate::load::{self, Loaded};
 use crate::notices;
 use crate::ours::{self, Ours};
 use crate::progress::Stage;
+use crate::proposed::Proposed;
 use crate::quantities::floor::Footing;
 use crate::quantities::skin::Applied;
 use crate::quantities::{self, Measured, Measures};
@@ -103,6 +104,8 @@ pub struct Takeoff {
     pub looked: Result<Looked, String>,
     /// How far the numbers can be trusted, scope included.
     pub quality: QualityTable,
+    /// What may be no part of the work, while nobody has said so.
+    pub proposed: Proposed,
     /// What else stands between the model and the numbers.
     pub notices: Vec<FindingJson>,
     /// What the order list and the weights are reckoned from.
@@ -235,6 +238,7 @@ impl Takeoff {
         });
 
         quality.skin_volume = of_open(quality.skin_volume, open.as_ref());
+        let proposed = Proposed::of(&checked, &cleared, request);
         let closed_as_asked = request.close.is_some() && !checked.all_closed() && closed;
         if closed_as_asked && quality.core_volume.grade == Grade::NotDefined {
             quality.core_volume = Quality::good();
@@ -258,6 +262,7 @@ impl Takeoff {
                 quality.core_volume = quality.core_volume.and(worth());
             }
         }
+        proposed.doubt(&mut quality);
         let (under_lath, laid) = if too_large { (by_class, None) } else { (steep.under_lath(), Some(steep.laid())) };
         let measures = Measures {
             coated: Measured::new(coated_area, quality.area.clone()),
@@ -273,18 +278,23 @@ impl Takeoff {
                 None => Measured::not_defined(quality.core_volume.reason.clone()),
             },
             whole: (request.face == Face::Finished).then_some(exposure.union),
-            footing: Some(stands::footing(
-                &solid,
-                &exposure,
-                &coated,
-                (request.face == Face::Finished).then_some(skin.volume),
-                Length::from_metres(diagonal),
-            )),
+            closed_as_asked,
+            footing: Some(
+                stands::footing(
+                    &solid,
+                    &exposure,
+                    &coated,
+                    (request.face == Face::Finished).then_some(skin.volume),
+                    Length::from_metres(diagonal),
+                )
+                .doubted(|quality| proposed.either_way(quality)),
+            ),
             standing_water: None,
         };
         let notices = notices::all(&checked, request, (&scoped, other_up.as_ref()), &applied, too_large);
         let hidden = notices::hidden(&exposure, request);
-        let notices = notices.into_iter().chain(hidden).chain(notices::datum(&cleared)).collect();
+        let notices =
+            proposed.findings.iter().cloned().chain(notices).chain(hidden).chain(notices::datum(&cleared)).collect();
         let figures = quantities::figures(&request.book, &measures);
         let mut takeoff = Self {
             file,
@@ -314,6 +324,7 @@ impl Takeoff {
             core,
             looked: Err(String::new()),
             quality,
+            proposed,
             notices,
             measures,
             figures,
@@ -388,10 +399,13 @@ impl Takeoff {
         let facing = || self.lean_quality();
         let near = self.near_limit.iter().copied().sum();
         let two_lifts = area(self.steep.lifts.two_or_more, self.zones_quality());
-        let length = |length: Length| Measured::good(Quantity::Length(length));
+        let length = |length: Length| Measured::new(Quantity::Length(length), self.proposed.most(Quality::good()));
         let classes = Class::ALL.map(|class| (FigureId::ClassArea(class), area(self.by_class[class], facing())));
         let others = [
-            (FigureId::BareArea, area(self.bare_area, bare(&self.checked.quality.area, &self.scoped))),
+            (
+                FigureId::BareArea,
+                area(self.bare_area, self.proposed.either_way(bare(&self.checked.quality.area, &self.scoped))),
+            ),
             (FigureId::TwoLiftArea, two_lifts),
             (FigureId::NearLimitArea, area(near, facing())),
             (FigureId::OpenEdgeLength, length(Length::from_metres(open_length(&self.checked.open_runs)))),

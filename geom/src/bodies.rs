@@ -15,22 +15,17 @@ impl Bodies {
     /// A triangle with two equal corners goes with the one before it.
     #[must_use]
     pub fn of(mesh: &Mesh, topology: &Topology) -> Self {
-        let faces = mesh.triangles().len();
-        let mut forest = Forest::new(faces);
-        for face in 0..faces {
-            for side in 0..3 {
-                match topology.across(face, side) {
-                    // No edges and no area: it goes with the triangle before it, so that it is no body of its own.
-                    Across::Collapsed if face > 0 => forest.join(face as u32, face as u32 - 1),
-                    Across::Face { face: other, .. } if (other as usize) < face => forest.join(face as u32, other),
-                    _ => {}
-                }
-            }
-        }
+        let mut forest = pairs(mesh, topology);
         for edge in topology.many_edges(mesh) {
             edge.windows(2).for_each(|pair| forest.join(pair[0] / 3, pair[1] / 3));
         }
         let (of, count) = forest.numbered();
+        Self { of, count }
+    }
+
+    /// The same across edges with two triangles alone: blocks that touch along an edge stay apart.
+    pub(crate) fn joined_by_pairs(mesh: &Mesh, topology: &Topology) -> Self {
+        let (of, count) = pairs(mesh, topology).numbered();
         Self { of, count }
     }
 
@@ -45,6 +40,23 @@ impl Bodies {
     pub fn by_face(&self) -> &[u32] {
         &self.of
     }
+}
+
+/// Triangles joined across edges that two of them share.
+fn pairs(mesh: &Mesh, topology: &Topology) -> Forest {
+    let faces = mesh.triangles().len();
+    let mut forest = Forest::new(faces);
+    for face in 0..faces {
+        for side in 0..3 {
+            match topology.across(face, side) {
+                // No edges and no area: it goes with the triangle before it, so that it is no body of its own.
+                Across::Collapsed if face > 0 => forest.join(face as u32, face as u32 - 1),
+                Across::Face { face: other, .. } if (other as usize) < face => forest.join(face as u32, other),
+                _ => {}
+            }
+        }
+    }
+    forest
 }
 
 /// Disjoint sets with path halving; the lowest member is the root, so the result does not depend on the order of joins.

@@ -20,6 +20,8 @@ const MOST: usize = 4;
 /// A body, or all bodies of a part, in the shape of a standing person. Lengths in the unit of the mesh.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Figure {
+    /// Its bodies.
+    pub bodies: Vec<u32>,
     /// The part, when the part is nothing else.
     pub part: Option<u32>,
     /// Low corner of its box.
@@ -85,7 +87,8 @@ fn slender_in(model: &Model, bodies: &Bodies, facts: &[Body]) -> Vec<Figure> {
         let size = high - low;
         let share = |length: f64, [least, most]: [f64; 2]| (least..=most).contains(&(length / size.z));
         let fits = share(size.x.max(size.y), WIDTH) && share(size.x.min(size.y), DEPTH);
-        (fits && area < MOST_OF_THE_AREA * whole).then_some(Figure { part, low, high, area })
+        let bodies = || members.iter().map(|k| *k as u32).collect();
+        (fits && area < MOST_OF_THE_AREA * whole).then(|| Figure { bodies: bodies(), part, low, high, area })
     };
     let mut found = Vec::new();
     let several = parts.iter().filter(|members| !members.is_empty()).count() > 1;

@@ -19,6 +19,7 @@ pub mod numeric;
 pub mod picture;
 pub mod projected;
 pub mod scope;
+pub mod sheets;
 pub mod skin;
 pub mod solid;
 pub mod soundness;

@@ -17,7 +17,8 @@ use crate::drawing::Model;
 use crate::measure;
 use crate::mesh::Mesh;
 use crate::numeric::FixedSum;
-use crate::units::{Angle, Length};
+use crate::projected;
+use crate::units::{Angle, Area, Length};
 use crate::words::written;
 use cleared::Gone;
 use flat::{Flat, Search, looks_along};
@@ -156,8 +157,8 @@ pub struct Found {
     pub turned: Option<Angle>,
     /// The rule finds nothing, or of a side next to nothing, though there may be something for it: areas are bounds.
     pub missed: bool,
-    /// Of floor and back: where they look.
-    looks: Option<Vector3<f64>>,
+    /// Of floor and back: where they look, and from when on they are found.
+    looks: Option<(Vector3<f64>, Worth)>,
     /// Area in square metres that this rule has left out.
     left_out: f64,
 }
@@ -173,6 +174,8 @@ pub struct Question {
     pub turned: Option<Angle>,
     /// Who decides, as in [`Scoped`].
     key: u32,
+    /// From when on it is asked.
+    worth: Worth,
 }
 
 /// The scope applied to one model.
@@ -188,8 +191,28 @@ pub struct Scoped {
     decided: Vec<u32>,
 }
 
+/// From when on a side is asked about, and a floor is found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Worth {
+    /// A share of the whole area.
+    share: f64,
+    /// Or whatever its area: the piece stands on it.
+    stands: bool,
+    /// And an area in square metres.
+    least: f64,
+}
+
 /// A side is asked about from this share of the whole area, and missed when as much looks its way.
 const WORTH_ASKING: f64 = 0.01;
+/// A floor is asked about from this share: the soles of a few legs are not coated either.
+const A_SOLE: f64 = 0.0025;
+/// The piece stands on soles whose box in plan is this share of its width and of its depth, however small they are.
+const SPREAD: f64 = 0.5;
+/// A back is asked about when it is this share of the outline seen from behind: facets of a round limb are less. Common practice, no
+/// source.
+const OF_THE_OUTLINE: f64 = 0.25;
+/// And from this area: 6 x 6 in.
+const A_BACK: Area = Area::from_square_feet(0.25);
 /// Keys of questions begin here, far above the number of rules.
 const ASKED: u32 = 1 << 24;
 /// Nobody decides.
@@ -201,6 +224,12 @@ const UNDERSIDE_COSINE: f64 = 0.866_025_404;
 const LOW: f64 = 0.125;
 /// What looks within 45 degrees of a side may be meant by it.
 const MAY_BE_MEANT: f64 = std::f64::consts::FRAC_1_SQRT_2;
+
+impl Worth {
+    fn is_found(self, area: f64, whole: f64) -> bool {
+        area > self.share * whole || self.stands && area > 0.0
+    }
+}
 
 type Finds<'a> = &'a (dyn Fn(usize) -> bool + Sync);
 
@@ -223,12 +252,21 @@ impl Scope {
         let down = -Vector3::z();
         let floor = search.outermost(&down);
         let lowest = -search.reach(&down);
-        let sides: [(&str, Settled, Vector3<f64>, Flat); 2] =
-            [("floor", self.floor, down, floor), ("back", self.back, Vector3::y(), search.outermost(&Vector3::y()))];
-        for (side, settled, direction, flat) in sides {
+        let on_soles = Worth { share: A_SOLE, stands: stands_on(&floor, &search), least: 0.0 };
+        let usual = Worth { share: WORTH_ASKING, stands: false, least: 0.0 };
+        let outline = match self.back {
+            Settled::Ask => projected::elevation(mesh, model.size(), |_| true),
+            Settled::Bare | Settled::Coated => Area::ZERO,
+        };
+        let flat_back = Worth { least: (outline * OF_THE_OUTLINE).max(A_BACK).square_metres(), ..usual };
+        let sides: [(&str, Settled, Vector3<f64>, Flat, Worth); 2] = [
+            ("floor", self.floor, down, floor, on_soles),
+            ("back", self.back, Vector3::y(), search.outermost(&Vector3::y()), flat_back),
+        ];
+        for (side, settled, direction, flat, worth) in sides {
             let finds = |face: usize| flat.holds(mesh, face);
-            scoped.settle(side, settled, flat.turned(&direction), &finds);
-            scoped.looks_last(settled, direction);
+            scoped.settle(side, settled, flat.turned(&direction), worth, &finds);
+            scoped.looks_last(settled, direction, worth);
         }
         if self.underside != Settled::Ask || self.floor != Settled::Coated {
             let height = search.reach(&Vector3::z()) - lowest;
@@ -241,7 +279,7 @@ impl Scope {
             let low: Vec<bool> = (0..faces).into_par_iter().map(is_low).collect();
             let on_floor = |face: usize| floor.holds(mesh, face);
             let far = underside::out_of_reach(mesh, &low, &on_floor, self.tool_reach.metres());
-            scoped.settle("underside", self.underside, None, &|face| far[face]);
+            scoped.settle("underside", self.underside, None, usual, &|face| far[face]);
         }
         if (0..faces).into_par_iter().any(&hollow) {
             scoped.set("walls of closed hollows".to_owned(), State::Bare, None, &hollow);
@@ -264,15 +302,29 @@ impl Scope {
     }
 }
 
+/// The faces of a floor lie under the piece far enough apart that it stands on them. O(n).
+fn stands_on(floor: &Flat, search: &Search<'_>) -> bool {
+    let mesh = search.model.mesh();
+    let faces = (0..mesh.triangles().len()).filter(|face| floor.holds(mesh, *face));
+    let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    for p in faces.flat_map(|face| mesh.corners(face)) {
+        for k in 0..2 {
+            (low[k], high[k]) = (low[k].min(p[k]), high[k].max(p[k]));
+        }
+    }
+    let size = search.model.size();
+    (0..2).all(|k| high[k] - low[k] >= SPREAD * size[k].metres())
+}
+
 impl Scoped {
-    fn settle(&mut self, side: &'static str, settled: Settled, turned: Option<Angle>, finds: Finds<'_>) {
+    fn settle(&mut self, side: &'static str, settled: Settled, turned: Option<Angle>, worth: Worth, finds: Finds<'_>) {
         match settled {
             Settled::Bare => self.set(side.to_owned(), State::Bare, turned, finds),
             Settled::Coated => self.set(side.to_owned(), State::Coated, turned, finds),
             Settled::Ask => {
                 let key = ASKED + self.questions.len() as u32;
                 self.decide(key, finds);
-                self.questions.push(Question { side, area_m2: 0.0, turned, key });
+                self.questions.push(Question { side, area_m2: 0.0, turned, key, worth });
             }
         }
     }
@@ -303,9 +355,9 @@ impl Scoped {
     }
 
     /// The rule last set is that of a side which looks this way, unless it was only asked about.
-    fn looks_last(&mut self, settled: Settled, direction: Vector3<f64>) {
+    fn looks_last(&mut self, settled: Settled, direction: Vector3<f64>, worth: Worth) {
         if let (true, Some(found)) = (settled != Settled::Ask, self.found.last_mut()) {
-            found.looks = Some(direction);
+            found.looks = Some((direction, worth));
         }
     }
 
@@ -326,7 +378,8 @@ impl Scoped {
             } else if let Some(k) = self.questions.iter().position(|question| question.key == *by) {
                 asked[k].add(area);
             }
-            let looking = self.found.iter().zip(&mut meant).filter_map(|(found, sum)| found.looks.map(|to| (to, sum)));
+            let looking =
+                self.found.iter().zip(&mut meant).filter_map(|(found, sum)| found.looks.map(|to| (to.0, sum)));
             for (to, sum) in looking.filter(|_| *by == NOBODY) {
                 sum.add(if looks_along(mesh, face, &to, MAY_BE_MEANT) { area } else { 0.0 });
             }
@@ -338,12 +391,15 @@ impl Scoped {
             found.missed = match (found.looks, found.is) {
                 // Uncoated by nothing, a side that is to be coated is coated.
                 (Some(_), State::Coated) => false,
-                (Some(_), _) => sum.value() <= least && meant.value() > least,
+                // What was found is taken off, and leaves no doubt of its own.
+                (Some((_, worth)), _) => !worth.is_found(sum.value(), whole.value()) && meant.value() > least,
                 (None, State::Coated) => nothing && bare.value() > 0.0,
                 (None, _) => nothing && found.rule != "underside",
             };
         }
         self.questions.iter_mut().zip(&asked).for_each(|(question, sum)| question.area_m2 = sum.value());
-        self.questions.retain(|question| question.area_m2 > least);
+        self.questions.retain(|question| {
+            question.worth.is_found(question.area_m2, whole.value()) && question.area_m2 >= question.worth.least
+        });
     }
 }

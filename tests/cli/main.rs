@@ -14,6 +14,7 @@ mod names;
 mod ours;
 mod pictures;
 mod placing;
+mod proposed;
 mod revisions;
 mod schema;
 mod scope;

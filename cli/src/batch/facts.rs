@@ -32,6 +32,7 @@ pub struct Facts {
     skin: Kept<f64>,
     core: Kept<f64>,
     whole: Option<f64>,
+    closed_as_asked: bool,
     footing: Option<Kept<KeptFooting>>,
     standing_water: Option<f64>,
 }
@@ -65,7 +66,7 @@ impl Facts {
     #[must_use]
     pub fn of(measured: &Measured, request: &Request) -> Self {
         // Taken apart, so that a new measure cannot be forgotten.
-        let Measures { coated, under_lath, laid, primed, skin, core, whole, footing, standing_water } =
+        let Measures { coated, under_lath, laid, primed, skin, core, whole, closed_as_asked, footing, standing_water } =
             &measured.takeoff.measures;
         let area = |area: &Area| area.square_metres();
         let volume = |volume: &Volume| volume.cubic_metres();
@@ -80,6 +81,7 @@ impl Facts {
             skin: Kept::of(skin, volume),
             core: Kept::of(core, volume),
             whole: whole.as_ref().map(volume),
+            closed_as_asked: *closed_as_asked,
             footing: footing.as_ref().map(|figure| Kept::of(figure, kept_feet)),
             standing_water: standing_water.as_ref().map(volume),
         }
@@ -109,6 +111,7 @@ impl Facts {
             skin: self.skin.figure(|v| Volume::from_cubic_metres(*v))?,
             core: self.core.figure(|v| Volume::from_cubic_metres(*v))?,
             whole: self.whole.map(Volume::from_cubic_metres),
+            closed_as_asked: self.closed_as_asked,
             footing: match &self.footing {
                 Some(kept) => Some(kept.figure(feet)?),
                 None => None,

@@ -83,6 +83,8 @@ pub struct Summary {
     pub rules_that_find_nothing: Vec<String>,
     /// Sides that look bare and are not settled: `floor`, `back`.
     pub open_sides: Vec<String>,
+    /// What may be no part of the work, while nobody has said so; counted as coated.
+    pub proposed: Vec<String>,
     /// Everything found while reading and checking, as `takeoff` says it.
     pub findings: Vec<FindingJson>,
     /// Figures that are not good, by the name that a limit gives them, and why.
@@ -160,6 +162,7 @@ impl Summary {
             .filter(|found| ![THIN_COVER, IDLE_KEYS].contains(&found.code.as_str()))
             .collect();
         out.open_sides = takeoff.scoped.questions.iter().map(|question| question.side.to_owned()).collect();
+        out.proposed = takeoff.proposed.names.clone();
         out
     }
 
@@ -213,6 +216,11 @@ impl Summary {
             });
         };
         Measured::new(limit.watched.unit().of_si(si), quality)
+    }
+
+    /// Questions of scope: sides and what may be no part of the work.
+    fn asked(&self) -> usize {
+        self.open_sides.len() + self.proposed.len()
     }
 
     /// Every doubt in one line.
@@ -330,7 +338,7 @@ pub fn text(rows: &[Row]) -> String {
             };
             let whole = |n: Option<f64>| n.map_or_else(String::new, |n| n.to_string());
             line.extend([&s.area_quality, &s.lean_quality, &s.skin_quality, &s.core_quality].map(String::clone));
-            line.extend([s.open_sides.len(), s.findings.len()].map(|n| n.to_string()));
+            line.extend([s.asked(), s.findings.len()].map(|n| n.to_string()));
             line.extend(
                 [s.coated_area_m2, s.wall_area_m2, s.undercut_area_m2, s.soffit_area_m2, s.two_lift_area_m2].map(feet),
             );
@@ -354,7 +362,7 @@ pub fn text(rows: &[Row]) -> String {
     let count = |state: &str| rows.iter().filter(|row| row.state == state).count();
     out + &format!(
         "  {} models: {} kept, {} passed a limit, {} not known, {} failed\n  areas, lean, skin, core: what the figures are worth; asked: \
-         sides that nobody has settled; found: see `cragskin takeoff` of that model, or the JSON lines\n",
+         sides, and what may be no part of the work, that nobody has settled; found: see `cragskin takeoff` of that model, or the JSON lines\n",
         rows.len(),
         count("kept"),
         count("passed"),
@@ -397,7 +405,7 @@ pub fn table(rows: &[Row]) -> Result<String, Failure> {
         let mut s = row.summary.clone().unwrap_or_default();
         let whole = |n: usize| if row.summary.is_some() { n.to_string() } else { String::new() };
         let figures = COLUMNS.map(|(_, _, slot)| number(*slot(&mut s)));
-        let doubts = csv::text(&s.doubts_in_words());
+        let (doubts, asked) = (csv::text(&s.doubts_in_words()), whole(s.asked()));
         let before = [
             row.number.to_string(),
             csv::text(&row.path),
@@ -407,7 +415,7 @@ pub fn table(rows: &[Row]) -> Result<String, Failure> {
             s.lean_quality,
             s.skin_quality,
             s.core_quality,
-            whole(s.open_sides.len()),
+            asked,
             whole(s.findings.len()),
         ];
         let after = [

@@ -121,7 +121,7 @@ pub(crate) fn report(loaded: Loaded, words: &PlacingWords, sheets: Sheets) -> Re
 /// Figures as high as people, to be settled.
 fn figures_to_settle(figures: &[Figure], names: &[PartName]) -> Vec<FindingJson> {
     let people = figures.iter().filter(|f| Figure::is_as_high_as_a_person(Length::from_metres(f.height())));
-    scale_figures(&people.cloned().collect::<Vec<_>>(), names, &[])
+    scale_figures(&people.cloned().collect::<Vec<_>>(), names)
 }
 
 /// What was left out, in one line.

@@ -199,6 +199,7 @@ pub(super) fn add(by: &Book, footing: &Measured<Footing>, figures: &mut Figures)
         };
         let lifted = feet.lifted(weights, total);
         let of_feet = lifted.clone().map_or_else(Quality::good, |why| Quality::new(Grade::LowerBound, why));
+        let of_feet = of_feet.and(footing.quality().clone());
         let grade = Quality::new(of_total.grade, "").and(of_feet.clone()).grade;
         let words = [verdict(by, load, grade)].into_iter().chain(feet.words(worst, total)).chain(lifted);
         let line = Line::new(id, Expr::Largest(loads.map(figure).collect()))

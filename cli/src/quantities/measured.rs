@@ -41,6 +41,15 @@ impl<T> Measured<T> {
         Measured { value: self.value.as_ref().map(f), quality: self.quality.clone() }
     }
 
+    /// The same figure, worth what `doubt` makes of its quality.
+    #[must_use]
+    pub fn doubted(self, doubt: impl FnOnce(Quality) -> Quality) -> Self {
+        match self.value {
+            Some(value) => Self::new(value, doubt(self.quality)),
+            None => self,
+        }
+    }
+
     /// Both together, worth the lesser.
     pub fn zip<U: Clone>(&self, other: &Measured<U>) -> Measured<(T, U)>
     where

@@ -37,6 +37,8 @@ pub struct Measures {
     pub core: Measured<Volume>,
     /// Volume of the finished piece, where the core is what the skin leaves of it.
     pub whole: Option<Volume>,
+    /// The inside was made by closing open sheets as asked.
+    pub closed_as_asked: bool,
     /// What the job stands on, if it stands on a floor.
     pub footing: Option<Measured<floor::Footing>>,
     /// Water held in pools; none where nobody measured it.

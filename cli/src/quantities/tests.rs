@@ -33,6 +33,7 @@ fn measures(top: f64, wall: f64, skin: f64, core: f64) -> Measures {
         primed: Measured::good(sq_ft(top + wall)),
         skin: Measured::good(Volume::from_cubic_feet(skin)),
         core: Measured::good(Volume::from_cubic_feet(core)),
+        closed_as_asked: false,
         footing: None,
         whole: None,
         standing_water: None,

@@ -9,6 +9,7 @@ use super::zones::ZoneRow;
 use crate::failure::Failure;
 use crate::figure::FigureId;
 use crate::notices::{SCALE_FIGURE, SCALED, WHICH_UP};
+use crate::proposed::{BEHIND, GROUND};
 use crate::request::Request;
 use crate::revisions::{Revisions, finds_nothing};
 use cragskin_geom::compare::{Change, Fate, PartPair};
@@ -578,7 +579,7 @@ fn scope_notes(reports: &[TakeoffReport; 2], angles: [Angle; 2]) -> Vec<String> 
         format!("the {} is not settled: say --{side} bare or --{side} coated", open.side, side = open.side)
     };
     notes.extend(reports[1].open_sides.iter().map(asked));
-    let open = [WHICH_UP, SCALE_FIGURE, SCALED];
+    let open = [WHICH_UP, SCALE_FIGURE, GROUND, BEHIND, SCALED];
     let asks = |finding: &&FindingJson| open.contains(&finding.code.as_str());
     notes.extend(reports[1].findings.iter().filter(asks).map(|finding| finding.text.clone()));
     notes

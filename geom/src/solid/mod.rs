@@ -13,7 +13,7 @@ mod exposure;
 mod field;
 mod settle;
 mod survey;
-mod tree;
+pub(crate) mod tree;
 mod winding;
 
 pub use exposure::{Common, Exposure, Facet, Overlap, Piece};

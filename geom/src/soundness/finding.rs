@@ -93,6 +93,8 @@ pub(super) struct Repairs {
     pub(super) turned_neighbours: usize,
     pub(super) left_out: usize,
     pub(super) pairs: usize,
+    /// Edges with three or more triangles that do not pair off.
+    pub(super) unpaired: usize,
 }
 
 pub(super) fn all(
@@ -100,7 +102,7 @@ pub(super) fn all(
     counts: &Counts,
     list: &[Body],
     runs: &[OpenRun],
-    &Repairs { turned_neighbours, left_out, pairs }: &Repairs,
+    &Repairs { turned_neighbours, left_out, pairs, unpaired }: &Repairs,
     whole: f64,
 ) -> Vec<Finding> {
     let mut found: Vec<Finding> = both_sides(list, pairs).into_iter().collect();
@@ -159,15 +161,7 @@ pub(super) fn all(
             ),
         );
     }
-    say(
-        Code::EdgesShared,
-        counts.many_edges,
-        format!(
-            "{} shared by three or more faces (blocks touching along an edge, or walls inside): area counts every face, also \
-             those inside. Are the blocks solid right through?",
-            plural(counts.many_edges, "edge is", "edges are")
-        ),
-    );
+    say(Code::EdgesShared, counts.many_edges, edges_shared(counts.many_edges, unpaired));
     let inside: Vec<&Body> = list.iter().filter(|body| body.inside.is_some() && !body.cavity).collect();
     say(
         Code::BodyInsideBody,
@@ -251,6 +245,21 @@ pub(super) fn all(
     }
     found.sort_by_key(|finding| finding.code);
     found
+}
+
+/// Edges with three or more faces: of blocks that touch, or of walls inside.
+fn edges_shared(many: usize, unpaired: usize) -> String {
+    let edges = plural(many, "edge is", "edges are");
+    if unpaired == 0 {
+        return format!(
+            "{edges} shared by blocks that touch: each block is closed by itself. Where their faces lie on each other it is a glue \
+             joint, in no coated figure."
+        );
+    }
+    format!(
+        "{edges} shared by three or more faces (blocks touching along an edge, or walls inside): area counts every face, also \
+         those inside. Are the blocks solid right through?"
+    )
 }
 
 /// That bodies or parts are drawn on both sides, and which side was taken.

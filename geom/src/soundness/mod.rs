@@ -133,7 +133,8 @@ impl Checked {
         if body_facts.iter().any(|body| body.guessed) {
             guessed = bodies.by_face().iter().map(|&b| body_facts[b as usize].guessed).collect();
         }
-        let repairs = finding::Repairs { turned_neighbours, left_out, pairs: doubled.pairs };
+        let unpaired = if told.many_edges > 0 { repair::unpaired_edges(model.mesh(), &topology).len() } else { 0 };
+        let repairs = finding::Repairs { turned_neighbours, left_out, pairs: doubled.pairs, unpaired };
         let findings = finding::all(&model, &told, &body_facts, &open_runs, &repairs, area_as_sent);
         let quality = QualityTable::of(&findings, &body_facts);
         Self { model, topology, bodies, body_facts, counts, open_runs, area_as_sent, findings, quality, guessed }

@@ -34,7 +34,7 @@ pub struct Body {
     pub low: Point3<f64>,
     /// High corner of its box.
     pub high: Point3<f64>,
-    /// No open edge and none with three triangles or more.
+    /// No open edge, and none with three triangles or more but where closed blocks touch along it.
     pub closed: bool,
     /// All neighbours face the same way.
     pub one_sided: bool,
@@ -144,6 +144,32 @@ struct Partial {
     twisted: bool,
 }
 
+/// Edges with three or more triangles that are no joint of sound blocks, each by one of its triangles. Blocks that touch along an
+/// edge run along it once each way, so each is closed by itself; a wall inside leaves one over. Nor is one that is inside out beside
+/// another that is not: nobody can tell which of the two is meant to be a hollow.
+pub(super) fn unpaired_edges(mesh: &Mesh, topology: &Topology) -> Vec<u32> {
+    let edges = topology.many_edges(mesh);
+    if edges.is_empty() {
+        return Vec::new();
+    }
+    let rises = |half: &u32| {
+        let (t, side) = (&mesh.triangles()[*half as usize / 3], *half as usize % 3);
+        t[side] < t[(side + 1) % 3]
+    };
+    let blocks = Bodies::joined_by_pairs(mesh, topology);
+    let block = |half: &u32| blocks.by_face()[*half as usize / 3] as usize;
+    let mut volumes = vec![0.0; blocks.count()];
+    for (face, block) in blocks.by_face().iter().enumerate() {
+        let [a, b, c] = mesh.corners(face).map(|p| p.coords);
+        volumes[*block as usize] += a.dot(&b.cross(&c));
+    }
+    let is_joint = |edge: &[u32]| {
+        let outward = edge.iter().filter(|half| volumes[block(half)] > 0.0).count();
+        2 * edge.iter().filter(|half| rises(half)).count() == edge.len() && (outward == 0 || outward == edge.len())
+    };
+    edges.iter().filter(|edge| !is_joint(edge)).map(|edge| edge[0] / 3).collect()
+}
+
 /// Facts of every body of a mesh.
 pub(crate) fn facts(mesh: &Mesh, topology: &Topology, bodies: &Bodies) -> Vec<Body> {
     let count = bodies.count();
@@ -177,9 +203,10 @@ pub(crate) fn facts(mesh: &Mesh, topology: &Topology, bodies: &Bodies) -> Vec<Bo
                 sum.faces += 1;
                 for side in 0..3 {
                     match topology.across(face, side) {
-                        Across::Open | Across::Many => sum.open = true,
+                        Across::Open => sum.open = true,
                         Across::Face { consistent, .. } => sum.twisted |= !consistent,
-                        Across::Collapsed => {}
+                        // Asked of the edge as a whole, below.
+                        Across::Many | Across::Collapsed => {}
                     }
                 }
             }
@@ -193,6 +220,9 @@ pub(crate) fn facts(mesh: &Mesh, topology: &Topology, bodies: &Bodies) -> Vec<Bo
         sum.faces += part.faces;
         sum.open |= part.open;
         sum.twisted |= part.twisted;
+    }
+    for face in unpaired_edges(mesh, topology) {
+        sums[bodies.by_face()[face as usize] as usize].open = true;
     }
     sums.into_iter()
         .zip(lows.into_iter().zip(highs))

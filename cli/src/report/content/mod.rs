@@ -183,6 +183,13 @@ fn glance(report: &TakeoffReport) -> Vec<Glance> {
     if !report.open_sides.is_empty() {
         say("coated, if open sides stay bare", parts::m2_or_none(report.coated_area_if_open_sides_bare_m2), "coat");
     }
+    if !report.proposed.is_empty() {
+        say(
+            "coated, if what may not be ours is left out",
+            parts::m2_or_none(report.coated_area_if_left_out_m2),
+            "coat",
+        );
+    }
     if let Some(bags) = bought(FigureId::Mix) {
         say("mix", bags, "much");
     }

@@ -1,7 +1,7 @@
 //! The sections, one function each.
 
 use super::super::shared::Kind;
-use super::super::takeoff::{ByClass, OrderRow, TakeoffReport, turned_words};
+use super::super::takeoff::{ByClass, OrderRow, TakeoffReport, are, turned_words};
 use super::super::zones::{WORTH_SAYING, ZoneRow};
 use super::{Faces, Row, Section, Value};
 use crate::book::Class;
@@ -59,6 +59,10 @@ pub(super) fn coat(report: &TakeoffReport) -> Section {
             format!("coated, if the {} stays bare", sides.join(" and the ")),
             m2_or_none(report.coated_area_if_open_sides_bare_m2),
         ));
+    }
+    if !report.proposed.is_empty() {
+        let row = format!("coated, if {} left out", are(&report.proposed));
+        rows.push(Row::named(row, m2_or_none(report.coated_area_if_left_out_m2)));
     }
     rows.push(Row::named("bare", m2_or_none(report.bare_area_m2)).faces(Faces::Bare));
     rows.push(Row::named("left out (not ours)", Value::m2(report.left_out_area_m2)));
@@ -357,6 +361,9 @@ pub(super) fn unknown(report: &TakeoffReport) -> Section {
     }
     for open in &report.open_sides {
         section.words.push(format!("Is the {} coated or bare?", open.side));
+    }
+    for name in &report.proposed {
+        section.words.push(format!("Is {name} ours?"));
     }
     let found = report
         .findings

@@ -64,6 +64,8 @@ pub struct TakeoffReport {
     pub coated_area_m2: Option<f64>,
     /// The coated area if every side not settled stays bare.
     pub coated_area_if_open_sides_bare_m2: Option<f64>,
+    /// The coated area if what is proposed for leaving out is left out. Null where nothing is proposed, and where no rule says it.
+    pub coated_area_if_left_out_m2: Option<f64>,
     /// Area of the piece that gets no skin.
     pub bare_area_m2: Option<f64>,
     /// Area of parts that are not ours.
@@ -86,6 +88,8 @@ pub struct TakeoffReport {
     pub counted_twice: Vec<SharedVolume>,
     /// Scope rules and what each found.
     pub scope: Vec<ScopeRow>,
+    /// What may be no part of the work, while nobody has said so.
+    pub proposed: Vec<String>,
     /// Sides that look as if they stay bare, while nobody has said so.
     pub open_sides: Vec<OpenSide>,
     /// Coated area by lean class.
@@ -219,10 +223,17 @@ impl OpenSide {
             "underside" => {
                 format!("what faces down near the floor, {area}, goes farther in under the edge than a tool reaches")
             }
+            // Soles of legs are small.
+            "floor" => format!("the floor is flat, {area}{}", turned_words(self.turned_deg)),
             side => format!("the {side} is flat and large, {area}{}", turned_words(self.turned_deg)),
         };
         format!("{about}: coated or bare? Say --{side} bare or --{side} coated.", side = self.side)
     }
+}
+
+/// `a is`, `a and b are`.
+pub(crate) fn are(names: &[String]) -> String {
+    format!("{} {}", names.join(" and "), if names.len() > 1 { "are" } else { "is" })
 }
 
 /// `, turned by 5.0 deg`, or nothing.
@@ -392,6 +403,7 @@ impl TakeoffReport {
             as_modelled_area_m2: checked.area_as_sent + m2(takeoff.cleared.area),
             coated_area_m2: si(FigureId::CoatedArea),
             coated_area_if_open_sides_bare_m2: area(takeoff.coated_area_with_bare(|_| true)),
+            coated_area_if_left_out_m2: takeoff.proposed.coated_area_without.and_then(area),
             bare_area_m2: area(takeoff.bare_area),
             left_out_area_m2: m2(takeoff.cleared.area),
             drawn_again_area_m2: m2(takeoff.drawn_again_area).max(0.0),
@@ -413,6 +425,7 @@ impl TakeoffReport {
                     turned_deg: found.turned.map(Angle::degrees),
                 })
                 .collect(),
+            proposed: takeoff.proposed.names.clone(),
             open_sides: open_sides(scoped),
             area_by_class_m2: by_class(class),
             near_limit_area_m2: (0..4)

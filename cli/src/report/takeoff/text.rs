@@ -1,6 +1,6 @@
 //! The takeoff as a page, in the words that stand on the shop wall.
 
-use super::{ByClass, LimitRow, OpenSkinJson, OrderRow, TakeoffReport, turned_words};
+use super::{ByClass, LimitRow, OpenSkinJson, OrderRow, TakeoffReport, are, turned_words};
 use crate::book::Class;
 use crate::job::Face;
 use crate::report::core::places_text;
@@ -157,6 +157,11 @@ impl TakeoffReport {
                 known(self.coated_area_if_open_sides_bare_m2),
                 String::new(),
             ]);
+        }
+        if !self.proposed.is_empty() {
+            let without = self.coated_area_if_left_out_m2;
+            let row = format!("coated, if {} left out", plain(&are(&self.proposed)));
+            rows.push(vec![row, known(without), String::new()]);
         }
         rows.push(vec!["bare".to_owned(), known(self.bare_area_m2), String::new()]);
         if self.left_out_area_m2 > 0.0 {

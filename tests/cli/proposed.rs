@@ -1,0 +1,233 @@
+//! What may be no part of the work, or stays bare though it is small: asked about, and the figure printed for an answer is that of
+//! the run with the answer. Figures by hand.
+
+use crate::common::{Folder, number};
+use cragskin_fixtures::Shape;
+use cragskin_fixtures::solid::{block, frustum};
+use serde_json::Value;
+
+const SQ_FT: f64 = 0.3048 * 0.3048;
+const CU_FT: f64 = 0.3048 * SQ_FT;
+const BARE: [&str; 4] = ["--floor", "bare", "--back", "bare"];
+
+fn near(got: f64, want: f64, by: f64) {
+    assert!((got - want).abs() <= by, "{got} is not {want} to {by}");
+}
+
+fn finding<'a>(json: &'a Value, code: &str) -> Option<&'a str> {
+    json["findings"].as_array().unwrap().iter().find(|f| f["code"] == code)?["text"].as_str()
+}
+
+fn takeoff(at: &Folder, model: &str, flags: &[&str]) -> Value {
+    at.json(&[&["takeoff", model, "--units", "ft", "--face", "core", "--skin", "3/4 in", "--json"], flags].concat())
+}
+
+fn sq_ft(json: &Value, figure: &str) -> f64 {
+    number(json, figure) / SQ_FT
+}
+
+fn worth<'a>(json: &'a Value, list: &str, item: &str) -> &'a str {
+    json[list].as_array().unwrap().iter().find(|row| row["item"] == item).unwrap()["quality"].as_str().unwrap()
+}
+
+/// 12 x 3 x 8 ft: 312 sq ft, of which the floor is 36 and the back 96.
+fn wall() -> Shape {
+    block(12.0, 3.0, 8.0).named("wall")
+}
+
+/// 1.5 x 1 x 5.75 ft, in the shape of a person: 2 (1.5 + 8.625 + 5.75) = 31.75 sq ft, beside the wall and flush with its back.
+fn person() -> Shape {
+    block(1.5, 1.0, 5.75).named("person").translate([14.0, 2.0, 0.0])
+}
+
+/// Wall and person with floor and back bare: 180 and 31.75 - 1.5 - 8.625 = 21.625 sq ft.
+#[test]
+fn what_is_only_asked_about_makes_figures_bounds() {
+    let mut at = Folder::new()
+        .with("m.obj", wall().append(&person()).to_obj())
+        .with("one.obj", wall().append(&person()).named("all").to_obj());
+    for model in ["m.obj", "one.obj"] {
+        let json = takeoff(&at, model, &BARE);
+        near(sq_ft(&json, "coated_area_m2"), 201.625, 1e-4);
+        near(sq_ft(&json, "coated_area_if_left_out_m2"), 180.0, 1e-4);
+        assert_eq!(json["quality"]["area"], "upper bound");
+        assert_eq!(json["quality"]["skin_volume"], "upper bound");
+        assert_eq!(json["quality"]["core_volume"], "upper bound");
+        assert_eq!(json["proposed"].as_array().unwrap().len(), 1);
+        assert!(worth(&json, "order", "mix").starts_with("upper bound: nobody has said whether"));
+        // Its foot may be the one that carries the most.
+        assert!(
+            worth(&json, "weights", "floor load, wet on the day").starts_with("not known: nobody has said whether")
+        );
+    }
+    let json = takeoff(&at, "m.obj", &[&BARE[..], &["--leave-out", "person"]].concat());
+    near(sq_ft(&json, "coated_area_m2"), 180.0, 1e-4);
+    assert_eq!((&json["quality"]["area"], &json["coated_area_if_left_out_m2"]), (&"good".into(), &Value::Null));
+    // It is ours: by name, and by place in a file without names.
+    for (model, rule) in [
+        ("m.obj", "[[scope.part]]\nname = \"person\""),
+        ("one.obj", "[[scope.box]]\nfrom = [\"13 ft\", \"1 ft\", \"-1 ft\"]\nto = [\"16 ft\", \"4 ft\", \"6 ft\"]"),
+    ] {
+        let job = format!(
+            "[job]\nmodel = \"{model}\"\nunits = \"ft\"\n[model]\nface = \"core\"\n[scope]\nfloor = \"bare\"\nback = \"bare\"\n{rule}\nis = \"coated\"\n"
+        );
+        at = at.with("ours.toml", job);
+        let json = at.json(&["takeoff", "ours.toml", "--json"]);
+        // Said to be coated, its sole and back are too: 180 + 31.75.
+        near(sq_ft(&json, "coated_area_m2"), 211.75, 1e-4);
+        assert_eq!((&json["quality"]["area"], finding(&json, "scale_figure")), (&"good".into(), None), "{model}");
+    }
+}
+
+/// One question, and the grades say so.
+#[test]
+fn the_batch_counts_it_as_asked() {
+    let at = Folder::new().with("m.obj", wall().append(&person()).to_obj());
+    let words =
+        ["batch", "m.obj", "--units", "ft", "--face", "core", "--skin", "3/4 in", "--floor", "bare", "--back", "bare"];
+    let words = [&words[..], &["--no-cache"]].concat();
+    let row: Value = serde_json::from_str(&at.run(&[&words[..], &["--jsonl"]].concat()).out).unwrap();
+    assert_eq!((&row["area_quality"], row["proposed"].as_array().unwrap().len()), (&"upper bound".into(), 1));
+    let page = at.run(&words).out;
+    let line = page.lines().find(|line| line.contains("m.obj")).unwrap();
+    let line = line.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(line.contains("upper bound good upper bound upper bound 1 "), "{line}");
+}
+
+/// A table of 8 x 4 ft, its top 1 ft thick on four legs of 6 x 6 in, 2.5 ft high: 88 + 4 x 5.5 sq ft, less 1 twice where they touch,
+/// is 108; the soles are 1.
+#[test]
+fn small_soles_are_asked_about_and_taken_off_without_a_doubt() {
+    let leg = |x: f64, y: f64| block(0.5, 0.5, 2.5).translate([x, y, 0.0]);
+    let table = [(0.0, 0.0), (7.5, 0.0), (0.0, 3.5), (7.5, 3.5)]
+        .into_iter()
+        .fold(block(8.0, 4.0, 1.0).translate([0.0, 0.0, 2.5]), |all, (x, y)| all.append(&leg(x, y)));
+    let at = Folder::new().with("table.obj", table.to_obj());
+    let json = takeoff(&at, "table.obj", &["--back", "coated"]);
+    near(sq_ft(&json, "coated_area_m2"), 108.0, 1e-3);
+    near(sq_ft(&json, "coated_area_if_open_sides_bare_m2"), 107.0, 1e-3);
+    assert_eq!(json["open_sides"][0]["side"], "floor");
+    let json = takeoff(&at, "table.obj", &["--back", "coated", "--floor", "bare"]);
+    near(sq_ft(&json, "coated_area_m2"), 107.0, 1e-3);
+    assert_eq!(json["quality"]["area"], "good");
+}
+
+/// Two facets of a limb with 48 sides look straight back, 13 % of its outline; of a wall the whole back does.
+#[test]
+fn facets_of_a_round_limb_are_no_back() {
+    let limb = frustum(48, 0.25, 0.25, 8.0);
+    let at = Folder::new().with("limb.obj", limb.to_obj()).with("wall.obj", wall().to_obj());
+    let back = |model: &str| {
+        let json = takeoff(&at, model, &["--floor", "bare"]);
+        json["open_sides"].as_array().unwrap().iter().any(|open| open["side"] == "back")
+    };
+    assert_eq!([back("limb.obj"), back("wall.obj")], [false, true]);
+    // Whoever says so has them off: two facets of 6 sin 3.75 deg in.
+    let facets = 2.0 * 2.0 * 0.25 * 3.75_f64.to_radians().sin() * 8.0;
+    let [with, without] = ["coated", "bare"]
+        .map(|back| sq_ft(&takeoff(&at, "limb.obj", &["--floor", "bare", "--back", back]), "coated_area_m2"));
+    near(with - without, facets, 1e-6);
+}
+
+/// A wall on a ground of 16 x 9 ft: 312 + 144 sq ft, less 36 twice where it stands; 312 without the ground.
+#[test]
+fn a_ground_sheet_is_asked_about() {
+    let ground = || {
+        let text = "v -2 -3 0\nv 14 -3 0\nv 14 6 0\nv -2 6 0\no ground\nf 1 2 3 4\n";
+        text.to_owned()
+    };
+    let named = ground()
+        + "v 0 0 0\nv 12 0 0\nv 12 3 0\nv 0 3 0\nv 0 0 8\nv 12 0 8\nv 12 3 8\nv 0 3 8\no rock\n\
+        f 5 6 10 9\nf 6 7 11 10\nf 8 5 9 12\nf 9 10 11 12\nf 5 8 7 6\nf 7 8 12 11\n";
+    let plain = named.replace("o ground\n", "").replace("o rock\n", "");
+    let at = Folder::new().with("m.obj", named).with("plain.obj", plain).with("alone.obj", wall().to_obj());
+    for model in ["m.obj", "plain.obj"] {
+        let json = takeoff(&at, model, &[]);
+        assert_eq!((&json["quality"]["area"], json["proposed"].as_array().unwrap().len()), (&"upper bound".into(), 1));
+        near(sq_ft(&json, "coated_area_if_left_out_m2"), 312.0, 1e-4);
+    }
+    let json = takeoff(&at, "m.obj", &["--leave-out", "ground", "--floor", "coated", "--back", "coated"]);
+    near(sq_ft(&json, "coated_area_m2"), 312.0, 1e-4);
+    assert_eq!(json["quality"]["area"], "good");
+    // By the place that is printed.
+    let json = takeoff(&at, "plain.obj", &[]);
+    let text = finding(&json, "ground_sheet").unwrap().to_owned();
+    let (_, rule) = text.split_once("[[scope.plane]] ").unwrap();
+    let rule = rule.trim_end_matches('.').replace(", ", "\n");
+    let job =
+        format!("[job]\nmodel = \"plain.obj\"\nunits = \"ft\"\n[model]\nface = \"core\"\n[[scope.plane]]\n{rule}\n");
+    let at = at.with("job.toml", job);
+    let json = at.json(&["takeoff", "job.toml", "--json"]);
+    near(sq_ft(&json, "coated_area_m2"), 312.0, 1e-4);
+    near(number(&json, "size_m.0") / 0.3048, 12.0, 1e-9);
+    assert_eq!(finding(&json, "ground_sheet"), None);
+    assert_eq!(finding(&takeoff(&at, "alone.obj", &[]), "ground_sheet"), None);
+}
+
+/// A facade of 12 x 3 x 8 ft without back and floor, 96 + 48 + 36 = 180 sq ft, and another 2 in inside it, open likewise:
+/// 11 ft 8 in x 2 ft 10 in x 7 ft 10 in.
+#[test]
+fn a_shell_drawn_with_a_thickness_is_asked_about() {
+    let sheet = |w: f64, d: f64, h: f64| {
+        block(w, d, h).delete(move |_, c| c.iter().all(|p| p[2] == 0.0) || c.iter().all(|p| p[1] == d))
+    };
+    let t = 1.0 / 6.0;
+    let (w, d, h) = (12.0 - 2.0 * t, 3.0 - t, 8.0 - t);
+    let inner = || sheet(w, d, h).translate([t, t, 0.0]).named("inner");
+    let both = sheet(12.0, 3.0, 8.0).named("outer").append(&inner().flip());
+    let at = Folder::new()
+        .with("m.obj", both.to_obj())
+        .with("plain.obj", both.named("all").to_obj())
+        .with("one.obj", sheet(12.0, 3.0, 8.0).to_obj());
+    let whole = 180.0 + w * h + 2.0 * d * h + w * d;
+    for model in ["m.obj", "plain.obj"] {
+        let json = takeoff(&at, model, &["--outward"]);
+        near(sq_ft(&json, "coated_area_m2"), whole, 1e-4);
+        near(sq_ft(&json, "coated_area_if_left_out_m2"), 180.0, 1e-4);
+        assert_eq!(json["quality"]["area"], "upper bound");
+        let text = finding(&json, "sheet_behind_sheet").unwrap();
+        assert!(text.contains("hollow display shell") && text.contains("are both sides built?"), "{text}");
+    }
+    let json = takeoff(&at, "m.obj", &["--outward", "--leave-out", "inner"]);
+    near(sq_ft(&json, "coated_area_m2"), 180.0, 1e-4);
+    assert_eq!(json["quality"]["area"], "good");
+    // As drawn the two face away from each other: both are built.
+    let json = takeoff(&at, "m.obj", &["--as-drawn"]);
+    assert_eq!((&json["quality"]["area"], finding(&json, "sheet_behind_sheet")), (&"good".into(), None));
+    assert_eq!(finding(&takeoff(&at, "one.obj", &[]), "sheet_behind_sheet"), None);
+}
+
+/// A lintel of 12 x 2 x 2 ft on two columns of 2 x 2 x 6: 48 + 2 x 24 = 96 cu ft, and the joints are no holes. A column inside out
+/// may be a hollow, so nobody knows.
+#[test]
+fn blocks_that_touch_are_closed() {
+    let column = |x: f64| block(2.0, 2.0, 6.0).translate([x, 0.0, 0.0]);
+    let lintel = || block(12.0, 2.0, 2.0).translate([0.0, 0.0, 6.0]);
+    let at = Folder::new()
+        .with("arch.obj", lintel().append(&column(0.0)).append(&column(10.0)).to_obj())
+        .with("turned.obj", lintel().append(&column(0.0).flip()).append(&column(10.0)).to_obj());
+    let json = takeoff(&at, "arch.obj", &[]);
+    near(number(&json, "core_volume_m3") / CU_FT, 96.0, 1e-6);
+    assert_eq!(json["quality"]["core_volume"], "good");
+    assert!(worth(&json, "weights", "floor load, wet on the day").starts_with("upper bound"), "{}", json["weights"]);
+    let text = finding(&json, "edges_shared").unwrap();
+    assert!(text.contains("glue joint") && !text.contains("those inside"), "{text}");
+    assert_ne!(takeoff(&at, "turned.obj", &[])["quality"]["core_volume"], "good");
+}
+
+/// A facade closed at its back: 12 x 3 x 8 = 288 cu ft that nobody has drawn.
+#[test]
+fn foam_that_closing_has_made_is_not_called_drawn() {
+    let facade = block(12.0, 3.0, 8.0).delete(|_, c| c.iter().all(|p| p[1] == 3.0));
+    let at = Folder::new().with("facade.obj", facade.to_obj()).with("wall.obj", wall().to_obj());
+    let foam = |model: &str, flags: &[&str]| {
+        let json = takeoff(&at, model, flags);
+        let order = json["order"].as_array().unwrap();
+        let row = order.iter().find(|row| row["item"] == "foam").unwrap();
+        near(row["exact"].as_f64().unwrap(), 288.0, 1e-6);
+        row["sum"].as_str().unwrap().to_owned()
+    };
+    let closed = foam("facade.obj", &["--close", "back"]);
+    assert!(closed.contains("closed as asked") && !closed.contains("as drawn"), "{closed}");
+    assert!(foam("wall.obj", &[]).contains("the model as drawn"));
+}

@@ -7,6 +7,7 @@ use super::table::{columns, plain, wrapped};
 use super::takeoff::{LimitRow, OpenSide, TakeoffReport, limits_text};
 use super::zones::ZoneRow;
 use crate::failure::Failure;
+use crate::job::Face;
 use crate::notices::{SCALE_FIGURE, SCALED, WHICH_UP};
 use crate::request::Request;
 use crate::revisions::{Revisions, finds_nothing};
@@ -140,6 +141,8 @@ pub struct Line {
     pub new: Option<f64>,
     /// New less old.
     pub difference: Option<f64>,
+    /// What the two figures are known to, added: a difference within it is no change.
+    pub known_to: f64,
     /// Whole packages, old.
     pub old_packages: Option<i64>,
     /// Whole packages, new.
@@ -285,6 +288,9 @@ impl CompareReport {
             told.iter().for_each(|zone| out += &wrapped("  ", &zone.words()));
         }
         out += "\nWHAT IT COSTS   (changed lines marked *)\n";
+        if self.lines.iter().any(Line::is_noise) {
+            out += "  lines without * that differ do so within what both figures are known to\n";
+        }
         let headings = ["line", "old", "new", "difference", "", "old", "new", "difference", ""];
         let mut rows = vec![headings.map(str::to_owned).to_vec()];
         rows.extend(self.lines.iter().map(Line::cells));
@@ -398,11 +404,20 @@ fn zone_changes(revisions: &Revisions<'_>, reports: &[TakeoffReport; 2]) -> Vec<
 }
 
 impl ZoneChange {
-    /// Another letter, area (beyond a thousandth), lifts or sheets.
+    /// Another letter, area, lifts or sheets.
     #[must_use]
     pub fn is_news(&self) -> bool {
-        let same_area = (self.new_area_m2 - self.old_area_m2).abs() <= 1e-3 * self.old_area_m2;
-        self.old != self.new || self.old_lifts != self.new_lifts || self.old_sheets != self.new_sheets || !same_area
+        self.old != self.new
+            || self.old_lifts != self.new_lifts
+            || self.old_sheets != self.new_sheets
+            || !self.kept_its_area()
+    }
+
+    /// Within a thousandth, or as printed in square feet.
+    fn kept_its_area(&self) -> bool {
+        let printed = |m2: f64| format!("{:.1}", Area::from_square_metres(m2).square_feet());
+        (self.new_area_m2 - self.old_area_m2).abs() <= 1e-3 * self.old_area_m2
+            || printed(self.old_area_m2) == printed(self.new_area_m2)
     }
 
     fn words(&self) -> String {
@@ -418,7 +433,7 @@ impl ZoneChange {
         };
         let mut words = if old == new { new.clone() } else { format!("{new} (was {old})") };
         let way = match self.new_area_m2 - self.old_area_m2 {
-            d if d.abs() <= 1e-3 * self.old_area_m2 => "kept its area,",
+            _ if self.kept_its_area() => "kept its area,",
             d if d > 0.0 => "grew,",
             _ => "shrank,",
         };
@@ -429,7 +444,11 @@ impl ZoneChange {
             words += &format!("; went from {} to {}", lifts(a), lifts(b));
         }
         if self.old_sheets != self.new_sheets {
-            let sheets = |n: Option<u64>| n.map_or_else(|| "no lath".to_owned(), |n| format!("{n} sheets"));
+            let sheets = |n: Option<u64>| match n {
+                None => "no lath".to_owned(),
+                Some(1) => "1 sheet".to_owned(),
+                Some(n) => format!("{n} sheets"),
+            };
             words += &format!("; {} -> {}", sheets(self.old_sheets), sheets(self.new_sheets));
         }
         words
@@ -443,17 +462,60 @@ fn lines(reports: &[TakeoffReport; 2]) -> Vec<Line> {
     // The same name may come twice (two parts of one name cannot, tags differ): the order of appearance then decides.
     let mut olds: BTreeMap<[String; 2], std::collections::VecDeque<&[String; 7]>> = BTreeMap::new();
     old.iter().for_each(|row| olds.entry(key(row)).or_default().push_back(row));
+    let line = |old: Option<&[String; 7]>, new: Option<&[String; 7]>| {
+        Line::new(old, new, known_to(&reports[0], old) + known_to(&reports[1], new))
+    };
     let mut out: Vec<Line> =
-        new.iter().map(|row| Line::new(olds.get_mut(&key(row)).and_then(|rows| rows.pop_front()), Some(row))).collect();
+        new.iter().map(|row| line(olds.get_mut(&key(row)).and_then(|rows| rows.pop_front()), Some(row))).collect();
     let left: Vec<&[String; 7]> = olds.into_values().flatten().collect();
-    out.extend(
-        old.iter().filter(|row| left.iter().any(|l| std::ptr::eq(*l, *row))).map(|row| Line::new(Some(row), None)),
-    );
+    out.extend(old.iter().filter(|row| left.iter().any(|l| std::ptr::eq(*l, *row))).map(|row| line(Some(row), None)));
+    water_follows_bags(&mut out);
     out
 }
 
+/// Of a figure, what its own size in single precision and sums in another order can make it differ.
+const ROUNDING: f64 = 1e-6;
+
+/// What the figure of a row is known to: the bound of the skin's volume, and what follows from it by proportion.
+fn known_to(report: &TakeoffReport, row: Option<&[String; 7]>) -> f64 {
+    let Some((row, value)) = row.and_then(|row| Some((row, row[2].parse::<f64>().ok()?))) else { return 0.0 };
+    let bound = report.skin_volume_bound_m3.unwrap_or(0.0);
+    let share = |volume: Option<f64>| volume.filter(|v| *v > 0.0).map_or(0.0, |volume| bound / volume);
+    let skin = share(report.skin_volume_m3);
+    // The foam of a finished face is what the skin leaves.
+    let is_finished = report.face == Face::Finished.to_string();
+    let foam = if is_finished { share(report.core_volume_m3) } else { 0.0 };
+    let weight =
+        |item: &str| report.weights.iter().find(|row| row.item == item).and_then(|row| row.exact).unwrap_or(0.0);
+    let total = |when: &str| weight(&format!("skin, {when}")) * skin + weight("foam core") * foam;
+    let load = |when: &str, all: &str| {
+        let all = weight(&format!("total, {all}"));
+        if all > 0.0 { value * total(when) / all } else { 0.0 }
+    };
+    let off = match [row[0].as_str(), row[1].as_str()] {
+        ["skin", "volume" | "volume known to"] => bound,
+        ["order", "mix"] | ["weight", "skin, wet" | "skin, cured"] => value * skin,
+        ["order", "primer concentrate" | "primer"] if is_finished => value * skin,
+        ["core", "volume"] | ["order", "foam"] | ["weight", "foam core"] => value * foam,
+        ["weight", "total, wet on the day"] => total("wet"),
+        ["weight", "total, cured"] => total("cured"),
+        ["weight", "floor load, wet on the day"] => load("wet", "wet on the day"),
+        ["weight", "floor load, cured"] => load("cured", "cured"),
+        _ => 0.0,
+    };
+    off.abs() + ROUNDING * value.abs()
+}
+
+/// Mixing water is reckoned from whole bags: where the mix has not changed it has not either.
+fn water_follows_bags(lines: &mut [Line]) {
+    let same_mix = lines.iter().any(|line| line.is("order", "mix") && line.is_within());
+    for water in lines.iter_mut().filter(|line| same_mix && line.is("order", "mixing water")) {
+        water.known_to = water.known_to.max(water.difference.map_or(0.0, f64::abs));
+    }
+}
+
 impl Line {
-    fn new(old: Option<&[String; 7]>, new: Option<&[String; 7]>) -> Self {
+    fn new(old: Option<&[String; 7]>, new: Option<&[String; 7]>, known_to: f64) -> Self {
         let text = |k: usize| new.or(old).map_or_else(String::new, |row| row[k].clone());
         let number = |row: Option<&[String; 7]>, k: usize| row.and_then(|row| row[k].parse::<f64>().ok());
         let packages = |row: Option<&[String; 7]>| row.and_then(|row| row[4].parse::<i64>().ok());
@@ -465,22 +527,40 @@ impl Line {
             old: a,
             new: b,
             difference: a.zip(b).map(|(a, b)| b - a),
+            known_to,
             old_packages: p,
             new_packages: q,
             packages_difference: p.zip(q).map(|(p, q)| q - p),
         }
     }
 
-    /// Not what it was, as printed.
+    /// Not what it was, as printed, by more than both figures are known to.
     #[must_use]
     pub fn is_news(&self) -> bool {
         self.cells()[0].starts_with('*')
     }
 
+    fn is(&self, section: &str, name: &str) -> bool {
+        self.section == section && self.name == name
+    }
+
+    /// Both figures are there and the difference is within what they are known to.
+    fn is_within(&self) -> bool {
+        self.difference.is_some_and(|difference| difference.abs() <= self.known_to)
+    }
+
+    /// Prints a difference that is none.
+    fn is_noise(&self) -> bool {
+        let cells = self.cells();
+        !self.is_news() && cells[1] != cells[2]
+    }
+
     fn cells(&self) -> Vec<String> {
         let whole = |n: Option<i64>| n.map_or_else(String::new, |n| n.to_string());
-        let name =
-            |changed: bool| format!("{} {} {}", if changed { "*" } else { " " }, self.section, plain(&self.name));
+        let name = |differs: bool| {
+            let star = if differs && !self.is_within() { "*" } else { " " };
+            format!("{star} {} {}", self.section, plain(&self.name))
+        };
         if self.old_packages.is_some() || self.new_packages.is_some() {
             let by = self.packages_difference.map_or_else(String::new, |n| format!("{n:+}"));
             let (old, new) = (whole(self.old_packages), whole(self.new_packages));

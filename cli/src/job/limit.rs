@@ -68,6 +68,11 @@ macro_rules! watched {
                 matches!(self, Self::AreaChange | Self::ChangedArea)
             }
 
+            /// A value of its kind, as it is written.
+            const fn example(self) -> &'static str {
+                match self { $(Self::$variant => watched!(@example $kind)),+ }
+            }
+
             fn value(self, text: &str) -> Result<Value, ValueError> {
                 // Nothing is nothing in any unit.
                 let bare_zero = text.parse() == Ok(0.0);
@@ -75,10 +80,17 @@ macro_rules! watched {
             }
         }
     };
+    (@example Area) => { "20 sq ft" };
+    (@example Volume) => { "20 cu ft" };
+    (@example Mass) => { "500 lb" };
+    (@example Length) => { "8 ft" };
+    (@example Load) => { "50 lb/sq ft" };
+    (@example Share) => { "5 %" };
+    (@example Count) => { "20" };
     (@read Count, $text:ident, $zero:ident) => {
         match $text.parse::<f64>() {
             Ok(count) if count.is_finite() && count >= 0.0 => Ok(Value::Count(count)),
-            _ => Err(ValueError(format!("`{}` is not a number of things", $text))),
+            _ => Err(ValueError(format!("`{}` is not a number of things; write for example `20`", $text))),
         }
     };
     (@read $kind:ident, $text:ident, $zero:ident) => {{
@@ -227,17 +239,34 @@ impl FromStr for Limit {
             return Err(ValueError(format!("`{text}` is no limit; write for example `undercut area > 20 sq ft`")));
         };
         let Some(&watched) = Watched::ALL.iter().find(|w| w.name() == name) else {
-            let best = Watched::ALL.iter().map(|w| w.name()).max_by(|a, b| {
-                let score = |w: &str| strsim::normalized_damerau_levenshtein(name, w);
-                score(a).total_cmp(&score(b))
-            });
-            return Err(ValueError(format!(
-                "`{name}` cannot be watched; did you mean `{}`?",
-                best.unwrap_or_default()
-            )));
+            return Err(not_watched(text, name));
         };
+        if value.is_empty() {
+            return Err(ValueError(format!(
+                "`{text}` has no value after the sign; write for example `{name} > {}`",
+                watched.example()
+            )));
+        }
         Ok(Self { watched, comparison, value: watched.value(value)? })
     }
+}
+
+/// A name this like one that can be watched is a slip of the pen. Slips spare the first letter: `weight` is not meant for `height`.
+const A_SLIP: f64 = 0.75;
+
+fn not_watched(text: &str, name: &str) -> ValueError {
+    if name.is_empty() {
+        return ValueError(format!("`{text}` names nothing to watch; write for example `undercut area > 20 sq ft`"));
+    }
+    let score = |known: &str| strsim::normalized_damerau_levenshtein(name, known);
+    let names = || Watched::ALL.iter().map(|watched| watched.name());
+    let begins_alike = |known: &&str| known.chars().next() == name.chars().next();
+    let near =
+        names().filter(begins_alike).max_by(|a, b| score(a).total_cmp(&score(b))).filter(|best| score(best) >= A_SLIP);
+    ValueError(match near {
+        Some(near) => format!("`{name}` cannot be watched; did you mean `{near}`?"),
+        None => format!("`{name}` cannot be watched; these can: {}", names().collect::<Vec<_>>().join(", ")),
+    })
 }
 
 impl fmt::Display for Limit {

@@ -128,7 +128,7 @@ pub struct JobFlags {
     #[arg(long, value_name = "back|floor")]
     pub close: Option<Close>,
     /// Applied skin thickness, in place of the book's cover, spread and carve depth: "3/4 in"
-    #[arg(long, value_name = "LENGTH")]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub skin: Option<SkinOverride>,
     /// Measure the skin to 0.05 % in place of 0.5 %: some ten times the time
     #[arg(long)]

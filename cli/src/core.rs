@@ -5,12 +5,11 @@ use crate::job::Face;
 use crate::quantities::Grade;
 use crate::request::Request;
 use crate::steep::Search;
-use crate::takeoff::{Takeoff, closing_plane};
+use crate::takeoff::{Takeoff, solid};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::skin::{
     Coat, CoreMesh, Crevices, Face as Side, Place, core_mesh, crevices, local_thickness_at, places,
 };
-use cragskin_geom::solid::Solid;
 use cragskin_geom::units::Length;
 use cragskin_geom::zones::ThinCore;
 
@@ -95,7 +94,8 @@ fn looked<T>(
     }
     let thickness = takeoff.applied.thickness;
     let mesh = takeoff.checked.model.mesh();
-    let solid = Solid::of(mesh, &takeoff.checked.topology, closing_plane(mesh, request));
+    let solid = solid(&takeoff.checked, request);
+    let inside = solid.inside();
     let (surface, facets) = takeoff.exposure.surface(&solid);
     let is_coated = takeoff.coated();
     let coated: Vec<bool> = facets
@@ -111,16 +111,16 @@ fn looked<T>(
     };
     let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
     let grid = if half_cells(takeoff) > FINE { thickness } else { thickness / 2.0 };
-    let far = cut(solid.mesh(), &surface, &coat, grid);
-    let places = places(solid.mesh(), &surface, &coat, grid, of(&far), request.book.foam.core_min, None);
+    let far = cut(&inside, &surface, &coat, grid);
+    let places = places(&inside, &surface, &coat, grid, of(&far), request.book.foam.core_min, None);
     let source = |place: &Place| facets.get(place.face as usize).map(|facet| facet.source);
     let thin = places
         .iter()
         .filter_map(|place| Some(ThinCore { face: source(place)?, at: place.at, area: place.area }))
         .filter(|thin| (thin.face as usize) < mesh.triangles().len())
         .collect();
-    let crevices = crevices(solid.mesh(), &surface, thickness, grid, None);
-    let drawn = (face == Side::Core && takeoff.exposure.is_whole()).then(|| solid.mesh().clone());
+    let crevices = crevices(&inside, &surface, thickness, grid, None);
+    let drawn = (face == Side::Core && takeoff.exposure.is_whole()).then(|| inside.into_owned());
     Ok((far, drawn, Looked { places, thin, crevices }))
 }
 
@@ -131,8 +131,7 @@ const FEWEST: usize = 1_000;
 /// How much of the coated surface has too little behind it for foam, straight through a sample of its triangles;
 /// none when they are too few to tell.
 fn thin_by_rays(takeoff: &Takeoff, request: &Request) -> Option<String> {
-    let mesh = takeoff.checked.model.mesh();
-    let solid = Solid::of(mesh, &takeoff.checked.topology, closing_plane(mesh, request));
+    let solid = solid(&takeoff.checked, request);
     let (surface, facets) = takeoff.exposure.surface(&solid);
     let coated = takeoff.coated();
     let is_coated = |face: &u32| {

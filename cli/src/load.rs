@@ -80,11 +80,22 @@ pub fn shown(path: &Path) -> String {
     plain(&path.display().to_string())
 }
 
+/// Named as a model, of the kinds that designers send.
+fn is_model(path: &Path) -> bool {
+    let is =
+        |end: &std::ffi::OsStr| ["stl", "obj", "ply", "3mf", "glb"].iter().any(|model| end.eq_ignore_ascii_case(model));
+    path.extension().is_some_and(is)
+}
+
 /// Reads a text file.
 ///
 /// # Errors
 /// When it cannot be read or is not UTF-8.
 pub fn text(path: &Path) -> Result<String, Failure> {
+    if is_model(path) {
+        return Err(Failure::new(format!("{} is a model, and a book or a job is wanted here", shown(path)))
+            .hint("a model is named first, `cragskin takeoff MODEL --book BOOK.toml`"));
+    }
     String::from_utf8(bytes(path)?).map_err(|error| {
         let at = error.utf8_error().valid_up_to();
         Failure::new(format!("{} is not UTF-8 text (byte {at})", shown(path))).hint("save it again as plain UTF-8 text")

@@ -9,6 +9,7 @@ use crate::report::shared::FindingJson;
 use crate::report::table::plain;
 use crate::request::Request;
 use crate::settings::nearest;
+use crate::steep::Steep;
 use cragskin_geom::figure::Figure;
 use cragskin_geom::intake::PartName;
 use cragskin_geom::scope::{Cleared, Scoped};
@@ -47,6 +48,33 @@ pub fn hidden(exposure: &Exposure, request: &Request) -> Option<FindingJson> {
     );
     let says = exposure.hidden > Area::ZERO;
     says.then(|| FindingJson { code: "hidden_by_closing".to_owned(), count: 1, text })
+}
+
+/// That coated faces stand so close that no tool gets between them, if they do.
+#[must_use]
+pub fn unreached(steep: &Steep, coated: Area, skin: Length) -> Option<FindingJson> {
+    let worth = if unreached_quality(steep, coated).is_some() {
+        "It is counted as coated, so area and skin are upper bounds."
+    } else {
+        "It is counted as coated."
+    };
+    let text = format!(
+        "{} faces another face closer than two skins ({}): no tool reaches; is it coated? {worth} Close the gap in the model, or say what \
+         stays bare. `flag` lists the places.",
+        steep.crevices,
+        feet_inches(skin * 2.0)
+    );
+    (steep.crevices > Area::ZERO).then(|| FindingJson { code: "no_tool_reaches".to_owned(), count: 1, text })
+}
+
+/// Of the coated area: less of it out of reach changes no order.
+const WORTH_A_GRADE: f64 = 0.02;
+
+/// What that makes of area and skin, where it is enough to matter.
+#[must_use]
+pub fn unreached_quality(steep: &Steep, coated: Area) -> Option<Quality> {
+    let why = || format!("{} of it faces another face closer than two skins", steep.crevices);
+    (steep.crevices > coated * WORTH_A_GRADE).then(|| Quality::new(Grade::UpperBound, why()))
 }
 
 /// That the book sets keys that nothing is reckoned with yet.

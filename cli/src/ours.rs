@@ -7,6 +7,7 @@ use cragskin_geom::intake::PartName;
 use cragskin_geom::measure::{self, PartMeasure};
 use cragskin_geom::scope::{Cleared, Faces, Scope, Scoped};
 use cragskin_geom::soundness::{Checked, Code, Finding, Sheets};
+use cragskin_geom::units::Length;
 use nalgebra::{Point3, Vector3};
 
 /// A checked model of what is ours and its scope.
@@ -20,11 +21,18 @@ pub struct Ours {
     pub cleared: Cleared,
 }
 
-/// Places a drawing, takes out what the rules leave out, checks what is left and applies the scope to it.
+/// Places a drawing, takes out what the rules leave out, checks what is left and applies the scope to it. Sheets face as
+/// said; one that lies within the contact gap on a body is drawn on it.
 ///
 /// # Errors
 /// When up and front are the same axis, or nothing is left.
-pub fn ours(file: &str, drawing: Drawing, placing: Placing, scope: &Scope, sheets: Sheets) -> Result<Ours, Failure> {
+pub fn ours(
+    file: &str,
+    drawing: Drawing,
+    placing: Placing,
+    scope: &Scope,
+    (sheets, gap): (Sheets, Length),
+) -> Result<Ours, Failure> {
     let unread = drawing.left_out();
     let mut model = drawing.place(placing).map_err(|error| Failure::of_file(file, error))?;
     let mut cleared = Cleared::of(&model);
@@ -34,11 +42,11 @@ pub fn ours(file: &str, drawing: Drawing, placing: Placing, scope: &Scope, sheet
         model = left;
         some_left(file, &model)?;
     }
-    let mut checked = Checked::with_sheets(model, unread, sheets);
+    let mut checked = Checked::with_sheets(model, unread, sheets, gap);
     if let Some(keep) = scope.keeps(&checked.model, true, &mut cleared) {
         let (left, low) = checked.keeping(&keep);
         cleared.moved(low);
-        checked = with_open_edges_of_its_own(left, sheets);
+        checked = with_open_edges_of_its_own(left, sheets, gap);
         some_left(file, &checked.model)?;
     }
     let scoped = scoped(scope, &cleared, &checked);
@@ -53,8 +61,8 @@ pub fn scoped(scope: &Scope, cleared: &Cleared, checked: &Checked) -> Scoped {
 }
 
 /// Open edges counted anew: those of what was left out are no findings of ours.
-fn with_open_edges_of_its_own(mut checked: Checked, sheets: Sheets) -> Checked {
-    let fresh = Checked::with_sheets(checked.model.clone(), 0, sheets);
+fn with_open_edges_of_its_own(mut checked: Checked, sheets: Sheets, gap: Length) -> Checked {
+    let fresh = Checked::with_sheets(checked.model.clone(), 0, sheets, gap);
     let is_open = |finding: &Finding| finding.code == Code::OpenEdges;
     checked.findings.retain(|finding| !is_open(finding));
     checked.findings.extend(fresh.findings.into_iter().filter(is_open));

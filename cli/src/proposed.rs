@@ -6,14 +6,14 @@ use crate::ours;
 use crate::report::shared::FindingJson;
 use crate::report::table::plain;
 use crate::request::Request;
-use crate::takeoff::closing_plane;
+use crate::takeoff;
 use cragskin_geom::drawing::Axis;
 use cragskin_geom::figure;
 use cragskin_geom::intake::PartName;
 use cragskin_geom::measure;
 use cragskin_geom::scope::{Cleared, Faces, Rule, Scope, State};
 use cragskin_geom::sheets;
-use cragskin_geom::solid::{Exposure, Solid};
+use cragskin_geom::solid::Exposure;
 use cragskin_geom::soundness::{Body, Checked, Grade, Quality, QualityTable};
 use cragskin_geom::units::{Area, Length};
 use nalgebra::Point3;
@@ -275,9 +275,9 @@ fn coated_without(search: &Search<'_>, found: &[Candidate], keep: &[bool], reque
         }
         cleared.moved(low);
     }
-    let checked = Checked::with_sheets(model, 0, request.sheets);
+    let checked = Checked::with_sheets(model, 0, request.sheets, request.book.foam.contact_gap);
     let (scoped, mesh) = (ours::scoped(&search.scope, &cleared, &checked), checked.model.mesh());
-    let solid = Solid::of(mesh, &checked.topology, closing_plane(mesh, request));
+    let solid = takeoff::solid(&checked, request);
     let exposure = Exposure::of(&solid, request.book.foam.contact_gap);
     let [coated] = measure::area_by(
         mesh,

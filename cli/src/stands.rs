@@ -20,7 +20,7 @@ pub(crate) fn footing(
     skin: Option<Volume>,
     diagonal: Length,
 ) -> Measured<Footing> {
-    let contact = Contact::of(solid.mesh(), ON_THE_FLOOR.min(diagonal * OF_THE_SIZE));
+    let contact = Contact::of(&solid.inside(), ON_THE_FLOOR.min(diagonal * OF_THE_SIZE));
     if let Some(why) = no_load(&contact) {
         return Measured::not_defined(why);
     }

@@ -7,7 +7,9 @@ use cragskin_geom::mesh::Mesh;
 use cragskin_geom::solid::{Exposure, Solid};
 use cragskin_geom::topology::Topology;
 use cragskin_geom::units::{Angle, Area, Length};
-use cragskin_geom::zones::{JointRules, LathPlan, LathRules, LiftRules, Lifts, Surface, ZoneRules, Zones};
+use cragskin_geom::zones::{
+    JointRules, LathPlan, LathRules, LiftRules, Lifts, Surface, ZoneRules, Zones, crevice_area,
+};
 
 /// A face this near a class limit may change class when it is carved.
 const NEAR_LIMIT: Angle = Angle::from_degrees(2.0);
@@ -39,7 +41,12 @@ pub struct Steep {
     pub lifts: Lifts,
     /// The tilt-board readings and the thickness.
     pub lift_rules: LiftRules,
+    /// Coated area that faces another face closer than two skins.
+    pub crevices: Area,
 }
+
+/// Smaller places without foam or reach are not worth a word.
+pub(crate) const MIN_PLACE: Area = Area::from_square_feet(0.25);
 
 impl Steep {
     /// Finds the zones of what lies exposed of the coated faces, plans their lath and counts their lifts. `outside`: the
@@ -66,14 +73,15 @@ impl Steep {
         let lath = LathPlan::of(&zones, &lath_rules(book));
         let lift_rules = lift_rules(book, applied);
         let lifts = Lifts::count(mesh, &zones, &lift_rules);
-        Self { search: Search::Done, zones, lath, lifts, lift_rules }
+        let crevices = crevice_area(mesh, topology, coated, &zones, applied, MIN_PLACE);
+        Self { search: Search::Done, zones, lath, lifts, lift_rules, crevices }
     }
 
     /// No zones, because nobody looked for any.
     #[must_use]
     pub fn not_looked_for(why: Search, book: &Book, applied: Length) -> Self {
         let (zones, lath, lifts) = (Zones::default(), LathPlan::default(), Lifts::default());
-        Self { search: why, zones, lath, lifts, lift_rules: lift_rules(book, applied) }
+        Self { search: why, zones, lath, lifts, lift_rules: lift_rules(book, applied), crevices: Area::ZERO }
     }
 
     /// Area under lath by class.

@@ -138,7 +138,7 @@ impl Takeoff {
         let file_unit = placing.unit.one() * drawing.scale();
         stage(Stage::Checking);
         let Ours { checked, mut scoped, cleared } =
-            ours::ours(&file, drawing, placing, &request.rules(), request.sheets)?;
+            ours::ours(&file, drawing, placing, &request.rules(), (request.sheets, request.book.foam.contact_gap))?;
         let diagonal = checked.model.diagonal();
         let once = measure::area(checked.model.mesh(), diagonal, |_| true);
         has_size(&file, once, diagonal)?;
@@ -147,7 +147,7 @@ impl Takeoff {
 
         let (model, mesh) = (&checked.model, checked.model.mesh());
         stage(Stage::Exposed);
-        let solid = Solid::of(mesh, &checked.topology, closing_plane(mesh, request));
+        let solid = solid(&checked, request);
         let exposure = Exposure::of(&solid, request.book.foam.contact_gap);
         if request.close.is_some() && exposure.union.cubic_metres() <= 1e-6 * diagonal.powi(3) {
             return Err(Failure::of_file(
@@ -239,6 +239,11 @@ impl Takeoff {
 
         quality.skin_volume = of_open(quality.skin_volume, open.as_ref());
         let proposed = Proposed::of(&checked, &cleared, request);
+        let unreached = notices::unreached(&steep, coated_area, applied.thickness);
+        if let Some(doubt) = notices::unreached_quality(&steep, coated_area) {
+            quality.area = at_most(quality.area, &doubt);
+            quality.skin_volume = at_most(quality.skin_volume, &doubt);
+        }
         let closed_as_asked = request.close.is_some() && !checked.all_closed() && closed;
         if closed_as_asked && quality.core_volume.grade == Grade::NotDefined {
             quality.core_volume = Quality::good();
@@ -293,8 +298,15 @@ impl Takeoff {
         };
         let notices = notices::all(&checked, request, (&scoped, other_up.as_ref()), &applied, too_large);
         let hidden = notices::hidden(&exposure, request);
-        let notices =
-            proposed.findings.iter().cloned().chain(notices).chain(hidden).chain(notices::datum(&cleared)).collect();
+        let notices = proposed
+            .findings
+            .iter()
+            .cloned()
+            .chain(notices)
+            .chain(hidden)
+            .chain(unreached)
+            .chain(notices::datum(&cleared))
+            .collect();
         let figures = quantities::figures(&request.book, &measures);
         let mut takeoff = Self {
             file,
@@ -467,14 +479,25 @@ fn scope_doubts(scoped: &Scoped) -> impl Iterator<Item = Quality> {
     [open, most, least].into_iter().flatten()
 }
 
-/// The plane that the request closes open sheets against.
+/// What of a checked model is solid, closed as the request says.
 #[must_use]
-pub fn closing_plane(mesh: &Mesh, request: &Request) -> Option<Plane> {
+pub fn solid<'a>(checked: &'a Checked, request: &Request) -> Solid<'a> {
+    let mesh = checked.model.mesh();
+    Solid::with_drawn(mesh, &checked.topology, closing_plane(mesh, request), &checked.drawn_faces())
+}
+
+/// The plane that the request closes open sheets against.
+fn closing_plane(mesh: &Mesh, request: &Request) -> Option<Plane> {
     let outward = match request.close? {
         Close::Back => Vector3::y_axis(),
         Close::Floor => -Vector3::z_axis(),
     };
     Some(Plane::behind(mesh, outward))
+}
+
+/// A good figure under a doubt that makes it an upper bound; one that is doubted already keeps its doubt.
+fn at_most(quality: Quality, doubt: &Quality) -> Quality {
+    if quality.grade == Grade::Good { doubt.clone() } else { quality }
 }
 
 /// What a skin without a solid is worth: nothing is known where its two estimates disagree.

@@ -2,7 +2,7 @@
 
 use crate::drawing::{Axis, Drawing, PlacingError};
 use crate::figure::{self, Figure};
-use crate::soundness::{Checked, Counts, Finding, OpenRun, QualityTable, Sheets};
+use crate::soundness::{CONTACT, Checked, Counts, Finding, OpenRun, QualityTable, Sheets};
 use crate::stance::{self, OtherUp};
 
 /// Counts, findings, grades and shapes, and no quantity.
@@ -29,7 +29,7 @@ impl Glimpse {
     /// When up and front are the same axis.
     pub fn new(drawing: Drawing, up: Axis, front: Axis, sheets: Sheets) -> Result<Self, PlacingError> {
         let left_out = drawing.left_out();
-        Ok(Self::of(Checked::with_sheets(drawing.place_in_file_units(up, front)?, left_out, sheets)))
+        Ok(Self::of(Checked::with_sheets(drawing.place_in_file_units(up, front)?, left_out, sheets, CONTACT)))
     }
 
     /// The same of a model whose unit is known; lengths in metres.

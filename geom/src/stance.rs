@@ -85,7 +85,7 @@ pub fn other_up(checked: &Checked) -> Option<OtherUp> {
     let asks = better.score() - now.score() >= FAR_BETTER
         && now.overhang >= WORTH_ASKING
         && better.overhang <= now.overhang / 2.0;
-    let areas = checked.body_facts.iter().map(|body| (body.area, !body.nearly_closed()));
+    let areas = checked.body_facts.iter().map(|body| (body.area, body.is_sheet()));
     let [open, whole] = areas.fold([0.0; 2], |[o, w], (area, open)| [o + if open { area } else { 0.0 }, w + area]);
     let file_axis = in_the_file(checked.model.placing(), better.up);
     asks.then_some(OtherUp { now, better, file_axis, is_sheet: open > whole / 2.0 })

@@ -408,3 +408,35 @@ fn a_box_on_a_wall_adds_no_undercut() {
     let zones: Vec<&str> = json["zones"].as_array().unwrap().iter().filter_map(|zone| zone["new"].as_str()).collect();
     assert_eq!(zones, ["T1", "W1"]);
 }
+
+/// A difference within what both figures are known to is no change: no star, no growth; a foot more is one.
+#[test]
+fn what_lies_within_the_bounds_is_no_change() {
+    let scratch = Scratch::new("noise");
+    let fine = wall_block_b().subdivide().subdivide().subdivide();
+    scratch.write("b.stl", wall_block_b().to_binary_stl());
+    scratch.write("fine.stl", fine.shuffle(3).to_binary_stl());
+    scratch.write("c.stl", wall_block_c().to_binary_stl());
+    scratch.write("flat.toml", flat_book());
+    for face in ["core", "finished"] {
+        let compared = |new: &str, more: &[&str]| {
+            let words =
+                ["compare", "b.stl", new, "--units", "ft", "--book", "flat.toml", "--face", face, "--floor", "bare"];
+            let said = scratch.run(&[&words[..], &["--back", "bare", "--skin", "3/4 in"], more].concat());
+            assert_eq!(said.code, 0, "{}", said.err);
+            said.out
+        };
+        let out = compared("fine.stl", &[]);
+        assert!(out.contains("no change") && !out.contains("\n  * "), "{out}");
+        let report: Value = serde_json::from_str(&compared("fine.stl", &["--json"])).unwrap();
+        // Otherwise this tests nothing.
+        let wet = line(&report, "weight", "skin, wet");
+        assert!(wet["difference"].as_f64().unwrap() != 0.0 && wet["known_to"].as_f64().unwrap() > 0.0);
+        let out = compared("c.stl", &[]);
+        for changed in
+            ["skin volume", "order mix", "weight skin, wet", "weight total, cured", "weight floor load, cured"]
+        {
+            assert!(out.contains(&format!("\n  * {changed}  ")), "{changed}: {out}");
+        }
+    }
+}

@@ -221,3 +221,77 @@ fn no_command_misses_the_zones_of_a_work_too_large_for_them() {
     }
     at.run(&[&["core", "huge.obj", "--out", "core"][..], &scope].concat()).exits(2);
 }
+
+const BOX: &str = "f 1 4 3 2\nf 5 6 7 8\nf 1 2 6 5\nf 2 3 7 6\nf 3 4 8 7\nf 4 1 5 8\n";
+
+/// 12 x 3 x 8 ft with a sign of 3 x 6 ft drawn on its front or of 3 x 2 ft on its top, `off` by so many feet. Floor and back bare:
+/// 96 + 48 + 36 = 180 sq ft coated, foam 288 cu ft, whichever way the sign is drawn.
+#[test]
+fn a_sign_drawn_on_a_face_is_counted_once() {
+    let words = ["takeoff", "wall.obj", "--units", "ft", "--face", "core", "--floor", "bare", "--back", "bare"];
+    let words = [&words[..], &["--skin", "3/4 in", "--json"]].concat();
+    let front = |off: f64| format!("v 3 {off} 1\nv 6 {off} 1\nv 6 {off} 7\nv 3 {off} 7\n");
+    let top = |off: f64| format!("v 3 0.5 {z}\nv 6 0.5 {z}\nv 6 2.5 {z}\nv 3 2.5 {z}\n", z = 8.0 + off);
+    let run = |sign: &str, more: &[&str]| {
+        let at = Folder::new().with("wall.obj", wall(&format!("o wall\n{BOX}o sign\n{sign}")));
+        at.json(&[&words[..], more].concat())
+    };
+    let plain = run("", &[]);
+    // 1/16 in is within the contact gap of 1/8 in.
+    let near_by = 1.0 / 192.0;
+    for (sign, area) in [
+        (front(0.0) + "f 9 10 11 12\n", "18.0 sq ft"),
+        (front(-near_by) + "f 9 10 11 12\n", "18.0 sq ft"),
+        (front(0.0) + "f 12 11 10 9\n", "18.0 sq ft"),
+        (top(0.0) + "f 12 11 10 9\n", "6.0 sq ft"),
+    ] {
+        let json = run(&sign, &[]);
+        near(number(&json, "coated_area_m2") / SQ_FT, 180.0, 1e-3);
+        near(number(&json, "core_volume_m3") / CU_FT, 288.0, 1e-3);
+        near(number(&json, "area_by_class_m2.top") / SQ_FT, 36.0, 1e-3);
+        let bounds = number(&json, "skin_volume_bound_m3") + number(&plain, "skin_volume_bound_m3");
+        near(number(&json, "skin_volume_m3"), number(&plain, "skin_volume_m3"), bounds);
+        assert_eq!(json["quality"]["core_volume"], "good");
+        assert!(finding(&json, "drawn_on_a_face").unwrap().starts_with(area), "{}", json["findings"]);
+        assert_eq!(finding(&json, "sheet_facing").or(finding(&json, "sheet_turned")), None);
+        assert!(finding(&json, "open_edges").unwrap().contains("nothing is missing"));
+        let load = |json: &Value| number(crate::common::line(json, "weights", "floor load, cured"), "exact");
+        near(load(&json), load(&plain), 1e-2 * load(&plain));
+    }
+    // An opening: 180 - 18 coated, and 132 + 18 bare.
+    let bare = run(&(front(-near_by) + "f 9 10 11 12\n"), &["--bare-part", "sign"]);
+    near(number(&bare, "coated_area_m2") / SQ_FT, 162.0, 1e-2);
+    near(number(&bare, "bare_area_m2") / SQ_FT, 150.0, 1e-2);
+    // The skin is that of the same opening cut out of the front and filled with faces of its own.
+    let cut =
+        "f 1 4 3 2\nf 5 6 7 8\nf 2 3 7 6\nf 3 4 8 7\nf 4 1 5 8\nf 1 2 10 9\nf 2 6 11 10\nf 6 5 12 11\nf 5 1 9 12\n";
+    let cut = wall(&format!("{}o wall\n{cut}o sign\nf 9 10 11 12\n", front(0.0)));
+    let cut = Folder::new().with("wall.obj", cut).json(&[&words[..], &["--bare-part", "sign"]].concat());
+    let bounds = number(&bare, "skin_volume_bound_m3") + number(&cut, "skin_volume_bound_m3");
+    near(number(&bare, "skin_volume_m3"), number(&cut, "skin_volume_m3"), bounds);
+    // An inch off it is an open sheet.
+    let apart = run(&(front(-1.0 / 12.0) + "f 9 10 11 12\n"), &[]);
+    assert_eq!(apart["quality"]["core_volume"], "not defined");
+    assert_eq!(finding(&apart, "drawn_on_a_face"), None);
+}
+
+/// A block of 6 x 3 ft an inch above one of 8 x 4 ft: 18 sq ft above and 18 below face each other closer than two skins of 3/4 in.
+/// Patches at the rim of the lower face count too. On it, nothing does.
+#[test]
+fn a_gap_that_no_tool_reaches_is_asked_about() {
+    let words = ["takeoff", "stack.obj", "--units", "in", "--face", "core", "--floor", "bare", "--back", "bare"];
+    let words = [&words[..], &["--skin", "3/4 in", "--json"]].concat();
+    let run = |gap: f64| {
+        let upper = block(72.0, 36.0, 48.0).translate([12.0, 6.0, 48.0 + gap]);
+        Folder::new().with("stack.obj", block(96.0, 48.0, 48.0).append(&upper).to_obj()).json(&words)
+    };
+    let json = run(1.0);
+    let text = finding(&json, "no_tool_reaches").unwrap();
+    let area: f64 = text.split(' ').next().unwrap().parse().unwrap();
+    near(area, 36.5, 1.0);
+    assert!(text.contains("no tool reaches; is it coated?"), "{text}");
+    assert_eq!(json["quality"]["area"], "upper bound");
+    let stacked = run(0.0);
+    assert_eq!(finding(&stacked, "no_tool_reaches"), None);
+    assert_eq!(stacked["quality"]["area"], "good");
+}

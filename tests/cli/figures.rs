@@ -328,6 +328,10 @@ fn the_core_mesh_is_sampled() {
     at.run(&words).exits(0).says("sampled at").says("which is no bound for what lies between").never_says("inf mm");
     let json = at.json(&[&words[..], &["--json"]].concat());
     assert!(number(&json, "mesh.points_sampled") >= number(&json, "mesh.triangles"));
+    // Chords of round places hold less than what they stand for.
+    let less = number(&json, "core_volume_m3") - number(&json, "mesh.volume_m3");
+    assert!(less > 1e-4 && (less - number(&json, "mesh.less_than_foam_m3")).abs() < 1e-12, "{less}");
+    at.run(&words).exits(0).says("less than the foam above").says("sampled on a grid of 9.5 mm");
 }
 
 /// A comparison carries the figures of the takeoffs themselves, to the last bit, and their differences.

@@ -278,6 +278,16 @@ fn exit_codes_are_a_table() {
         assert!(cases.iter().filter(|case| case.0 == code).count() >= 2);
     }
     at.run(&limit("bags > 3")).exits(1).says("PASSED");
+    for rule in ["weight > 5 lb", "foam > 3"] {
+        at.run(&limit(rule)).exits(2).says("cannot be watched; these can:").says("wet mass").never_says("did you mean");
+    }
+    at.run(&limit("wal area > 3 sq ft")).exits(2).says("did you mean `wall area`?");
+    at.run(&limit("bags >")).exits(2).says("`bags >` has no value after the sign; write for example `bags > 20`");
+    at.run(&limit("> 5 lb")).exits(2).says("names nothing to watch");
+    at.run(&[&base[..], &["--skin", "-1in"]].concat()).exits(2).says("a skin is more than nothing");
+    at.run(&[&base[..], &["--book", "wall.obj"]].concat())
+        .exits(2)
+        .says("wall.obj is a model, and a book or a job is wanted");
     // The README and the help carry the same table.
     let readme = include_str!("../../README.md");
     let table = readme.split("## Exit codes").nth(1).expect("the README has a section on exit codes");

@@ -158,7 +158,7 @@ fn an_open_sheet_drawn_on_both_sides_is_a_guess() {
     let sheet = || block(4.0, 3.0, 2.0).delete(|_, c| c.iter().any(|p| p[1] > 0.0)).named("relief");
     let both = block(2.0, 2.0, 2.0).translate([9.0, 0.0, 0.0]).append(&sheet()).append(&sheet().flip());
     for (sheets, grade) in [(Sheets::Ask, Grade::NotKnown), (Sheets::Outward, Grade::Good)] {
-        let checked = Checked::with_sheets(placed(&both, ModelUnit::Foot), 0, sheets);
+        let checked = Checked::with_sheets(placed(&both, ModelUnit::Foot), 0, sheets, Length::from_inches(0.125));
         let mesh = checked.model.mesh();
         // 6 faces of 4 sq ft, and the sheet's 8 once, facing the visitor.
         let toward = (0..mesh.triangles().len()).map(|face| mesh.area_vector(face)).filter(|v| v.y < 0.0);

@@ -560,3 +560,30 @@ fn random_boxes_on_a_lattice_agree_with_counted_cells() {
         }
     }
 }
+
+// A 3 x 2 sheet on the front of a 4 x 4 x 4 m cube, in its plane or 2 mm before or behind it: the cube keeps its 64 m3, of its 96 m2
+// the sheet takes over 6.
+#[test]
+fn what_is_drawn_on_a_face_takes_its_place() {
+    for off in [0.0, -0.002, 0.002] {
+        let corners = [[0.5, off, 0.5], [3.5, off, 0.5], [3.5, off, 2.5], [0.5, off, 2.5]].map(Point3::from);
+        let sheet = Shape([[0, 1, 2], [0, 2, 3]].map(|t: [usize; 3]| (t.map(|k| corners[k]), 1)).to_vec());
+        for shape in poses(&Shape::boxed([0.0; 3], [4.0; 3], 0).and(sheet)) {
+            let mesh = shape.mesh();
+            let drawn: Vec<bool> = (0..mesh.triangles().len()).map(|face| mesh.part_of(face) == 1).collect();
+            let solid = Solid::with_drawn(&mesh, &Topology::of(&mesh), None, &drawn);
+            assert!(solid.is_sound() && solid.inside().triangles().len() == 12);
+            let e = Exposure::of(&solid, Length::from_metres(0.003));
+            measures(&e, 96.0, 64.0, 64.0);
+            let of = |part: u32| -> f64 {
+                let faces = (0..drawn.len()).filter(|face| mesh.part_of(*face) == part);
+                faces.map(|face| e.share(face) * mesh.area_vector(face).norm()).sum()
+            };
+            same(of(1), 6.0, CLOSE);
+            same(of(0), 90.0, CLOSE);
+            // Farther off it is a sheet by itself, and nothing else.
+            let apart = Solid::of(&mesh, &Topology::of(&mesh), None);
+            assert!(!apart.is_closed());
+        }
+    }
+}

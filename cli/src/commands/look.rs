@@ -15,7 +15,7 @@ use cragskin_geom::glimpse::Glimpse;
 use cragskin_geom::intake::{AbsentPart, PartName};
 use cragskin_geom::measure::{self, PartMeasure};
 use cragskin_geom::scope::{Faces, Rule, Scope, State};
-use cragskin_geom::soundness::{Checked, Code, QualityTable, Sheets, open_length};
+use cragskin_geom::soundness::{CONTACT, Checked, Code, QualityTable, Sheets, open_length};
 use cragskin_geom::units::Length;
 use nalgebra::{Point3, Vector3};
 
@@ -68,7 +68,8 @@ pub(crate) fn report(loaded: Loaded, words: &PlacingWords, sheets: Sheets) -> Re
     let left_out = drawing.left_out();
     let (glimpse, area_m2, volume_m3) = match settled.placing(words) {
         Some(placing) => {
-            let checked = Checked::with_sheets(drawing.place(placing).map_err(placing_failed)?, left_out, sheets);
+            let checked =
+                Checked::with_sheets(drawing.place(placing).map_err(placing_failed)?, left_out, sheets, CONTACT);
             let (area, volume) = (checked.area_as_sent, checked.sum_of_parts_m3());
             (Glimpse::of(checked), Some(area), volume)
         }

@@ -43,6 +43,22 @@ macro_rules! kinds {
                 match self.of(0.0) { $(Quantity::$kind(_) => $metric),+ }
             }
 
+            /// A quantity of its kind as it is written, to show how.
+            #[must_use]
+            pub const fn example(self) -> &'static str {
+                match self.of(0.0) {
+                    Quantity::Area(_) => "20 sq ft",
+                    Quantity::Volume(_) => "20 cu ft",
+                    Quantity::Mass(_) => "500 lb",
+                    Quantity::Length(_) => "8 ft",
+                    Quantity::Load(_) => "50 lb/sq ft",
+                    Quantity::Share(_) => "5 %",
+                    Quantity::Density(_) => "90 lb/cu ft",
+                    Quantity::Coverage(_) => "200 sq ft/gal",
+                    Quantity::Count(_) => "20",
+                }
+            }
+
             /// Reads a quantity of its kind. A bare 0 is accepted without a unit.
             ///
             /// # Errors
@@ -59,7 +75,7 @@ macro_rules! kinds {
                     (Quantity::Count(_), Ok(Quantity::Count(count))) if count.is_finite() && count >= 0.0 => {
                         Ok(Quantity::Count(count))
                     }
-                    (Quantity::Count(_), _) => Err(ValueError(format!("`{text}` is not a number of things"))),
+                    (Quantity::Count(_), _) => Err(ValueError(format!("`{text}` is not a number of things; write for example `20`"))),
                     (_, read) => read.map_err(ValueError),
                 }
             }

@@ -100,19 +100,40 @@ impl FromStr for Limit {
         let Some((name, comparison, value)) = split else {
             return Err(ValueError(format!("`{text}` is no limit; write for example `undercut area > 20 sq ft`")));
         };
-        let watched = FigureId::WATCHED.map(|id| (id, id.row().limit.unwrap_or_default()));
-        let Some(&(watched, _)) = watched.iter().find(|(_, known)| *known == name) else {
-            let best = watched.iter().map(|(_, known)| *known).max_by(|a, b| {
-                let score = |w: &str| strsim::normalized_damerau_levenshtein(name, w);
-                score(a).total_cmp(&score(b))
-            });
-            return Err(ValueError(format!(
-                "`{name}` cannot be watched; did you mean `{}`?",
-                best.unwrap_or_default()
-            )));
+        let Some(&watched) = FigureId::WATCHED.iter().find(|id| limit_name(**id) == name) else {
+            return Err(not_watched(text, name));
         };
+        if value.is_empty() {
+            return Err(ValueError(format!(
+                "`{text}` has no value after the sign; write for example `{name} > {}`",
+                watched.unit().example()
+            )));
+        }
         Ok(Self { watched, comparison, value: watched.unit().read(value)? })
     }
+}
+
+/// What a limit calls a figure.
+fn limit_name(id: FigureId) -> &'static str {
+    id.row().limit.unwrap_or_default()
+}
+
+/// A name this like one that can be watched is a slip of the pen. Slips spare the first letter: `weight` is not meant for `height`.
+const A_SLIP: f64 = 0.75;
+
+fn not_watched(text: &str, name: &str) -> ValueError {
+    if name.is_empty() {
+        return ValueError(format!("`{text}` names nothing to watch; write for example `undercut area > 20 sq ft`"));
+    }
+    let score = |known: &str| strsim::normalized_damerau_levenshtein(name, known);
+    let names = || FigureId::WATCHED.into_iter().map(limit_name);
+    let begins_alike = |known: &&str| known.chars().next() == name.chars().next();
+    let near =
+        names().filter(begins_alike).max_by(|a, b| score(a).total_cmp(&score(b))).filter(|best| score(best) >= A_SLIP);
+    ValueError(match near {
+        Some(near) => format!("`{name}` cannot be watched; did you mean `{near}`?"),
+        None => format!("`{name}` cannot be watched; these can: {}", names().collect::<Vec<_>>().join(", ")),
+    })
 }
 
 impl fmt::Display for Limit {

@@ -65,6 +65,9 @@ pub struct SkinOverride(pub Length);
 impl std::str::FromStr for SkinOverride {
     type Err = ValueError;
     fn from_str(text: &str) -> Result<Self, ValueError> {
+        if text.trim_start().starts_with('-') {
+            return Err(ValueError(format!("`{text}`: a skin is more than nothing; write for example `3/4 in`")));
+        }
         let length: Length = text.parse().map_err(|e| ValueError(format!("{e}")))?;
         if (Length::from_inches(0.0625)..=Length::from_feet(1.0)).contains(&length) {
             return Ok(Self(length));

@@ -455,7 +455,7 @@ fn all_measures() -> Measures {
         edge_fixings: 60,
     });
     let feet = vec![bearing(4.0, 1.0, 0.7, 0.3), bearing(3.0, 3.0, 0.3, 0.7)];
-    m.footing = Some(Measured::good(Footing { feet, hull: sq_ft(24.0) }));
+    m.footing = Some(Measured::good(on(feet, [0.0, 12.0, 2.0])));
     m
 }
 

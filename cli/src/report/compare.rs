@@ -8,6 +8,7 @@ use super::takeoff::{LimitRow, OpenSide, ScopeRow, TakeoffReport, limits_text};
 use super::zones::ZoneRow;
 use crate::failure::Failure;
 use crate::figure::FigureId;
+use crate::job::Face;
 use crate::notices::{SCALE_FIGURE, SCALED, WHICH_UP};
 use crate::proposed::{BEHIND, GROUND};
 use crate::request::Request;
@@ -145,6 +146,8 @@ pub struct Line {
     pub new: Option<f64>,
     /// New less old.
     pub difference: Option<f64>,
+    /// What the two figures are known to, added: a difference within it is no change.
+    pub known_to: f64,
     /// Whole packages, old.
     pub old_packages: Option<i64>,
     /// Whole packages, new.
@@ -290,6 +293,9 @@ impl CompareReport {
             told.iter().for_each(|zone| out += &wrapped("  ", &zone.words()));
         }
         out += "\nWHAT IT COSTS   (changed lines marked *)\n";
+        if self.lines.iter().any(Line::is_noise) {
+            out += "  lines without * that differ do so within what both figures are known to\n";
+        }
         let headings = ["line", "old", "new", "difference", "", "old", "new", "difference", ""];
         let mut rows = vec![headings.map(str::to_owned).to_vec()];
         rows.extend(self.lines.iter().map(Line::cells));
@@ -403,11 +409,20 @@ fn zone_changes(revisions: &Revisions<'_>, reports: &[TakeoffReport; 2]) -> Vec<
 }
 
 impl ZoneChange {
-    /// Another letter, area (beyond a thousandth), lifts or sheets.
+    /// Another letter, area, lifts or sheets.
     #[must_use]
     pub fn is_news(&self) -> bool {
-        let same_area = (self.new_area_m2 - self.old_area_m2).abs() <= 1e-3 * self.old_area_m2;
-        self.old != self.new || self.old_lifts != self.new_lifts || self.old_sheets != self.new_sheets || !same_area
+        self.old != self.new
+            || self.old_lifts != self.new_lifts
+            || self.old_sheets != self.new_sheets
+            || !self.kept_its_area()
+    }
+
+    /// Within a thousandth, or as printed in square feet.
+    fn kept_its_area(&self) -> bool {
+        let printed = |m2: f64| format!("{:.1}", Area::from_square_metres(m2).square_feet());
+        (self.new_area_m2 - self.old_area_m2).abs() <= 1e-3 * self.old_area_m2
+            || printed(self.old_area_m2) == printed(self.new_area_m2)
     }
 
     fn words(&self) -> String {
@@ -423,7 +438,7 @@ impl ZoneChange {
         };
         let mut words = if old == new { new.clone() } else { format!("{new} (was {old})") };
         let way = match self.new_area_m2 - self.old_area_m2 {
-            d if d.abs() <= 1e-3 * self.old_area_m2 => "kept its area,",
+            _ if self.kept_its_area() => "kept its area,",
             d if d > 0.0 => "grew,",
             _ => "shrank,",
         };
@@ -434,7 +449,11 @@ impl ZoneChange {
             words += &format!("; went from {} to {}", lifts(a), lifts(b));
         }
         if self.old_sheets != self.new_sheets {
-            let sheets = |n: Option<u64>| n.map_or_else(|| "no lath".to_owned(), |n| format!("{n} sheets"));
+            let sheets = |n: Option<u64>| match n {
+                None => "no lath".to_owned(),
+                Some(1) => "1 sheet".to_owned(),
+                Some(n) => format!("{n} sheets"),
+            };
             words += &format!("; {} -> {}", sheets(self.old_sheets), sheets(self.new_sheets));
         }
         words
@@ -445,20 +464,61 @@ impl ZoneChange {
 fn lines(reports: &[TakeoffReport; 2]) -> Vec<Line> {
     let [old, new] = reports.each_ref().map(csv::lines);
     // The same name may come twice (two parts of one name cannot, tags differ): the order of appearance then decides.
+    let line = |old: Option<&csv::Line<'_>>, new: Option<&csv::Line<'_>>| {
+        Line::new(old, new, known_to(&reports[0], old) + known_to(&reports[1], new))
+    };
     let mut left: Vec<Option<&csv::Line<'_>>> = old.iter().map(Some).collect();
-    let mut out = Vec::new();
+    let mut out: Vec<Line> = Vec::new();
     for row in &new {
         let same = |old: &&csv::Line<'_>| (old.id, &old.name) == (row.id, &row.name);
         let old = left.iter_mut().find(|old| old.as_ref().is_some_and(same)).and_then(Option::take);
-        out.extend(Line::new(old, Some(row)));
+        out.extend(line(old, Some(row)));
     }
-    out.extend(left.into_iter().filter_map(|old| Line::new(old, None)));
+    out.extend(left.into_iter().filter_map(|old| line(old, None)));
+    water_follows_bags(&mut out);
     out
+}
+
+/// Of a figure, what its own size in single precision and sums in another order can make it differ.
+const ROUNDING: f64 = 1e-6;
+
+/// What the figure of a line is known to: the bound of the skin's volume, and what follows from it by proportion.
+fn known_to(report: &TakeoffReport, line: Option<&csv::Line<'_>>) -> f64 {
+    let Some((id, value)) = line.and_then(|line| Some((line.id, line.value?))) else { return 0.0 };
+    let bound = report.skin_volume_bound_m3.unwrap_or(0.0);
+    let share = |volume: Option<f64>| volume.filter(|v| *v > 0.0).map_or(0.0, |volume| bound / volume);
+    let skin = share(report.skin_volume_m3);
+    // The foam of a finished face is what the skin leaves.
+    let is_finished = report.face == Face::Finished.to_string();
+    let foam = if is_finished { share(report.core_volume_m3) } else { 0.0 };
+    let weight = |id: FigureId| report.weights.iter().find(|row| row.id == id).and_then(|row| row.exact).unwrap_or(0.0);
+    let total = |state| weight(FigureId::SkinWeight(state)) * skin + weight(FigureId::FoamWeight) * foam;
+    let off = match id {
+        FigureId::SkinVolume | FigureId::SkinBound => bound,
+        FigureId::Mix | FigureId::SkinWeight(_) => value * skin,
+        FigureId::Primer if is_finished => value * skin,
+        FigureId::CoreVolume | FigureId::Foam | FigureId::FoamWeight => value * foam,
+        FigureId::TotalWeight(state) => total(state),
+        FigureId::FloorLoad(state) => match weight(FigureId::TotalWeight(state)) {
+            all if all > 0.0 => value * total(state) / all,
+            _ => 0.0,
+        },
+        _ => 0.0,
+    };
+    off.abs() + ROUNDING * value.abs()
+}
+
+/// Mixing water is reckoned from whole bags: where the mix has not changed it has not either.
+fn water_follows_bags(lines: &mut [Line]) {
+    let same_mix = lines.iter().any(|line| line.id == FigureId::Mix && line.is_within());
+    for water in lines.iter_mut().filter(|line| same_mix && line.id == FigureId::MixingWater) {
+        water.known_to = water.known_to.max(water.difference.map_or(0.0, f64::abs));
+    }
 }
 
 impl Line {
     /// None of no row at all.
-    fn new(old: Option<&csv::Line<'_>>, new: Option<&csv::Line<'_>>) -> Option<Self> {
+    fn new(old: Option<&csv::Line<'_>>, new: Option<&csv::Line<'_>>, known_to: f64) -> Option<Self> {
         let row = new.or(old)?;
         let [a, b] = [old, new].map(|row| row.and_then(|row| row.value));
         let packages = |row: &csv::Line<'_>| row.packages.and_then(|n| i64::try_from(n).ok());
@@ -471,16 +531,28 @@ impl Line {
             old: a,
             new: b,
             difference: a.zip(b).map(|(a, b)| b - a),
+            known_to,
             old_packages: p,
             new_packages: q,
             packages_difference: p.zip(q).map(|(p, q)| q - p),
         })
     }
 
-    /// Not what it was, as printed.
+    /// Not what it was, as printed, by more than both figures are known to.
     #[must_use]
     pub fn is_news(&self) -> bool {
         self.shown().0
+    }
+
+    /// Both figures are there and the difference is within what they are known to.
+    fn is_within(&self) -> bool {
+        self.difference.is_some_and(|difference| difference.abs() <= self.known_to)
+    }
+
+    /// Prints a difference that is none.
+    fn is_noise(&self) -> bool {
+        let (news, cells) = self.shown();
+        !news && cells[0] != cells[1]
     }
 
     /// Whether it changed as printed, then old, new, difference and unit, in US units and again in metric.
@@ -488,7 +560,7 @@ impl Line {
         if self.old_packages.is_some() || self.new_packages.is_some() {
             let whole = |n: Option<i64>| n.map_or_else(String::new, |n| n.to_string());
             let by = self.packages_difference.map_or_else(String::new, |n| format!("{n:+}"));
-            let changed = self.old_packages != self.new_packages;
+            let changed = self.old_packages != self.new_packages && !self.is_within();
             return (changed, vec![whole(self.old_packages), whole(self.new_packages), by, self.unit.to_owned()]);
         }
         // The same figures in both systems; a line that has no other unit is said once.
@@ -507,7 +579,7 @@ impl Line {
             let unit = of(self.new.or(self.old)).map_or_else(|| self.unit.to_owned(), |(_, unit)| unit);
             [number(self.old, false), number(self.new, false), number(self.difference, true), unit]
         });
-        let changed = us[0] != us[1];
+        let changed = us[0] != us[1] && !self.is_within();
         let metric = if us == metric { Vec::new() } else { metric.to_vec() };
         (changed, us.into_iter().chain(metric).collect())
     }

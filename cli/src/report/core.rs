@@ -95,8 +95,37 @@ pub struct MeshRow {
     pub points_sampled: usize,
     /// The same of the corners alone, all of which are measured: a bound for them.
     pub vertices_within_mm: Option<f64>,
+    /// Where the worst corner is, where it is off by more than half a cell: from left, from front, up.
+    pub worst_corner_at_m: Option<[f64; 3]>,
+    /// The foam's volume less that of the mesh; none of a core face, where the mesh is no foam.
+    pub less_than_foam_m3: Option<f64>,
     /// The same of 999 in 1000 of the points on triangles.
     pub mostly_within_mm: Option<f64>,
+}
+
+/// A volume that prints with so many decimals of a cubic metre is told apart from another from here on.
+const TOLD_APART_M3: f64 = 5e-5;
+
+impl MeshRow {
+    /// Why the mesh holds another volume than the foam's figure.
+    fn volume_words(&self) -> Option<String> {
+        let less = self.less_than_foam_m3.filter(|less| less.abs() >= TOLD_APART_M3)?;
+        let way = if less > 0.0 { "less" } else { "more" };
+        Some(format!(
+            "It holds {} {way} than the foam above: that figure is measured, and the mesh is sampled on a grid of {:.1} mm, which cuts \
+             round places by chords and loses what is thinner.",
+            Volume::from_cubic_metres(less.abs()),
+            self.grid_mm
+        ))
+    }
+
+    /// Where its worst corner is.
+    fn worst_words(&self) -> Option<String> {
+        let [x, y, z] = self.worst_corner_at_m?.map(tape);
+        Some(format!(
+            "The worst corner is {x} from the left, {y} back, {z} up: look at the mesh there before it is cut."
+        ))
+    }
 }
 
 impl CoreReport {
@@ -132,6 +161,12 @@ impl CoreReport {
                 within_mm: known(core.far.within),
                 points_sampled: core.far.points,
                 vertices_within_mm: known(core.far.vertices_within),
+                worst_corner_at_m: core
+                    .far
+                    .worst_vertex
+                    .filter(|_| core.far.vertices_within > core.far.grid * 0.5)
+                    .map(|at| at.coords.into()),
+                less_than_foam_m3: foam.filter(|_| finished).map(|foam| (*foam - core.far.volume()).cubic_metres()),
                 mostly_within_mm: known(core.far.mostly_within),
             },
             limits: request.limits.iter().map(|limit| limit_row(limit, takeoff)).collect(),
@@ -203,6 +238,9 @@ impl CoreReport {
                     self.mesh.grid_mm
                 ),
             );
+            for words in [self.mesh.volume_words(), self.mesh.worst_words()].into_iter().flatten() {
+                out += &wrapped("  ", &words);
+            }
         }
         out += &limits_text(&self.limits);
         out

@@ -156,5 +156,26 @@ pub(crate) fn number(value: f64) -> String {
 /// Text that a spreadsheet will not take for a formula.
 pub(crate) fn text(words: &str) -> String {
     let words = plain(words);
-    if words.starts_with(['=', '+', '-', '@']) { format!("'{words}") } else { words }
+    let is_formula = words.starts_with(['=', '+', '-', '@']) && !words.split(", ").all(is_axis_or_dash);
+    if is_formula { format!("'{words}") } else { words }
+}
+
+/// `-` and `+Z`, which we write ourselves: no formula comes of them.
+fn is_axis_or_dash(word: &str) -> bool {
+    matches!(word, "-" | "+X" | "-X" | "+Y" | "-Y" | "+Z" | "-Z")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::text;
+
+    #[test]
+    fn axis_words_and_dashes_are_ours_and_names_of_files_are_guarded() {
+        for ours in ["-", "+Z, -Y", "-X", "12 ft"] {
+            assert_eq!(text(ours), ours);
+        }
+        for name in ["=1+1", "+Z+A1", "-Y, =cmd", "@SUM(A1)", "--"] {
+            assert_eq!(text(name), format!("'{name}"));
+        }
+    }
 }

@@ -5,6 +5,7 @@ use super::table::{columns, plain, wrapped};
 use super::takeoff::{LimitRow, ZonesWorth, limit_row, limits_text};
 use super::zones::{self, ZoneRow};
 use crate::request::Request;
+use crate::steep::MIN_PLACE;
 use crate::steep::joint_rules;
 use crate::takeoff::Takeoff;
 use cragskin_geom::units::{Area, Length, feet_inches};
@@ -123,8 +124,6 @@ pub struct JointRow {
 
 /// Sharp edges shorter than this are passed over.
 const MIN_EDGE: Length = Length::from_inches(12.0);
-/// Smaller places are passed over.
-const MIN_PLACE: Area = Area::from_square_feet(0.25);
 /// Shallower water dries by itself.
 const WATER_DEPTH: Length = Length::from_inches(0.25);
 

@@ -32,6 +32,8 @@ pub struct CoreMesh {
     pub points: usize,
     /// The same of the vertices alone.
     pub vertices_within: Length,
+    /// The vertex that is the farthest off.
+    pub worst_vertex: Option<Point3<f64>>,
     /// The same of 999 in 1000 of the points on triangles.
     pub mostly_within: Length,
 }
@@ -121,6 +123,7 @@ pub fn core_mesh(inside: &Mesh, surface: &Mesh, coat: &Coat, grid: Length, windi
     }
     apart(&mut net);
     let off = truth::off(&field, &net);
+    let worst_vertex = off.worst.map(|v| Point3::from(turn().tr_mul(&net.vertices[v as usize].at)));
     if coat.face == Face::Core {
         net.triangles.iter_mut().for_each(|t| t.swap(1, 2));
     }
@@ -129,6 +132,7 @@ pub fn core_mesh(inside: &Mesh, surface: &Mesh, coat: &Coat, grid: Length, windi
         grid,
         within: Length::from_metres(off.vertices.max(off.triangles)),
         vertices_within: Length::from_metres(off.vertices),
+        worst_vertex,
         mostly_within: Length::from_metres(off.most),
         points: off.points,
     }

@@ -31,7 +31,7 @@ pub fn exposed_skin(
     if solid.is_sound() {
         let coated: Vec<bool> = facets.iter().map(coat_of).collect();
         let coat = Coat { coated: &coated, ..*coat };
-        return (skin_between(solid.mesh(), &surface, &coat, accuracy, None), None);
+        return (skin_between(&solid.inside(), &surface, &coat, accuracy, None), None);
     }
     // What was added on a guess is no surface.
     let real: Vec<bool> = facets.iter().map(|facet| !solid.is_guessed(facet.source as usize)).collect();

@@ -13,6 +13,8 @@ use crate::distance::{Node, V3};
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Off {
     pub(super) vertices: f64,
+    /// The vertex that is the farthest, the first of equals.
+    pub(super) worst: Option<u32>,
     pub(super) triangles: f64,
     /// All but one in a thousand of the points on triangles.
     pub(super) most: f64,
@@ -43,16 +45,23 @@ pub(super) fn off(field: &Field<'_>, net: &Net) -> Off {
     };
     let middles: Vec<V3> = net.triangles.par_iter().flat_map_iter(over).collect();
     let vertices: Vec<V3> = net.vertices.iter().map(|v| v.at).collect();
-    let mut middles = apart_from(field, &middles);
+    let mut middles: Vec<f64> = apart_from(field, &middles).into_iter().map(|(off, _)| off).collect();
     let most = middles.len() - middles.len() / 1000;
     let most = if middles.is_empty() { 0.0 } else { *middles.select_nth_unstable_by(most - 1, f64::total_cmp).1 };
     let points = middles.len();
-    let farthest = |all: Vec<f64>| all.into_iter().fold(0.0, f64::max);
-    Off { vertices: farthest(apart_from(field, &vertices)), triangles: farthest(middles), most, points }
+    let farther = |a: &(f64, u32), b: &(f64, u32)| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1));
+    let worst = apart_from(field, &vertices).into_iter().max_by(farther);
+    Off {
+        vertices: worst.map_or(0.0, |(off, _)| off),
+        worst: worst.map(|(_, vertex)| vertex),
+        triangles: middles.into_iter().fold(0.0, f64::max),
+        most,
+        points,
+    }
 }
 
-/// How far some points are from the surface, in no order that matters.
-fn apart_from(field: &Field<'_>, points: &[V3]) -> Vec<f64> {
+/// How far some points are from the surface, each with its number, in no order that matters.
+fn apart_from(field: &Field<'_>, points: &[V3]) -> Vec<(f64, u32)> {
     let block = |p: &V3| {
         let at = (p - field.grid.low) / field.grid.spacing - V3::repeat(0.5);
         [at.x, at.y, at.z].map(|c| (c / BLOCK as f64).floor().max(0.0) as u32)
@@ -71,11 +80,12 @@ fn apart_from(field: &Field<'_>, points: &[V3]) -> Vec<f64> {
         let mut local = Local::new(field, Patch::new(&source, &nodes, field.middle(low, BLOCK)));
         Some((
             key,
-            keyed[first..first + count].iter().map(|&(_, i)| local.off(&points[i as usize])).collect::<Vec<_>>(),
+            keyed[first..first + count].iter().map(|&(_, i)| (local.off(&points[i as usize]), i)).collect::<Vec<_>>(),
         ))
     });
     let known: HashSet<[u32; 3]> = measured.iter().map(|(key, _)| *key).collect();
-    let strays = keyed.iter().filter(|(key, _)| !known.contains(key)).map(|&(_, i)| field.off(&points[i as usize]));
+    let strays =
+        keyed.iter().filter(|(key, _)| !known.contains(key)).map(|&(_, i)| (field.off(&points[i as usize]), i));
     measured.iter().flat_map(|(_, all)| all.iter().copied()).chain(strays).collect()
 }
 

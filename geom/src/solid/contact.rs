@@ -33,6 +33,8 @@ pub(super) struct Plate {
     flat: [P2; 3],
     segments: Vec<[P2; 2]>,
     shadows: Vec<Vec<P2>>,
+    /// What is drawn on this triangle, and the triangle that draws it.
+    drawn: Vec<(u32, Vec<P2>)>,
     touched: bool,
 }
 
@@ -42,8 +44,8 @@ impl Plate {
         let normal = (corners[1] - corners[0]).cross(&(corners[2] - corners[0])).try_normalize(0.0)?;
         let (u, v) = plane_axes(normal);
         let flat = corners.map(|p| [(p - corners[0]).dot(&u), (p - corners[0]).dot(&v)]);
-        let (segments, shadows) = (Vec::new(), Vec::new());
-        Some(Self { face, corners, vertices, u, v, normal, flat, segments, shadows, touched: false })
+        let (segments, shadows, drawn) = (Vec::new(), Vec::new(), Vec::new());
+        Some(Self { face, corners, vertices, u, v, normal, flat, segments, shadows, drawn, touched: false })
     }
 
     fn project(&self, p: Point3<f64>) -> P2 {
@@ -105,6 +107,20 @@ impl Plate {
                 self.touched = true;
                 self.segments.push(chord);
             }
+        }
+    }
+
+    /// Takes note of a triangle of a sheet that is drawn on this one's body.
+    pub(super) fn draw(&mut self, face: u32, corners: &[Point3<f64>; 3], tol: Tolerance) {
+        let normal = (corners[1] - corners[0]).cross(&(corners[2] - corners[0])).try_normalize(0.0);
+        if normal.is_none_or(|normal| normal.dot(&self.normal) < FACING) {
+            return;
+        }
+        let d = corners.map(|p| (p - self.corners[0]).dot(&self.normal));
+        let reach = tol.plane.max(tol.gap);
+        let outline = self.slab(corners, &d, -reach, reach);
+        if self.outline(&outline, tol) {
+            self.drawn.push((face, outline));
         }
     }
 
@@ -179,6 +195,11 @@ impl Plate {
         let mut cut = Cut::new(self.flat.to_vec(), tol.tiny);
         order.iter().for_each(|&(_, k)| cut.by(self.segments[k]));
         cut
+    }
+
+    /// The triangle that is drawn on this one here, the first of several.
+    pub(super) fn drawn(&self, p: P2) -> Option<u32> {
+        self.drawn.iter().filter(|(_, outline)| covers(outline, p)).map(|(face, _)| *face).min()
     }
 
     /// A face of another piece lies against this one here.

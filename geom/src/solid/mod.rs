@@ -77,6 +77,8 @@ pub struct Solid<'a> {
     modelled: usize,
     piece: Vec<u32>,
     sheet: Vec<bool>,
+    /// Sheets that lie flat on a closed piece; empty when there are none.
+    drawn: Vec<bool>,
     /// Pieces that were closed against the plane.
     drawn_back: Vec<bool>,
     doubt: Vec<Doubt>,
@@ -109,6 +111,13 @@ impl<'a> Solid<'a> {
     /// balanced. Linear; a closed mesh is not copied.
     #[must_use]
     pub fn of(mesh: &'a Mesh, topology: &Topology, against: Option<Plane>) -> Self {
+        Self::with_drawn(mesh, topology, against, &[])
+    }
+
+    /// The same of a mesh of which some triangles are `drawn` on faces of others: open sheets that lie flat on a body. They
+    /// close nothing and are not closed; what of them lies exposed takes the place of the face below. Empty for none.
+    #[must_use]
+    pub fn with_drawn(mesh: &'a Mesh, topology: &Topology, against: Option<Plane>, drawn_faces: &[bool]) -> Self {
         let many = topology.many_edges(mesh);
         let (piece, mut doubt) = caps::pieces(mesh, topology, &many);
         let count = doubt.len();
@@ -123,11 +132,17 @@ impl<'a> Solid<'a> {
             }
         }
         let modelled = mesh.triangles().len();
+        let mut drawn = Vec::new();
+        for (face, _) in drawn_faces.iter().enumerate().filter(|(_, drawn)| **drawn) {
+            drawn.resize(count, false);
+            drawn[piece[face] as usize] = true;
+        }
         let mut it = Self {
             mesh: Cow::Borrowed(mesh),
             modelled,
             piece,
             sheet: vec![false; count],
+            drawn,
             drawn_back: vec![false; count],
             doubt,
             copy_of,
@@ -173,13 +188,16 @@ impl<'a> Solid<'a> {
             }
         }
         let open = |s: usize| bent[s] || need[s] > SHEET * area[s];
-        let is_sheet: Vec<bool> = (0..count).map(|p| open(shape[p] as usize)).collect();
+        let is_sheet: Vec<bool> = (0..count).map(|p| open(shape[p] as usize) && !self.is_drawn(p)).collect();
 
         let mut positions = mesh.positions().to_vec();
         let mut added: Vec<([u32; 3], u32)> = Vec::new();
         let mut backs: Vec<usize> = Vec::new();
         for opening in &openings {
             let first = opening[0];
+            if self.is_drawn(home[first]) {
+                continue;
+            }
             if is_sheet[home[first]] && large[first] {
                 backs.extend(opening);
                 continue;
@@ -219,6 +237,7 @@ impl<'a> Solid<'a> {
                     .collect();
             }
         }
+        (0..self.drawn.len()).for_each(|p| self.sheet[p] |= self.drawn[p]);
         self.rim_of.resize(added.len(), None);
         let mut triangles = mesh.triangles().to_vec();
         let mut parts: Vec<u32> = (0..self.modelled).map(|f| mesh.part_of(f)).collect();
@@ -237,6 +256,20 @@ impl<'a> Solid<'a> {
     #[must_use]
     pub fn mesh(&self) -> &Mesh {
         &self.mesh
+    }
+
+    /// The triangles that say what is inside: all but those drawn on faces of others. Not a copy where nothing is drawn.
+    #[must_use]
+    pub fn inside(&self) -> Cow<'_, Mesh> {
+        if !self.drawn.contains(&true) {
+            return Cow::Borrowed(&self.mesh);
+        }
+        let keep: Vec<bool> = self.piece.iter().map(|&p| !self.is_drawn(p as usize)).collect();
+        Cow::Owned(self.mesh.as_ref().clone().keeping(&keep))
+    }
+
+    fn is_drawn(&self, piece: usize) -> bool {
+        self.drawn.get(piece).copied().unwrap_or(false)
     }
 
     /// The number of triangles that come from the model; those from here on were added and are bare.

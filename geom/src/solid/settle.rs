@@ -31,6 +31,8 @@ struct Fate {
     edges: f64,
     /// What is kept of it.
     kept: Kept,
+    /// Area that a triangle drawn on it takes the place of.
+    handed: Vec<(u32, f64)>,
 }
 
 /// What of a face is part of the exposed surface.
@@ -74,6 +76,7 @@ impl Fate {
             common,
             edges: self.edges,
             kept: self.kept.clone(),
+            handed: self.handed.clone(),
         }
     }
 }
@@ -142,6 +145,25 @@ impl<'a> Job<'a> {
         self.solid.copy_of[piece as usize].is_some()
     }
 
+    fn is_drawn(&self, face: usize) -> bool {
+        self.solid.is_drawn(self.solid.piece[face] as usize)
+    }
+
+    /// For each closed piece the sheets drawn on a body whose boxes meet its own; empty when nothing is drawn.
+    fn drawings(&self) -> Vec<Vec<u32>> {
+        let drawn: Vec<u32> = (0..self.solid.drawn.len() as u32).filter(|&p| self.solid.is_drawn(p as usize)).collect();
+        if drawn.is_empty() {
+            return Vec::new();
+        }
+        let reach = self.tol.plane.max(self.tol.gap);
+        let on = |p: u32| {
+            let own = self.boxes[p as usize].grown(reach);
+            let meets = |q: &u32| self.closed(p) && self.boxes[*q as usize].meets(&own);
+            drawn.iter().copied().filter(meets).collect()
+        };
+        (0..self.pieces.len() as u32).map(on).collect()
+    }
+
     /// A triangle of a sheet that is there already; in closed pieces the winding tells.
     fn drawn_twice(&self, face: u32) -> bool {
         self.solid.sheet[self.solid.piece[face as usize] as usize] && self.solid.again.binary_search(&face).is_ok()
@@ -167,6 +189,8 @@ impl<'a> Job<'a> {
         if !questioned || !(1e-75..1e75).contains(&self.diagonal) {
             return self.whole();
         }
+        let drawings = self.drawings();
+        let on = |p: usize| drawings.get(p).map_or(&[][..], Vec::as_slice);
         let topology = Topology::of(self.mesh);
         let many = |f: usize| (0..3).any(|side| topology.across(f, side) == Across::Many);
         let reach = self.tol.plane.max(self.tol.gap);
@@ -181,12 +205,13 @@ impl<'a> Job<'a> {
                     Doubt::All => true,
                 };
                 let bounds = Aabb::around(&self.mesh.corners(f)).grown(reach);
-                (own || near[p].iter().any(|&q| self.boxes[q as usize].meets(&bounds))).then_some((f as u32, own))
+                let mut others = near[p].iter().chain(on(p));
+                (own || others.any(|&q| self.boxes[q as usize].meets(&bounds))).then_some((f as u32, own))
             })
             .collect();
         let trees = self.trees(&near);
         let asked: Vec<Option<Fate>> =
-            watch.par_iter().with_min_len(64).map(|&(f, own)| self.cut(f, own, &near, &trees)).collect();
+            watch.par_iter().with_min_len(64).map(|&(f, own)| self.cut(f, own, &near, &drawings, &trees)).collect();
 
         let mut states = vec![State::Alone; faces];
         let mut fates: BTreeMap<u32, Fate> = BTreeMap::new();
@@ -271,9 +296,10 @@ impl<'a> Job<'a> {
     fn trees(&self, near: &[Vec<u32>]) -> Vec<Option<Tree>> {
         let mut wanted: Vec<bool> = (0..self.pieces.len()).map(|p| self.doubt(p) != Doubt::None).collect();
         near.iter().flatten().for_each(|&q| wanted[q as usize] = true);
+        self.solid.drawn.iter().zip(&mut wanted).for_each(|(drawn, wanted)| *wanted |= drawn);
         let mut members: Vec<Vec<u32>> = vec![Vec::new(); self.pieces.len()];
         for (f, &p) in self.solid.piece.iter().enumerate() {
-            if wanted[p as usize] && self.closed(p) {
+            if wanted[p as usize] && (self.closed(p) || self.is_drawn(f)) {
                 members[p as usize].push(f as u32);
             }
         }
@@ -282,7 +308,14 @@ impl<'a> Job<'a> {
     }
 
     /// Cuts a face by all that meets it. None when nothing does.
-    fn cut(&self, face: u32, own: bool, near: &[Vec<u32>], trees: &[Option<Tree>]) -> Option<Fate> {
+    fn cut(
+        &self,
+        face: u32,
+        own: bool,
+        near: &[Vec<u32>],
+        drawings: &[Vec<u32>],
+        trees: &[Option<Tree>],
+    ) -> Option<Fate> {
         // A face without area is settled by having none; it also keeps patches apart.
         let Some(mut plate) = self.plate(face) else { return Some(Fate::default()) };
         let home = self.solid.piece[face as usize];
@@ -301,23 +334,35 @@ impl<'a> Job<'a> {
                 },
             );
         }
+        for tree in drawings.get(home as usize).into_iter().flatten().filter_map(|&q| trees[q as usize].as_ref()) {
+            tree.visit(|b| b.meets(&bounds), |f| plate.draw(f, &self.mesh.corners(f as usize), self.tol));
+        }
         plate.touched().then(|| {
             let mut fate = Fate::default();
             let cut = plate.cut(self.tol);
             let (mut cells, mut all) = (Vec::new(), true);
             for (cell, polygon) in cut.cells().filter(|(cell, _)| cell.area > 0.0) {
-                let verdict = self.judge(&plate.spot(cell.centre), own, near, trees);
+                let mut verdict = self.judge(&plate.spot(cell.centre), own, near, trees);
                 let glued = plate.glued(cell.centre);
                 fate.edges += cell.edge;
+                let mut facet = self.facet(face, &verdict, glued);
+                // What is drawn here is coated or bare in the place of the face below, which goes on bounding the solid.
+                if let Some(by) = plate.drawn(cell.centre).filter(|_| verdict.kind == Kind::Exposed && !glued) {
+                    facet = facet.map(|facet| Facet { source: by, ..facet });
+                    verdict.kind = Kind::Doubled;
+                    fate.handed.push((by, cell.area));
+                }
                 fate.add(&verdict, cell.area, glued);
-                match self.facet(face, &verdict, glued) {
+                match facet {
                     Some(facet) => cells.push((facet, polygon.iter().map(|&p| plate.lift(p)).collect())),
                     None => all = false,
                 }
             }
             fate.kept = match cells.first() {
                 None => Kept::Nothing,
-                Some(first) if all && cells.iter().all(|c| c.0 == first.0) => Kept::Whole(first.0),
+                Some(first) if all && first.0.source == face && cells.iter().all(|c| c.0 == first.0) => {
+                    Kept::Whole(first.0)
+                }
                 Some(_) => Kept::Cells(cells),
             };
             fate
@@ -460,12 +505,18 @@ impl<'a> Job<'a> {
             (FixedSum::with_terms_up_to(self.diagonal.powi(2)), FixedSum::with_terms_up_to(self.diagonal.powi(3)));
         let mut totals =
             Totals { areas: [area0; 5], union: volume0, common: BTreeMap::new(), edges: area0, closing: [area0; 3] };
+        let mut handed: BTreeMap<u32, f64> = BTreeMap::new();
+        fates.values().flat_map(|fate| &fate.handed).for_each(|&(by, area)| *handed.entry(by).or_default() += area);
         let faces = self.mesh.triangles().len();
         let (mut share, mut facets, mut cells) = (vec![0.0; faces], Vec::new(), Vec::new());
         for f in 0..faces {
             let area_vector = self.mesh.area_vector(f);
             let area = area_vector.norm();
             let mut fate = match states[f] {
+                _ if self.is_drawn(f) => {
+                    let exposed = handed.get(&(f as u32)).copied().unwrap_or(0.0).min(area);
+                    Fate { exposed, doubled: area - exposed, ..Fate::default() }
+                }
                 State::Alone => self.alone(f, area),
                 State::Near => settled[patch_of[f] as usize].scaled(area),
                 State::Cut => fates.remove(&(f as u32)).unwrap_or_default(),

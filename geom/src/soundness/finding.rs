@@ -24,6 +24,8 @@ pub enum Code {
     Hollow,
     /// Triangles exactly on top of others.
     Repeated,
+    /// Open sheets that lie flat on a body.
+    DrawnOnFace,
     /// Faces drawn on both sides.
     BackToBack,
     /// Bodies drawn on both sides, of which one was taken.
@@ -54,6 +56,7 @@ impl Code {
             Self::BodyInsideBody => "body_inside_body",
             Self::Hollow => "hollow",
             Self::Repeated => "repeated",
+            Self::DrawnOnFace => "drawn_on_a_face",
             Self::BackToBack => "back_to_back",
             Self::BothSides => "drawn_on_both_sides",
             Self::TrianglesTurned => "triangles_turned",
@@ -133,9 +136,11 @@ pub(super) fn all(
         ),
     );
     if let Some(longest) = runs.first() {
-        let sheets = list.iter().filter(|body| body.one_sided && !body.nearly_closed()).count();
+        let sheets = list.iter().filter(|body| body.one_sided && body.is_sheet()).count();
         let missing = area(list.iter().map(Body::missing).sum());
-        let what = if sheets > 0 {
+        let what = if list.iter().all(|body| body.closed || body.drawn_on) {
+            "They are the edges of what is drawn on a face: nothing is missing.".to_owned()
+        } else if sheets > 0 {
             "Area and lean are good there, the volume of an open sheet is not defined. How far behind is the wall?"
                 .to_owned()
         } else if super::quality::holes_matter(list) {
@@ -187,6 +192,16 @@ pub(super) fn all(
         counts.repeated,
         format!("{} lie exactly on others that face the same way; each is counted once.", triangles(counts.repeated)),
     );
+    let drawn: Vec<&Body> = list.iter().filter(|body| body.drawn_on).collect();
+    say(
+        Code::DrawnOnFace,
+        drawn.len(),
+        format!(
+            "{} is drawn on a face of another body, counted once: a sign or an opening drawn on it? If it is an opening, say that it is \
+             bare: --bare-part with its name, or ask for it as a part of its own.",
+            area(drawn.iter().map(|body| body.area).sum()),
+        ),
+    );
     say(
         Code::BackToBack,
         counts.back_to_back,
@@ -207,7 +222,7 @@ pub(super) fn all(
         turned,
         format!("{} inside out and turned over as a whole.", plural(turned, "body was", "bodies were")),
     );
-    let sheets = list.iter().filter(|body| body.one_sided && !body.nearly_closed());
+    let sheets = list.iter().filter(|body| body.one_sided && body.is_sheet());
     let (away, facing): (Vec<&Body>, Vec<&Body>) = sheets.partition(|body| body.turned);
     let asked = if away.iter().any(|body| body.guessed) {
         "If the side as drawn is the one to coat, say --as-drawn: lean is then 180 degrees minus what is printed, and the skin comes \

@@ -3,6 +3,7 @@
 
 mod counts;
 mod doubled;
+mod drawn;
 mod finding;
 mod quality;
 mod repair;
@@ -16,6 +17,7 @@ use crate::bodies::Bodies;
 use crate::drawing::Model;
 use crate::mesh::Mesh;
 use crate::topology::Topology;
+use crate::units::Length;
 use doubled::Doubled;
 use nalgebra::Vector3;
 
@@ -42,7 +44,12 @@ pub struct Checked {
     pub quality: QualityTable,
     /// The side to coat of a triangle is a guess; empty when none is.
     guessed: Vec<bool>,
+    /// A sheet no farther than this off a body is drawn on it.
+    gap: Length,
 }
+
+/// The contact gap where no book is at hand: that of the default book.
+pub const CONTACT: Length = Length::from_inches(0.125);
 
 /// Which way open sheets are taken to face. A closed body has an outside, and is turned over when it is drawn inside out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -83,14 +90,15 @@ impl Checked {
     /// As [`Checked::with_sheets`] while nobody has said which way open sheets face.
     #[must_use]
     pub fn new(model: Model, left_out: usize) -> Self {
-        Self::with_sheets(model, left_out, Sheets::Ask)
+        Self::with_sheets(model, left_out, Sheets::Ask, CONTACT)
     }
 
     /// Surveys, repairs what is unambiguous, and grades. Linear, but for bodies inside one another's boxes.
     ///
-    /// `left_out` is the number of triangles that the reader had to leave out.
+    /// `left_out` is the number of triangles that the reader had to leave out. An open sheet that lies flat on a body, no farther
+    /// off than `gap`, is drawn on it: it faces as that does, and is no body of its own.
     #[must_use]
-    pub fn with_sheets(model: Model, left_out: usize, sheets: Sheets) -> Self {
+    pub fn with_sheets(model: Model, left_out: usize, sheets: Sheets, gap: Length) -> Self {
         let Survey { mut topology, mut bodies, counts } = Survey::of(model.mesh());
         let area_as_sent = crate::measure::area(model.mesh(), model.diagonal(), |_| true).square_metres();
         let mut model = model;
@@ -123,7 +131,9 @@ impl Checked {
         for (_, body) in bodies.by_face().iter().enumerate().filter(|(face, _)| is_pair(*face)) {
             body_facts[*body as usize].both_sides = true;
         }
+        let hosts = drawn::find(model.mesh(), &bodies, &body_facts, gap);
         repair::face_outward(model.mesh(), &bodies, &mut body_facts, sheets);
+        drawn::mark(&mut body_facts, &hosts);
         if body_facts.iter().any(|body| body.turned) {
             let turn: Vec<bool> = bodies.by_face().iter().map(|&b| body_facts[b as usize].turned).collect();
             topology = topology.turned_over(&turn);
@@ -137,7 +147,7 @@ impl Checked {
         let repairs = finding::Repairs { turned_neighbours, left_out, pairs: doubled.pairs, unpaired };
         let findings = finding::all(&model, &told, &body_facts, &open_runs, &repairs, area_as_sent);
         let quality = QualityTable::of(&findings, &body_facts);
-        Self { model, topology, bodies, body_facts, counts, open_runs, area_as_sent, findings, quality, guessed }
+        Self { model, topology, bodies, body_facts, counts, open_runs, area_as_sent, findings, quality, guessed, gap }
     }
 
     /// The same model without the triangles not marked: parts that are not ours. Counts and findings stay those of the file; bodies
@@ -163,6 +173,8 @@ impl Checked {
         for (_, body) in guessed.iter().zip(bodies.by_face()).filter(|(guessed, _)| **guessed) {
             body_facts[*body as usize].guessed = true;
         }
+        let hosts = drawn::find(model.mesh(), &bodies, &body_facts, self.gap);
+        drawn::mark(&mut body_facts, &hosts);
         let quality = QualityTable::of(&self.findings, &body_facts);
         (Self { model, topology, bodies, body_facts, quality, area_as_sent, guessed, ..self }, low)
     }
@@ -170,14 +182,23 @@ impl Checked {
     /// Every body is closed, so inside and outside are known everywhere.
     #[must_use]
     pub fn all_closed(&self) -> bool {
-        self.body_facts.iter().all(|body| body.closed && body.one_sided)
+        self.body_facts.iter().all(|body| body.closed && body.one_sided || body.drawn_on)
+    }
+
+    /// The triangles of what is drawn on a face of a body; empty when nothing is.
+    #[must_use]
+    pub fn drawn_faces(&self) -> Vec<bool> {
+        if self.body_facts.iter().all(|body| !body.drawn_on) {
+            return Vec::new();
+        }
+        self.bodies.by_face().iter().map(|&body| self.body_facts[body as usize].drawn_on).collect()
     }
 
     /// Sum of the bodies' volumes in cubic metres, inner walls subtracted; none when a body is open. Where bodies overlap the
     /// overlap is counted twice.
     #[must_use]
     pub fn sum_of_parts_m3(&self) -> Option<f64> {
-        self.all_closed().then(|| self.body_facts.iter().map(|body| body.volume).sum())
+        self.all_closed().then(|| self.body_facts.iter().filter(|body| !body.drawn_on).map(|body| body.volume).sum())
     }
 }
 

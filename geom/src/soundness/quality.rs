@@ -123,10 +123,10 @@ impl QualityTable {
             table.lean = table.lean.and(Quality::new(Grade::NotKnown, why));
             table.skin_volume = table.skin_volume.and(Quality::new(Grade::NotKnown, why));
         }
-        if let Some(open) = bodies.iter().find(|body| !body.nearly_closed()) {
+        if let Some(open) = bodies.iter().find(|body| body.is_sheet()) {
             let why = if open.one_sided { "a body is an open sheet: it has no inside" } else { "a body has no inside" };
             table.core_volume = table.core_volume.and(Quality::new(Grade::NotDefined, why));
-        } else if bodies.iter().any(|body| !body.closed) {
+        } else if bodies.iter().any(|body| !body.closed && !body.drawn_on) {
             let why = "small holes are taken as closed";
             table.core_volume = table.core_volume.and(lower(why));
         }

@@ -52,6 +52,8 @@ pub struct Body {
     pub inside: Option<u32>,
     /// Inner wall of a hollow body: faces inward and is meant to.
     pub cavity: bool,
+    /// An open sheet that lies flat on a body: a sign or an opening drawn on it, and no body by itself.
+    pub drawn_on: bool,
 }
 
 impl Body {
@@ -59,6 +61,12 @@ impl Body {
     #[must_use]
     pub fn nearly_closed(&self) -> bool {
         self.one_sided && self.openness < NEARLY_CLOSED
+    }
+
+    /// A surface without an inside of its own.
+    #[must_use]
+    pub fn is_sheet(&self) -> bool {
+        !self.nearly_closed() && !self.drawn_on
     }
 
     /// Area that is missing at the least: the flat area of the holes of a body that is all but closed.
@@ -246,6 +254,7 @@ pub(crate) fn facts(mesh: &Mesh, topology: &Topology, bodies: &Bodies) -> Vec<Bo
                 guessed: false,
                 inside: None,
                 cavity: false,
+                drawn_on: false,
             }
         })
         .collect()

@@ -165,10 +165,9 @@ pub fn flags(input: &FlagInput<'_>, rules: &FlagRules) -> Vec<Flag> {
     if zones.size.is_empty() {
         return Vec::new();
     }
-    // What lies buried in another body is no place to settle; a face counts with what of it lies exposed.
-    let coated: Vec<bool> = (0..zones.size.len()).map(|f| input.coated[f] && zones.size[f] > 0.0).collect();
+    let coated = exposed(input.coated, zones);
     let coated = coated.as_slice();
-    let share = |f: u32| zones.size[f as usize] / mesh.area_vector(f as usize).norm().max(f64::MIN_POSITIVE);
+    let share = |f: u32| share(mesh, zones, f);
     let mut found: Vec<(FlagCode, u32, Point3<f64>, FlagSize)> = Vec::new();
     let place = |f: u32| (f, centroid(mesh, f as usize));
     for (zone, lift) in zones.zones.iter().zip(&lifts.zones) {
@@ -228,6 +227,31 @@ pub fn flags(input: &FlagInput<'_>, rules: &FlagRules) -> Vec<Flag> {
             size,
         })
         .collect()
+}
+
+/// What lies buried in another body is no place to settle.
+fn exposed(coated: &[bool], zones: &Zones) -> Vec<bool> {
+    (0..zones.size.len()).map(|f| coated[f] && zones.size[f] > 0.0).collect()
+}
+
+/// A face counts with what of it lies exposed.
+fn share(mesh: &Mesh, zones: &Zones, face: u32) -> f64 {
+    zones.size[face as usize] / mesh.area_vector(face as usize).norm().max(f64::MIN_POSITIVE)
+}
+
+/// Coated area in places of at least `min_area` that face another face closer than two skins: where [`flags`] tells of a
+/// crevice. Nothing where no zones were looked for.
+#[must_use]
+pub fn crevice_area(
+    mesh: &Mesh,
+    topology: &Topology,
+    coated: &[bool],
+    zones: &Zones,
+    skin: Length,
+    min_area: Area,
+) -> Area {
+    let found = pockets(mesh, topology, &exposed(coated, zones), |f| share(mesh, zones, f), skin * 2.0, Length::ZERO);
+    found.into_iter().map(|pocket| pocket.area).filter(|area| *area >= min_area).sum()
 }
 
 /// Turns below this are not looked at: the flats of a round thing.

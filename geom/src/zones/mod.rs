@@ -27,7 +27,7 @@ use std::fmt;
 use texture::Texture;
 use unroll::Unrolled;
 
-pub use flags::{Flag, FlagCode, FlagInput, FlagRules, FlagSize, ThinCore, flags};
+pub use flags::{Flag, FlagCode, FlagInput, FlagRules, FlagSize, ThinCore, crevice_area, flags};
 pub use joints::{JointRules, ZoneJoints, joints};
 pub use lath::{LathPlan, LathRules, Laying, ZoneLath};
 pub use lifts::{AT_LIMIT, Lift, LiftRules, Lifts, ZoneLifts, yield_stress_at_plumb};

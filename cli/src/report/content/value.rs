@@ -63,7 +63,7 @@ impl Value {
         match self {
             Self::Words(text) => both(text.clone()),
             Self::Count(n, unit) => both(count(*n, *unit)),
-            Self::Degrees(degrees) => both(format!("{} deg", (degrees * 10.0).round() / 10.0)),
+            Self::Degrees(degrees) => both(format!("{} deg", tenth(*degrees))),
             Self::Share(share) => both(format!("{:.1} %", 100.0 * share)),
             Self::Length(length) => [feet_inches(*length), metric_length(*length)],
             Self::Tape(length) => tape(*length),
@@ -87,7 +87,7 @@ impl Value {
         Some(match self {
             Self::Words(_) | Self::Span(_) | Self::NotDefined => return None,
             Self::Count(n, unit) => same(*n, unit.word()),
-            Self::Degrees(degrees) => same(*degrees, "deg"),
+            Self::Degrees(degrees) => same(tenth(*degrees), "deg"),
             Self::Share(share) => same(100.0 * share, "%"),
             Self::Length(length) | Self::Tape(length) => [(length.inches(), "in"), (length.millimetres(), "mm")],
             Self::Area(area) => [(area.square_feet(), "sq ft"), (area.square_metres(), "m2")],
@@ -97,6 +97,11 @@ impl Value {
             Self::Load(load) => [(load.psf(), "lb/sq ft"), (load.kg_per_m2(), "kg/m2")],
         })
     }
+}
+
+/// Angles are told to a tenth of a degree: a tilt board reads no finer.
+fn tenth(degrees: f64) -> f64 {
+    (degrees * 10.0).round() / 10.0
 }
 
 fn tape(length: Length) -> [String; 2] {
@@ -110,5 +115,16 @@ fn count(n: f64, unit: Unit) -> String {
         Unit::One if n.fract() != 0.0 => format!("{n:.3}"),
         Unit::One => number,
         _ => format!("{number} {}", unit.after(n)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Value;
+
+    #[test]
+    fn an_angle_is_told_to_a_tenth_of_a_degree() {
+        assert_eq!(Value::Degrees(90.000_002_5).numbers(), Some([(90.0, "deg"); 2]));
+        assert_eq!(Value::Degrees(12.34).numbers(), Some([(12.3, "deg"); 2]));
     }
 }

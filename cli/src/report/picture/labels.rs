@@ -2,12 +2,11 @@
 
 use crate::job::Face;
 use crate::request::Request;
-use crate::takeoff::{Takeoff, closing_plane};
+use crate::takeoff::{Takeoff, solid};
 use cragskin_geom::compare::Comparison;
 use cragskin_geom::lean::ClassLimits;
 use cragskin_geom::scope::State;
 use cragskin_geom::skin::local_thickness_at;
-use cragskin_geom::solid::Solid;
 use cragskin_geom::soundness::Grade;
 use cragskin_geom::units::{Angle, Length, feet_inches};
 
@@ -101,8 +100,7 @@ impl Labels {
         if takeoff.quality.core_volume.grade == Grade::NotDefined {
             return self;
         }
-        let mesh = takeoff.checked.model.mesh();
-        let solid = Solid::of(mesh, &takeoff.checked.topology, closing_plane(mesh, request));
+        let solid = solid(&takeoff.checked, request);
         let mut straight = vec![Length::from_metres(f64::INFINITY); self.class.len()];
         if takeoff.exposure.is_whole() {
             let all = faces.iter().zip(local_thickness_at(solid.mesh(), faces));

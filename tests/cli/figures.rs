@@ -334,7 +334,7 @@ fn the_core_mesh_is_sampled() {
     at.run(&words).exits(0).says("less than the foam above").says("sampled on a grid of 9.5 mm");
 }
 
-/// A comparison carries the figures of the takeoffs themselves, to the last bit, and their differences.
+/// A comparison carries the figures of the takeoffs themselves, to the last bit.
 #[test]
 fn a_line_of_a_comparison_is_the_figure_of_the_takeoff() {
     let at = Folder::new()
@@ -352,7 +352,9 @@ fn a_line_of_a_comparison_is_the_figure_of_the_takeoff() {
             assert_eq!([&line["old"], &line["new"]], [&a["exact"], &b["exact"]], "{line}");
             assert_eq!([&line["old_packages"], &line["new_packages"]], [&a["packages"], &b["packages"]], "{line}");
             let by = b["exact"].as_f64().unwrap() - a["exact"].as_f64().unwrap();
-            assert_eq!(line["difference"].as_f64().unwrap(), by, "{line}");
+            // Less the noise beyond fifteen figures.
+            let noise = 1e-14 * b["exact"].as_f64().unwrap().abs();
+            assert!((line["difference"].as_f64().unwrap() - by).abs() <= noise, "{line}");
             seen += 1;
         }
     }

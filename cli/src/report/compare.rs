@@ -530,7 +530,8 @@ impl Line {
             unit: row.unit(),
             old: a,
             new: b,
-            difference: a.zip(b).map(|(a, b)| b - a),
+            // The noise of binary fractions would be all that is left of two figures that are nearly the same.
+            difference: a.zip(b).map(|(a, b)| csv::to_fifteen(b) - csv::to_fifteen(a)),
             known_to,
             old_packages: p,
             new_packages: q,

@@ -150,7 +150,12 @@ pub(crate) fn table(rows: &[impl AsRef<[String]>]) -> Result<String, Failure> {
 /// A number to fifteen figures, as spreadsheets keep them, without the noise of binary fractions: 72, not 72.00000000000001.
 #[must_use]
 pub(crate) fn number(value: f64) -> String {
-    format!("{value:.14e}").parse().unwrap_or(value).to_string()
+    to_fifteen(value).to_string()
+}
+
+/// A number rounded to fifteen figures.
+pub(crate) fn to_fifteen(value: f64) -> f64 {
+    format!("{value:.14e}").parse().unwrap_or(value)
 }
 
 /// Text that a spreadsheet will not take for a formula.

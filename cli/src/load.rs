@@ -92,7 +92,7 @@ fn is_model(path: &Path) -> bool {
 /// # Errors
 /// When it cannot be read or is not UTF-8.
 pub fn text(path: &Path) -> Result<String, Failure> {
-    if is_model(path) {
+    if is_model(path) && std::fs::metadata(path).is_ok_and(|it| it.is_file()) {
         return Err(Failure::new(format!("{} is a model, and a book or a job is wanted here", shown(path)))
             .hint("a model is named first, `cragskin takeoff MODEL --book BOOK.toml`"));
     }

@@ -377,14 +377,14 @@ const BOOK: [(&str, &str, bool, Shows); 56] = [
     ("joint.ratio", "1.1", true, Flags),
     ("scope.within_angle", "\"20 deg\"", true, Takeoff),
     ("scope.near_floor", "\"2 in\"", true, Row),
-    ("scope.tool_reach", "\"1 in\"", true, Row),
+    ("scope.tool_reach", "\"2 ft\"", true, Row),
     ("revision.tolerance", "\"1/4 in\"", false, Comparison),
     ("floor.ask_limit", "\"20 psf\"", false, Takeoff),
 ];
 
 /// Values that [`every_place`] is measured with in place of the default ones: all classes under lath, small patches too. A thick skin and
 /// a wide smooth radius cost less: 2 + 1.645 / 8 + 1/4 = 2.456 in, which holds in one lift at 121 deg, and hardly.
-const BASE: [(&str, &str); 7] = [
+const BASE: [(&str, &str); 8] = [
     ("cover.min", "\"2 in\""),
     ("build.plumb", "\"4 in\""),
     ("build.ceiling", "\"1.5 in\""),
@@ -392,6 +392,7 @@ const BASE: [(&str, &str); 7] = [
     ("lath.min_area", "\"1 sq ft\""),
     ("lath.min_height", "\"6 in\""),
     ("zone.smooth_radius", "\"12 in\""),
+    ("scope.tool_reach", "\"3 in\""),
 ];
 
 /// The default book with other values: every key stands in it, so that no report differs by the list of those left out.

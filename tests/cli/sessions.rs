@@ -285,7 +285,7 @@ fn exit_codes_are_a_table() {
     at.run(&limit("bags >")).exits(2).says("`bags >` has no value after the sign; write for example `bags > 20`");
     at.run(&limit("> 5 lb")).exits(2).says("names nothing to watch");
     at.run(&[&base[..], &["--skin", "-1in"]].concat()).exits(2).says("a skin is more than nothing");
-    at.run(&[&base[..], &["--book", "wall.obj"]].concat())
+    at.run(&["takeoff", "wall.obj", "--units", "ft", "--book", "wall.obj"])
         .exits(2)
         .says("wall.obj is a model, and a book or a job is wanted");
     // The README and the help carry the same table.

@@ -362,7 +362,7 @@ pub fn text(rows: &[Row]) -> String {
     let count = |state: &str| rows.iter().filter(|row| row.state == state).count();
     out + &format!(
         "  {} models: {} kept, {} passed a limit, {} not known, {} failed\n  areas, lean, skin, core: what the figures are worth; asked: \
-         sides, and what may be no part of the work, that nobody has settled; found: see `cragskin takeoff` of that model, or the JSON lines\n",
+         open questions of scope\n  found: see `cragskin takeoff` of that model, or the JSON lines\n",
         rows.len(),
         count("kept"),
         count("passed"),

@@ -10,7 +10,7 @@
 //!
 //! **Where a coat ends at a bare face it is cut square.** At a convex edge the plane of the bare face goes on through the
 //! coat, as if a board stood there; at a concave edge the coat runs up to the bare face at full thickness. Where the two
-//! faces are one smooth surface, turning by less than 45 degrees, the coat is cut square to its own face along their edge,
+//! faces are one smooth surface, turning by less than 35 degrees, the coat is cut square to its own face along their edge,
 //! and nothing is counted in front of the bare one.
 //!
 //! # How

@@ -4,7 +4,7 @@ use crate::common::WIDE;
 use crate::revisions::Scratch;
 use cragskin_fixtures::Shape;
 use cragskin_fixtures::pairs::{ledge, pairs, wall_block_b, wall_block_c};
-use cragskin_fixtures::solid::block;
+use cragskin_fixtures::solid::{block, boxed_wall};
 use serde_json::Value;
 
 const BLOCK: [&str; 8] = ["--face", "core", "--floor", "bare", "--back", "bare", "--skin", "3/4 in"];
@@ -370,25 +370,7 @@ fn threads_change_no_byte() {
 
 /// A wall of 8 x 8 ft, 1 ft deep, with a box of 1.7 x 1.8 ft that stands 6 in out of its front.
 fn wall_with_a_box() -> Shape {
-    let ring = |[x0, x1]: [f64; 2], [z0, z1]: [f64; 2], y: f64| [[x0, y, z0], [x1, y, z0], [x1, y, z1], [x0, y, z1]];
-    let (box_x, box_z) = ([3.0, 4.7], [3.0, 4.8]);
-    let rings = [
-        ring([0.0, 8.0], [0.0, 8.0], 0.0),
-        ring(box_x, box_z, 0.0),
-        ring(box_x, box_z, -0.5),
-        ring([0.0, 8.0], [0.0, 8.0], 1.0),
-    ];
-    let mut triangles: Vec<[u32; 3]> = Vec::new();
-    let mut quad = |q: [u32; 4]| triangles.extend([[q[0], q[1], q[2]], [q[0], q[2], q[3]]]);
-    for k in 0..4 {
-        let n = (k + 1) % 4;
-        quad([k, n, n + 4, k + 4]);
-        quad([k + 4, n + 4, n + 8, k + 8]);
-        quad([n, k, k + 12, n + 12]);
-    }
-    quad([8, 9, 10, 11]);
-    quad([15, 14, 13, 12]);
-    Shape::new("wall", rings.concat(), triangles)
+    boxed_wall([8.0, 1.0, 8.0], [3.0, 4.7], [3.0, 4.8], 0.5)
 }
 
 /// A box of 1.7 x 1.8 ft, 6 in deep, set on a wall of 8 x 8 ft: 2 x 6 in x (1.7 + 1.8) ft = 3.5 sq ft more, all of it in the wall's zone at lath

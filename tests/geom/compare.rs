@@ -284,20 +284,7 @@ fn a_million_triangles_both_ways() {
 
 /// A block with a box on its front, 0.5 m square, that stands out this far, or in if negative. Metres.
 fn boxed_wall(out: f64) -> cragskin_fixtures::Shape {
-    let ring = |a: f64, b: f64, y: f64| [[a, y, a], [b, y, a], [b, y, b], [a, y, b]];
-    let p: Vec<[f64; 3]> =
-        [ring(0.0, 2.0, 0.0), ring(0.8, 1.3, 0.0), ring(0.8, 1.3, -out), ring(0.0, 2.0, 0.6)].concat();
-    let mut t: Vec<[u32; 3]> = Vec::new();
-    let mut quad = |q: [u32; 4]| t.extend([[q[0], q[1], q[2]], [q[0], q[2], q[3]]]);
-    for k in 0..4 {
-        let n = (k + 1) % 4;
-        quad([k, n, n + 4, k + 4]);
-        quad([k + 4, n + 4, n + 8, k + 8]);
-        quad([n, k, k + 12, n + 12]);
-    }
-    quad([8, 9, 10, 11]);
-    quad([15, 14, 13, 12]);
-    cragskin_fixtures::Shape::new("wall", p, t)
+    cragskin_fixtures::solid::boxed_wall([2.0, 0.6, 2.0], [0.8, 1.3], [0.8, 1.3], out)
 }
 
 /// A dent goes in and nowhere out, a bump out and nowhere in, to the millimetre, both ways round; the sides too.

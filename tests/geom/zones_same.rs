@@ -198,24 +198,8 @@ fn overlapping_bodies_are_their_union() {
 
 /// A wall 8 ft square and 1 ft deep with a box on it, 1.75 ft square, that stands out this far (or in, if negative). Feet.
 fn boxed_wall(out: f64) -> Shape {
-    let (w, lo, hi) = (8.0, 3.0, 4.75);
-    let ring = |a: f64, b: f64, y: f64| [[a, y, a], [b, y, a], [b, y, b], [a, y, b]];
-    let mut p: Vec<[f64; 3]> = Vec::new();
-    p.extend(ring(0.0, w, 0.0));
-    p.extend(ring(lo, hi, 0.0));
-    p.extend(ring(lo, hi, -out));
-    p.extend(ring(0.0, w, 1.0));
-    let mut t: Vec<[u32; 3]> = Vec::new();
-    let mut quad = |q: [u32; 4]| t.extend([[q[0], q[1], q[2]], [q[0], q[2], q[3]]]);
-    for k in 0..4 {
-        let n = (k + 1) % 4;
-        quad([k, n, n + 4, k + 4]);
-        quad([k + 4, n + 4, n + 8, k + 8]);
-        quad([n, k, k + 12, n + 12]);
-    }
-    quad([8, 9, 10, 11]);
-    quad([15, 14, 13, 12]);
-    let shape = Shape::new("wall", p, t);
+    let box_at = [3.0, 4.75];
+    let shape = cragskin_fixtures::solid::boxed_wall([8.0, 1.0, 8.0], box_at, box_at, out);
     assert!(shape.unmatched_sides().is_empty() && (shape.volume() - 64.0 - out * 1.75 * 1.75).abs() < 1e-9);
     shape
 }

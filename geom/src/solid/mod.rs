@@ -10,6 +10,7 @@ mod caps;
 mod contact;
 mod cut;
 mod exposure;
+mod fate;
 mod field;
 mod settle;
 mod survey;

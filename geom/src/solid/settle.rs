@@ -4,6 +4,7 @@ use super::Solid;
 use super::caps::Doubt;
 use super::contact::{Plate, Tolerance};
 use super::exposure::{Common, Exposure, Facet, Overlap, Piece};
+use super::fate::{Fate, Kept, Kind, Totals, Verdict};
 use super::field::{Coincident, Spot, winding_above};
 use super::survey::{self_overlaps, survey};
 use super::tree::{Aabb, Tree};
@@ -14,88 +15,6 @@ use crate::units::{Area, Volume};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
-
-/// What became of a face, or of a patch for a face of area 1.
-#[derive(Clone, Debug, Default)]
-struct Fate {
-    exposed: f64,
-    buried: f64,
-    contact: f64,
-    doubled: f64,
-    hidden: f64,
-    /// Area that bounds the union, positive where the solid is below.
-    bounding: f64,
-    /// The same for what two pieces share.
-    common: Vec<([u32; 2], f64)>,
-    /// Length of the edges of its cells.
-    edges: f64,
-    /// What is kept of it.
-    kept: Kept,
-    /// Area that a triangle drawn on it takes the place of.
-    handed: Vec<(u32, f64)>,
-}
-
-/// What of a face is part of the exposed surface.
-#[derive(Clone, Debug, Default)]
-enum Kept {
-    #[default]
-    Nothing,
-    Whole(Facet),
-    Cells(Vec<(Facet, Vec<Point3<f64>>)>),
-}
-
-impl Fate {
-    fn add(&mut self, verdict: &Verdict, area: f64, glued: bool) {
-        match verdict.kind {
-            Kind::Exposed if glued => self.contact += area,
-            Kind::Exposed => self.exposed += area,
-            Kind::Buried => self.buried += area,
-            Kind::Contact => self.contact += area,
-            Kind::Doubled => self.doubled += area,
-            Kind::Hidden => self.hidden += area,
-        }
-        self.bounding += f64::from(verdict.bounding) * area;
-        for &(pair, sign) in &verdict.common {
-            let signed = f64::from(sign) * area;
-            match self.common.iter_mut().find(|c| c.0 == pair) {
-                Some(c) => c.1 += signed,
-                None => self.common.push((pair, signed)),
-            }
-        }
-    }
-
-    fn scaled(&self, by: f64) -> Self {
-        let common = self.common.iter().map(|&(pair, x)| (pair, x * by)).collect();
-        Self {
-            exposed: self.exposed * by,
-            buried: self.buried * by,
-            contact: self.contact * by,
-            doubled: self.doubled * by,
-            hidden: self.hidden * by,
-            bounding: self.bounding * by,
-            common,
-            edges: self.edges,
-            kept: self.kept.clone(),
-            handed: self.handed.clone(),
-        }
-    }
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Kind {
-    Exposed,
-    Buried,
-    Contact,
-    Doubled,
-    /// It bounds nothing of what its own piece was closed to.
-    Hidden,
-}
-
-struct Verdict {
-    kind: Kind,
-    bounding: i32,
-    common: Vec<([u32; 2], i32)>,
-}
 
 /// How a face is to be settled.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -588,33 +507,5 @@ impl<'a> Job<'a> {
             [false, true] => Common { pieces, volume, kind: Overlap::Inside },
             [false, false] => Common { pieces, volume, kind: Overlap::Partly },
         }
-    }
-}
-
-#[derive(Clone)]
-struct Totals {
-    /// Exposed, buried, contact, doubled, hidden.
-    areas: [FixedSum; 5],
-    union: FixedSum,
-    common: BTreeMap<[u32; 2], FixedSum>,
-    edges: FixedSum,
-    /// Area vectors of what bounds the union: nothing, if all is right.
-    closing: [FixedSum; 3],
-}
-
-impl Totals {
-    fn add(&mut self, fate: &Fate, lift: f64, normal: Vector3<f64>, modelled: bool, empty: FixedSum) {
-        if modelled {
-            let areas = [fate.exposed, fate.buried, fate.contact, fate.doubled, fate.hidden];
-            for (sum, x) in self.areas.iter_mut().zip(areas) {
-                sum.add(x);
-            }
-        }
-        self.union.add(fate.bounding * lift);
-        self.closing.iter_mut().zip(normal.iter()).for_each(|(sum, n)| sum.add(fate.bounding * n));
-        for &(pair, signed) in &fate.common {
-            self.common.entry(pair).or_insert(empty).add(signed * lift);
-        }
-        self.edges.add(fate.edges);
     }
 }

@@ -111,7 +111,7 @@ fn skin_19_mm(bencher: Bencher, (n, percent): (usize, f64)) {
     let model = model(n);
     let coat = Coat::everywhere(Face::Core, Length::from_millimetres(19.0));
     let accuracy = Accuracy::of(percent / 100.0);
-    bencher.counter(ItemsCount::new(n)).bench_local(|| skin(model.mesh(), &coat, accuracy, None));
+    bencher.counter(ItemsCount::new(n)).bench_local(|| skin(model.mesh(), &coat, accuracy));
 }
 
 /// Three rocks that reach into one another.
@@ -133,5 +133,5 @@ fn core_mesh_19_mm(bencher: Bencher, n: usize) {
     let model = model(n);
     let coat = Coat::everywhere(Face::Finished, Length::from_millimetres(19.0));
     let grid = Length::from_millimetres(9.5);
-    bencher.counter(ItemsCount::new(n)).bench_local(|| core_mesh(model.mesh(), model.mesh(), &coat, grid, None));
+    bencher.counter(ItemsCount::new(n)).bench_local(|| core_mesh(model.mesh(), model.mesh(), &coat, grid));
 }

@@ -27,7 +27,7 @@ fn main() {
     let placing = Placing { unit: ModelUnit::Metre, up: Axis::PLUS_Z, front: Axis::MINUS_Y };
     let model = Drawing::from_soup(intake::read(&bytes, None).unwrap()).unwrap().place(placing).unwrap();
     let (start, cpu) = (Instant::now(), cpu_seconds());
-    let got = skin(model.mesh(), &Coat::everywhere(Face::Core, Length::from_millimetres(19.0)), accuracy, None);
+    let got = skin(model.mesh(), &Coat::everywhere(Face::Core, Length::from_millimetres(19.0)), accuracy);
     println!(
         "ours    cubes {:5.2} mm  volume {:.6} m3  wall {:6.2} s  cpu {:6.2} s  bound {:.3} %",
         got.grid.metres() * 1e3,

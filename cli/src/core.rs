@@ -8,7 +8,7 @@ use crate::steep::Search;
 use crate::takeoff::{Takeoff, solid};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::skin::{
-    Coat, CoreMesh, Crevices, Face as Side, Place, core_mesh, crevices, local_thickness_at, places,
+    Coat, CoreMesh, Crevices, Effort, Face as Side, Place, core_mesh, crevices, local_thickness_at, places,
 };
 use cragskin_geom::units::Length;
 use cragskin_geom::zones::ThinCore;
@@ -38,24 +38,13 @@ pub struct Looked {
 /// Cells of half the skin's thickness on the surface: up to so many they are that small, above that twice the size. By trial,
 /// for a second or so of work on a plain model.
 const FINE: f64 = 100_000.0;
-/// A takeoff looks for places where that is a matter of a second: so many cells of half the thickness, and so many cells
-/// and triangles that meet.
-const QUICK: (f64, f64) = (400_000.0, 600_000.0);
+/// A takeoff looks for places where that is a matter of a second or two: so many cells of half the thickness, and so many steps of
+/// work, of which the demo takes a twentieth.
+const QUICK: (f64, u64) = (400_000.0, 2_000_000_000);
 
 fn half_cells(takeoff: &Takeoff) -> f64 {
     let cell = takeoff.applied.thickness.metres() / 2.0;
     (takeoff.coated_area + takeoff.bare_area).square_metres() / (cell * cell)
-}
-
-/// About how often a triangle and a cell of half the thickness meet: slivers have no area, but each lies in a row of cells.
-fn meetings(takeoff: &Takeoff) -> f64 {
-    let (mesh, cell) = (takeoff.checked.model.mesh(), takeoff.applied.thickness.metres() / 2.0);
-    let of = |face: usize| {
-        let [a, b, c] = mesh.corners(face);
-        let longest = (b - a).norm().max((c - b).norm()).max((a - c).norm());
-        1.0 + longest / cell + mesh.area_vector(face).norm() / (cell * cell)
-    };
-    (0..mesh.triangles().len()).map(of).sum()
 }
 
 impl Core {
@@ -64,8 +53,8 @@ impl Core {
     /// # Errors
     /// When the model has no inside, or no skin.
     pub fn new(takeoff: &Takeoff, request: &Request) -> Result<Self, Failure> {
-        let cut = |solid: &Mesh, surface: &Mesh, coat: &Coat, grid| core_mesh(solid, surface, coat, grid, None);
-        let (far, drawn, looked) = looked(takeoff, request, cut, |far| Some(&far.mesh))?;
+        let cut = |solid: &Mesh, surface: &Mesh, coat: &Coat, grid| core_mesh(solid, surface, coat, grid);
+        let (far, drawn, looked) = looked(takeoff, request, &Effort::any(), cut, |far| Some(&far.mesh))?;
         Ok(Self { far, drawn, looked })
     }
 }
@@ -75,6 +64,7 @@ impl Core {
 fn looked<T>(
     takeoff: &Takeoff,
     request: &Request,
+    effort: &Effort,
     cut: impl FnOnce(&Mesh, &Mesh, &Coat, Length) -> T,
     of: impl FnOnce(&T) -> Option<&Mesh>,
 ) -> Result<(T, Option<Mesh>, Looked), Failure> {
@@ -112,14 +102,14 @@ fn looked<T>(
     let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
     let grid = if half_cells(takeoff) > FINE { thickness } else { thickness / 2.0 };
     let far = cut(&inside, &surface, &coat, grid);
-    let places = places(&inside, &surface, &coat, grid, of(&far), request.book.foam.core_min, None);
+    let places = places(&inside, &surface, &coat, grid, of(&far), request.book.foam.core_min, effort);
     let source = |place: &Place| facets.get(place.face as usize).map(|facet| facet.source);
     let thin = places
         .iter()
         .filter_map(|place| Some(ThinCore { face: source(place)?, at: place.at, area: place.area }))
         .filter(|thin| (thin.face as usize) < mesh.triangles().len())
         .collect();
-    let crevices = crevices(&inside, &surface, thickness, grid, None);
+    let crevices = crevices(&inside, &surface, thickness, grid, effort);
     let drawn = (face == Side::Core && takeoff.exposure.is_whole()).then(|| inside.into_owned());
     Ok((far, drawn, Looked { places, thin, crevices }))
 }
@@ -171,12 +161,14 @@ impl Looked {
         if takeoff.measures.core.value().is_none() {
             return Err("the core is not defined".to_owned());
         }
-        if half_cells(takeoff) > QUICK.0 || meetings(takeoff) > QUICK.1 {
-            let sampled = thin_by_rays(takeoff, request).map_or_else(String::new, |words| format!(". {words}"));
-            return Err(format!("not looked for one by one, the model is large: run core{sampled}"));
+        let effort = Effort::of(QUICK.1);
+        if half_cells(takeoff) <= QUICK.0 {
+            let looked = looked(takeoff, request, &effort, |_, _, _, _| (), |()| None);
+            if !effort.is_spent() {
+                return looked.map(|(_, _, looked)| looked).map_err(|failure| failure.to_string());
+            }
         }
-        looked(takeoff, request, |_, _, _, _| (), |()| None)
-            .map(|(_, _, looked)| looked)
-            .map_err(|failure| failure.to_string())
+        let sampled = thin_by_rays(takeoff, request).map_or_else(String::new, |words| format!(". {words}"));
+        Err(format!("not looked for one by one, the model is large: run core{sampled}"))
     }
 }

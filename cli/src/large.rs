@@ -2,9 +2,8 @@
 
 use crate::takeoff::MOST_SQUARES;
 use cragskin_geom::mesh::Mesh;
-use cragskin_geom::skin::Skin;
 use cragskin_geom::soundness::{Grade, Quality};
-use cragskin_geom::units::{Area, Length};
+use cragskin_geom::units::Length;
 
 /// Zones are looked for at the scale of lath however thick the skin is: a skin thicker than 19 mm allows no larger model.
 const THICKEST: f64 = 0.019;
@@ -16,19 +15,6 @@ pub(crate) fn is_too_large(solid: &Mesh, thickness: Length) -> bool {
     area > MOST_SQUARES * thickness.metres().min(THICKEST).powi(2)
 }
 
-/// Area x thickness, which may be wrong by as much again: for bodies that overlap there is no formula.
-pub(crate) fn area_times_skin(coated: Area, thickness: Length) -> Skin {
-    let naive = coated * thickness;
-    Skin {
-        volume: naive,
-        bound: naive,
-        area_times_skin: naive,
-        far_area: coated,
-        middle_area: coated,
-        grid: Length::ZERO,
-    }
-}
-
 /// What the skin of a model too large to measure is worth.
 pub(crate) fn quality(by_formula: bool) -> Quality {
     if by_formula {
@@ -36,4 +22,12 @@ pub(crate) fn quality(by_formula: bool) -> Quality {
     } else {
         Quality::new(Grade::NotKnown, "too large to measure; area x thickness stands in its place".to_owned())
     }
+}
+
+/// What the skin of a model is worth that was not measured at all.
+pub(crate) fn stand_in() -> Quality {
+    Quality::new(
+        Grade::NotKnown,
+        "faces and bare edges crowd so close that measuring would take minutes; area x thickness stands in its place",
+    )
 }

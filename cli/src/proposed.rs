@@ -23,6 +23,9 @@ pub const GROUND: &str = "ground_sheet";
 /// The code of sheets close behind others.
 pub const BEHIND: &str = "sheet_behind_sheet";
 
+/// Sheets behind others that are asked about one by one.
+const APART: usize = 4;
+
 /// Everything that is proposed for leaving out and not settled.
 #[derive(Clone, Debug)]
 pub struct Proposed {
@@ -125,22 +128,35 @@ impl Search<'_> {
     }
 
     fn behind(&self) -> Vec<Candidate> {
-        let candidate = |body: u32| {
-            let faces = self.of_bodies(&[body]);
-            let facts = &self.checked.body_facts[body as usize];
-            let place = inches_around(facts.low + self.cleared.datum, facts.high + self.cleared.datum);
-            let what = format!(
-                "the coated side of an open sheet, {}, looks at the back of another sheet within 12 in of it: a hollow display shell \
-                 drawn with a thickness, of which the outer sheet alone is built, or are both sides built? It is counted as ours until \
-                 you say",
-                area_of(facts)
-            );
-            let mut candidate = self.candidate(BEHIND, "a sheet close behind another", &what, place, faces);
-            candidate.text +=
-                " If it is built and faces the other way, say --as-drawn or have it drawn facing that way.";
-            candidate
+        let bodies = sheets::behind_others(self.checked);
+        // Many are one question: nobody answers hundreds.
+        let groups: Vec<&[u32]> = match bodies.len() {
+            0 => Vec::new(),
+            1..=APART => bodies.chunks(1).collect(),
+            _ => vec![&bodies],
         };
-        sheets::behind_others(self.checked).into_iter().map(candidate).collect()
+        groups.into_iter().map(|group| self.behind_another(group)).collect()
+    }
+
+    fn behind_another(&self, bodies: &[u32]) -> Candidate {
+        let faces = self.of_bodies(bodies);
+        let facts = || bodies.iter().map(|body| &self.checked.body_facts[*body as usize]);
+        let none = (Point3::from([f64::INFINITY; 3]), Point3::from([f64::NEG_INFINITY; 3]));
+        let (low, high) = facts().fold(none, |(low, high), body| (low.inf(&body.low), high.sup(&body.high)));
+        let place = inches_around(low + self.cleared.datum, high + self.cleared.datum);
+        let area: Area = facts().map(area_of).sum();
+        let (sheet, verb, called) = match bodies.len() {
+            1 => ("an open sheet".to_owned(), "looks", "a sheet close behind another".to_owned()),
+            n => (format!("{n} open sheets"), "look", format!("{n} sheets close behind others")),
+        };
+        let what = format!(
+            "the coated side of {sheet}, {area}, {verb} at the back of another sheet within 12 in of it: a hollow display shell \
+             drawn with a thickness, of which the outer sheet alone is built, or are both sides built? It is counted as ours until \
+             you say"
+        );
+        let mut candidate = self.candidate(BEHIND, &called, &what, place, faces);
+        candidate.text += " If it is built and faces the other way, say --as-drawn or have it drawn facing that way.";
+        candidate
     }
 
     /// With the answers that there are: by name, by place, or by asking for the file without it.
@@ -232,7 +248,7 @@ impl Proposed {
     /// That a figure is the most it can be.
     #[must_use]
     pub fn most(&self, quality: Quality) -> Quality {
-        self.why().map_or(quality.clone(), |why| beside(quality, Quality::new(Grade::UpperBound, why)))
+        self.why().map_or(quality.clone(), |why| quality.and(Quality::new(Grade::UpperBound, why)))
     }
 
     /// That a figure may come out either way.
@@ -246,17 +262,6 @@ impl Proposed {
         for quality in [&mut table.area, &mut table.skin_volume, &mut table.core_volume] {
             *quality = self.most(quality.clone());
         }
-    }
-}
-
-/// A doubt beside others: what may be more for one reason and less for another is not known.
-fn beside(quality: Quality, doubt: Quality) -> Quality {
-    match (quality.grade, doubt.grade) {
-        (Grade::LowerBound, Grade::UpperBound) => {
-            Quality::new(Grade::NotKnown, format!("{}; {}", quality.reason, doubt.reason))
-        }
-        (a, b) if a == b => Quality::new(a, format!("{}; {}", quality.reason, doubt.reason)),
-        _ => quality.and(doubt),
     }
 }
 

@@ -212,7 +212,7 @@ impl Takeoff {
                     let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
                     (skin_by_formula(mesh, &checked.topology, &coat, closed.then_some(exposure.union)), None)
                 } else if too_large {
-                    (large::area_times_skin(coated_area, applied.thickness), None)
+                    (Skin::stand_in(coated_area, coated_area * applied.thickness), None)
                 } else {
                     let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
                     exposed_skin(&solid, &exposure, &coat, request.accuracy)
@@ -238,11 +238,14 @@ impl Takeoff {
         });
 
         quality.skin_volume = of_open(quality.skin_volume, open.as_ref());
+        if !too_large && skin.stands_in() {
+            quality.skin_volume = quality.skin_volume.and(large::stand_in());
+        }
         let proposed = Proposed::of(&checked, &cleared, request);
         let unreached = notices::unreached(&steep, coated_area, applied.thickness);
         if let Some(doubt) = notices::unreached_quality(&steep, coated_area) {
-            quality.area = at_most(quality.area, &doubt);
-            quality.skin_volume = at_most(quality.skin_volume, &doubt);
+            quality.area = quality.area.and(doubt.clone());
+            quality.skin_volume = quality.skin_volume.and(doubt);
         }
         let closed_as_asked = request.close.is_some() && !checked.all_closed() && closed;
         if closed_as_asked && quality.core_volume.grade == Grade::NotDefined {
@@ -493,11 +496,6 @@ fn closing_plane(mesh: &Mesh, request: &Request) -> Option<Plane> {
         Close::Floor => -Vector3::z_axis(),
     };
     Some(Plane::behind(mesh, outward))
-}
-
-/// A good figure under a doubt that makes it an upper bound; one that is doubted already keeps its doubt.
-fn at_most(quality: Quality, doubt: &Quality) -> Quality {
-    if quality.grade == Grade::Good { doubt.clone() } else { quality }
 }
 
 /// What a skin without a solid is worth: nothing is known where its two estimates disagree.

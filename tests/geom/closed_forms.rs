@@ -36,7 +36,7 @@ fn leaning(shape: &Shape, leans: std::ops::RangeInclusive<f64>) -> f64 {
 
 fn coat(shape: &Shape, unit: ModelUnit, face: Face, t: Length) -> Skin {
     let sound = checked(shape, unit);
-    skin(sound.model.mesh(), &Coat::everywhere(face, t), Accuracy::FINE, None)
+    skin(sound.model.mesh(), &Coat::everywhere(face, t), Accuracy::FINE)
 }
 
 /// The skin is what the formula says to within what was asked for, and to within the bound that it claims for itself.

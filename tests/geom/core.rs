@@ -5,7 +5,7 @@ use cragskin_fixtures::rock;
 use cragskin_fixtures::solid::{block, frustum, icosphere, ngon, prism};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::skin::{
-    Accuracy, Coat, CoreMesh, Face, Lack, Place, core_mesh, crevices, local_thickness, places, skin,
+    Accuracy, Coat, CoreMesh, Effort, Face, Lack, Place, core_mesh, crevices, local_thickness, places, skin,
 };
 use cragskin_geom::solid::{Exposure, Solid};
 use cragskin_geom::topology::Topology;
@@ -52,7 +52,7 @@ fn bare(mesh: &Mesh, along: &[[f64; 3]]) -> Vec<bool> {
 }
 
 fn core_of(mesh: &Mesh, coat: &Coat, grid: Length) -> CoreMesh {
-    core_mesh(mesh, mesh, coat, grid, None)
+    core_mesh(mesh, mesh, coat, grid)
 }
 
 fn cubic_feet(core: &CoreMesh) -> f64 {
@@ -85,7 +85,7 @@ fn bare_floor_and_back() {
     assert_closed("floor and back", &core.mesh);
     let want = 0.96 * 0.58 * 0.38;
     assert!((core.volume().cubic_metres() - want).abs() < 1e-4 * want, "{}", core.volume().cubic_metres());
-    let skin = skin(&model, &coat, Accuracy::USUAL, None);
+    let skin = skin(&model, &coat, Accuracy::USUAL);
     let both = skin.volume.cubic_metres() + core.volume().cubic_metres();
     assert!((both - 0.24).abs() < skin.bound.cubic_metres() + 5e-4 * want, "{both}");
 }
@@ -296,7 +296,7 @@ fn core_of_a_rock_at_several_grids() {
     let shape = rock(5, 20_000, 1.0);
     let model = mesh(&shape);
     let coat = Coat::everywhere(Face::Finished, Length::from_millimetres(19.0));
-    let skin = skin(&model, &coat, Accuracy::USUAL, None);
+    let skin = skin(&model, &coat, Accuracy::USUAL);
     let want = shape.volume() - skin.volume.cubic_metres();
     for (mm, share) in [(9.5, 2e-3), (30.0, 1e-2), (90.0, 1e-1)] {
         let core = core_of(&model, &coat, Length::from_millimetres(mm));
@@ -333,7 +333,7 @@ fn lacks(model: &Mesh) -> Vec<Place> {
 
 fn lacks_of(model: &Mesh, face: Face) -> Vec<Place> {
     let coat = Coat::everywhere(face, inches(0.75));
-    places(model, model, &coat, inches(0.375), None, inches(2.0), None)
+    places(model, model, &coat, inches(0.375), None, inches(2.0), &Effort::any())
 }
 
 /// Roots 36 in long under 3/4 in. 1-1/4 in has no foam; 2-1/2 in keeps 1 in of it, 34.5 in long, which is under 2 in;
@@ -416,7 +416,7 @@ fn overlapping_blocks_have_one_core() {
     let exposure = Exposure::of(&solid, Length::ZERO);
     let (surface, _) = exposure.surface(&solid);
     let coat = Coat::everywhere(Face::Finished, Length::from_metres(0.02));
-    let core = core_mesh(solid.mesh(), &surface, &coat, Length::from_metres(0.01), None);
+    let core = core_mesh(solid.mesh(), &surface, &coat, Length::from_metres(0.01));
     assert_closed("overlap", &core.mesh);
     // The second block's own core is open towards the first: 0.5 - 0.02 long beyond it, and 0.02 through the skin that it breaks.
     let want = 0.96f64.powi(3) + 0.76 * 0.76 * 0.5;
@@ -429,7 +429,7 @@ fn overlapping_blocks_have_one_core() {
 fn crevices_swallow_mix() {
     let profile = [[0.0, 0.0], [0.42, 0.0], [0.42, 0.3], [0.22, 0.3], [0.22, 0.2], [0.2, 0.2], [0.2, 0.3], [0.0, 0.3]];
     let model = mesh(&prism(&profile, 0.4));
-    let at = |t: f64| crevices(&model, &model, Length::from_metres(t), Length::from_metres(t / 4.0), None);
+    let at = |t: f64| crevices(&model, &model, Length::from_metres(t), Length::from_metres(t / 4.0), &Effort::any());
     let (wide, narrow) = (at(0.019), at(0.008));
     let mouth = {
         // A ball on both arrises of the mouth sinks in by t - sqrt(t^2 - 10^2), along a segment.
@@ -446,7 +446,7 @@ fn crevices_swallow_mix() {
     let (got, bound) = (narrow.volume.cubic_metres(), narrow.bound.cubic_metres());
     assert!((got - wedges).abs() < bound, "{got} is not {wedges} within {bound}");
     let plain = mesh(&block(0.4, 0.4, 0.3));
-    let none = crevices(&plain, &plain, Length::from_metres(0.019), Length::from_metres(0.0095), None);
+    let none = crevices(&plain, &plain, Length::from_metres(0.019), Length::from_metres(0.0095), &Effort::any());
     assert_eq!(none.volume.cubic_metres(), 0.0);
 }
 
@@ -495,7 +495,8 @@ fn the_same_bits_on_any_number_of_threads() {
             let coat = coat(Face::Finished, Length::from_millimetres(19.0), &coated);
             let core = core_of(&model, &coat, Length::from_millimetres(19.0));
             assert_closed("partly bare rock", &core.mesh);
-            let of = |core| places(&model, &model, &coat, Length::from_millimetres(19.0), core, inches(6.0), None);
+            let of =
+                |core| places(&model, &model, &coat, Length::from_millimetres(19.0), core, inches(6.0), &Effort::any());
             // With the finished mesh and without: the same places.
             let (places, quick) = (of(Some(&core.mesh)), of(None));
             assert_eq!(places.len(), quick.len());

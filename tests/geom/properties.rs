@@ -127,7 +127,7 @@ proptest! {
         let face = if finished { Face::Finished } else { Face::Core };
         let coat = |t: f64| {
             let coat = Coat::everywhere(face, Length::from_metres(t));
-            skin(sound.model.mesh(), &coat, Accuracy::of(0.02), None)
+            skin(sound.model.mesh(), &coat, Accuracy::of(0.02))
         };
         let (a, b) = (coat(thin), coat(thin * more));
         prop_assert!(b.volume + a.bound + b.bound >= a.volume, "{a:?} {b:?}");
@@ -138,7 +138,7 @@ proptest! {
     #[test]
     fn a_skin_fits_its_body(seed in any::<u64>(), t in 0.02_f64..0.4) {
         let sound = Checked::new(placed(&rock(seed, 300, 1.0), Metre), 0);
-        let inner = skin(sound.model.mesh(), &Coat::everywhere(Face::Finished, Length::from_metres(t)), Accuracy::of(0.02), None);
+        let inner = skin(sound.model.mesh(), &Coat::everywhere(Face::Finished, Length::from_metres(t)), Accuracy::of(0.02));
         let body = sound.sum_of_parts_m3().expect("closed");
         prop_assert!(inner.volume.cubic_metres() <= body + inner.bound.cubic_metres());
     }
@@ -149,7 +149,7 @@ proptest! {
         let volume = |shape: &Shape| {
             let sound = Checked::new(placed(shape, Metre), 0);
             let coat = Coat::everywhere(Face::Core, Length::from_metres(0.05));
-            skin(sound.model.mesh(), &coat, Accuracy::of(0.01), None)
+            skin(sound.model.mesh(), &coat, Accuracy::of(0.01))
         };
         let rock = rock(seed ^ SplitMix(seed).next_u64(), 600, 1.0);
         let (a, b) = (volume(&rock), volume(&rock.clone().turn(turn)));

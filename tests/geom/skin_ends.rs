@@ -56,7 +56,7 @@ fn a_round_column_with_a_bare_flat() {
         let drawn = posed(&shape, pose);
         for (face, want) in [(Face::Core, outside), (Face::Finished, inside)] {
             let coat = Coat { coated: &coated, ..Coat::everywhere(face, Length::from_metres(T)) };
-            let skin = skin(&drawn, &coat, Accuracy::USUAL, None);
+            let skin = skin(&drawn, &coat, Accuracy::USUAL);
             let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
             assert!((volume - want).abs() <= bound, "{face:?} {pose}: {volume} is not {want} within {bound}");
             assert!(bound <= 0.005 * volume, "{face:?} {pose}: bound {bound} of {volume}");
@@ -71,7 +71,7 @@ fn the_core_of_a_round_column_with_a_bare_flat() {
     let Column { shape, coated, flat, turn } = column(1);
     let drawn = mesh(&shape);
     let coat = Coat { coated: &coated, ..Coat::everywhere(Face::Finished, Length::from_metres(T)) };
-    let core = core_mesh(&drawn, &drawn, &coat, Length::from_metres(T / 2.0), None);
+    let core = core_mesh(&drawn, &drawn, &coat, Length::from_metres(T / 2.0));
     assert_eq!(core.open_edges(), 0);
     let way = |angle: f64| Point3::new(angle.cos(), angle.sin(), 0.0).coords;
     let apothem = RADIUS * (turn / 2.0).cos();
@@ -124,7 +124,7 @@ fn a_bare_hatch_in_a_flat_front() {
     assert!((area - 0.75 * width * height).abs() < 1e-12);
     for face in [Face::Core, Face::Finished] {
         let coat = Coat { coated: &coated, ..Coat::everywhere(face, Length::from_metres(T)) };
-        let skin = skin(&posed(&shape, 1), &coat, Accuracy::USUAL, None);
+        let skin = skin(&posed(&shape, 1), &coat, Accuracy::USUAL);
         let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
         assert!((volume - area * T).abs() <= bound, "{face:?}: {volume} is not {} within {bound}", area * T);
     }

@@ -24,7 +24,7 @@ fn both(shape: &Shape, face: Face, t: f64, half: bool) -> (Skin, Skin) {
         .sum();
     let coat = Coat { face, coated: &coated, thickness: Length::from_metres(t), thickness_of: &[] };
     let formula = skin_by_formula(mesh, &checked.topology, &coat, Some(Volume::from_cubic_metres(solid)));
-    (formula, skin(mesh, &coat, Accuracy::USUAL, None))
+    (formula, skin(mesh, &coat, Accuracy::USUAL))
 }
 
 fn cubic(volume: Volume) -> f64 {

@@ -29,7 +29,7 @@ fn metres(t: f64) -> Length {
 fn all(mesh: &Mesh, face: Face, t: f64, accuracy: Accuracy) -> Skin {
     let solid = Solid::of(mesh, &Topology::of(mesh), None);
     let (surface, _) = Exposure::of(&solid, Length::ZERO).surface(&solid);
-    skin_between(solid.mesh(), &surface, &Coat::everywhere(face, metres(t)), accuracy, None)
+    skin_between(solid.mesh(), &surface, &Coat::everywhere(face, metres(t)), accuracy)
 }
 
 /// The volume is right within the printed bound, and the bound is as small as asked.
@@ -128,7 +128,7 @@ fn half_the_side_takes_the_error_down_by_three() {
         let error = |divisor: f64| {
             let squares = (1..=12).map(|pose| {
                 let coat = Coat::everywhere(Face::Core, metres(k.thickness));
-                let s = skin_on_grid(&posed(&k.shape, pose), &coat, metres(k.thickness / divisor), None);
+                let s = skin_on_grid(&posed(&k.shape, pose), &coat, metres(k.thickness / divisor));
                 (s.volume.cubic_metres() / k.outwards - 1.0).powi(2)
             });
             (squares.sum::<f64>() / 12.0).sqrt()
@@ -293,7 +293,7 @@ fn a_coat_ends_square_at_bare_faces() {
         let m = posed(&shape, pose);
         for (face, want) in [(Face::Core, outwards), (Face::Finished, inwards)] {
             let coat = Coat { coated: &coated, ..Coat::everywhere(face, Length::from_inches(0.75)) };
-            let s = skin(&m, &coat, Accuracy::USUAL, None);
+            let s = skin(&m, &coat, Accuracy::USUAL);
             holds(&format!("{face:?} {pose}"), &s, want * 0.3048f64.powi(3), 0.005);
         }
     }
@@ -306,7 +306,7 @@ fn a_thin_plate_is_coated_on_its_own_side() {
     let coated: Vec<bool> = (0..12).map(|f| mesh(&shape).area_vector(f).z > 1e-9).collect();
     let m = posed(&shape, 2);
     let coat = Coat { coated: &coated, ..Coat::everywhere(Face::Core, metres(0.06)) };
-    holds("plate", &skin(&m, &coat, Accuracy::USUAL, None), 0.8 * 0.06, 0.005);
+    holds("plate", &skin(&m, &coat, Accuracy::USUAL), 0.8 * 0.06, 0.005);
 }
 
 /// Two thicknesses: top 40 mm, sides and base 20 mm.
@@ -323,7 +323,7 @@ fn faces_may_differ_in_thickness() {
     let rim = 2.0 * (1.0 + 0.8);
     let faces = 0.8 * big + 0.8 * t + rim * 0.5 * t;
     let edges = rim * PI / 4.0 * big * big + (rim + 4.0 * 0.5) * PI / 4.0 * t * t;
-    let got = skin(&posed(&shape, 1), &coat, Accuracy::USUAL, None).volume.cubic_metres();
+    let got = skin(&posed(&shape, 1), &coat, Accuracy::USUAL).volume.cubic_metres();
     // The four top and four base corners are of third order: half a ball of T together and half of t, about 0.2 %.
     let corners = 0.5 * 4.0 / 3.0 * PI * (big.powi(3) + t.powi(3));
     assert!((got / (faces + edges + corners) - 1.0).abs() < 3e-3, "{got} {}", faces + edges + corners);
@@ -348,7 +348,7 @@ fn grooves_finer_than_the_skin_fill() {
         })
         .collect();
     let coat = Coat { coated: &coated, ..Coat::everywhere(Face::Core, metres(t)) };
-    let s = skin(&posed(&shape, 0), &coat, Accuracy::USUAL, None);
+    let s = skin(&posed(&shape, 0), &coat, Accuracy::USUAL);
     // A period: the groove itself, w d / 2, and what lies above the crests under arcs of radius t about them.
     let half = w / 2.0;
     let above = half * (t * t - half * half).sqrt() + t * t * (half / t).asin();
@@ -397,7 +397,7 @@ fn one_thread_and_three_give_the_same_bits() {
 fn nothing_coated_is_no_skin() {
     let m = mesh(&block(1.0, 1.0, 1.0));
     let coat = Coat { coated: &[false; 12], ..Coat::everywhere(Face::Core, metres(0.02)) };
-    assert_eq!(skin(&m, &coat, Accuracy::USUAL, None).volume.cubic_metres(), 0.0);
+    assert_eq!(skin(&m, &coat, Accuracy::USUAL).volume.cubic_metres(), 0.0);
     assert_eq!(all(&m, Face::Core, 0.0, Accuracy::USUAL).volume.cubic_metres(), 0.0);
     assert_eq!(all(&Mesh::new(vec![], vec![], vec![]), Face::Core, 0.02, Accuracy::USUAL).volume.cubic_metres(), 0.0);
 }

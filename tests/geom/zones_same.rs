@@ -138,8 +138,33 @@ fn exposed(shape: &Shape, gap: Length, coated: impl Fn([f64; 3]) -> bool) -> (Me
     let sum: f64 = zones.zones.iter().map(|z| z.area.square_metres()).sum();
     let is: f64 =
         (0..coated.len()).map(|f| if coated[f] { mesh.area_vector(f).norm() * exposure.share(f) } else { 0.0 }).sum();
-    assert!((sum - is).abs() < 1e-9 * is, "zones {sum} m2 of {is} m2 exposed");
+    // A sliver of a cut face may collapse where two bodies are joined within the gap.
+    assert!((sum - is).abs() < 2e-6 * is, "zones {sum} m2 of {is} m2 exposed");
     (mesh, zones)
+}
+
+/// Three drums of 24 in on one another, 0.04 in apart, are one wall of 2 pi r h in any number of facets, also where the facets are
+/// narrower than the gap of 1/8 in that is taken as contact. Their edges of 0.04 in and lids stay out of it: 1 %.
+#[test]
+fn stacked_drums_are_one_wall_in_any_facets() {
+    let (radius, high, apart) = (1.0, 1.6, 0.04 / 12.0);
+    for facets in [60, 800] {
+        let drum = |k: u32| {
+            let n = facets + [0, 2, 1][k as usize];
+            solid::prism(&solid::ngon(n, radius), high).translate([0.0, 0.0, f64::from(k) * (high + apart)])
+        };
+        let stack = drum(0).append(&drum(1)).append(&drum(2)).scale(FT);
+        let (top, floor) = ((3.0 * high + 2.0 * apart - 0.01) * FT, 0.01 * FT);
+        let (_, zones) = exposed(&stack, inch(0.125), |p| p[2] > floor && p[2] < top);
+        let walls: Vec<f64> = zones
+            .zones
+            .iter()
+            .filter(|zone| zone.name.class == Class::Wall)
+            .map(|zone| zone.area.square_feet())
+            .collect();
+        let want = std::f64::consts::TAU * radius * 3.0 * high;
+        assert!(walls.len() == 1 && (walls[0] / want - 1.0).abs() < 0.01, "{facets} facets: {walls:?} of {want}");
+    }
 }
 
 fn joint_rules() -> JointRules {

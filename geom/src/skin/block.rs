@@ -9,8 +9,10 @@ const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
 
 /// Steps of work, by trial: for a cell beside those for its candidates, a candidate of an uneven cube, a plane that cuts one.
 const CELL_WORK: u64 = 50;
-const HIT_WORK: u64 = 20;
+const HIT_WORK: u64 = 40;
 const PLANE_WORK: u64 = 2000;
+/// So many steps are counted together.
+const COUNTED: u64 = 10_000_000;
 
 /// What a cell adds up to.
 #[derive(Clone, Copy, Debug, Default)]
@@ -23,8 +25,6 @@ pub(super) struct Sums {
     pub(super) squares: f64,
     pub(super) far_area: f64,
     pub(super) middle_area: f64,
-    /// What it took, in steps of about a nanosecond: counted, not timed, so that it is the same on every machine.
-    pub(super) work: u64,
 }
 
 impl Sums {
@@ -35,7 +35,6 @@ impl Sums {
             squares: self.squares + o.squares,
             far_area: self.far_area + o.far_area,
             middle_area: self.middle_area + o.middle_area,
-            work: self.work + o.work,
         }
     }
 
@@ -132,6 +131,8 @@ pub(super) struct Block<'r, 'a> {
     /// The one thickness on every triangle in reach.
     even: Option<f64>,
     sums: Sums,
+    /// Steps of work.
+    work: u64,
 }
 
 impl<'r, 'a> Block<'r, 'a> {
@@ -149,7 +150,7 @@ impl<'r, 'a> Block<'r, 'a> {
         room.discs.clear();
         room.lists[0].clear();
         let (at, slack) = (at.map(|i| i * BLOCK), (2e-6 * half) as f32);
-        let mut it = Self { job, room, at, middle, half, slack, even: None, sums: Sums::default() };
+        let mut it = Self { job, room, at, middle, half, slack, even: None, sums: Sums::default(), work: 0 };
         // The box of long slanting triangles says little; their disc says more.
         let limit = ((job.reach() + 2.0 * HALF_DIAGONAL * half) * 1.000_01) as f32;
         let mut coat = LeafCoat::Bare;
@@ -205,6 +206,7 @@ impl<'r, 'a> Block<'r, 'a> {
     pub(super) fn sums(&mut self) -> Sums {
         self.cell([0; 3], BLOCK, 0);
         self.sums.squares = (self.sums.fine - self.sums.coarse).powi(2);
+        self.job.effort.spend(self.work);
         self.sums
     }
 
@@ -215,6 +217,12 @@ impl<'r, 'a> Block<'r, 'a> {
 
     /// Adds the cell of `size` cubes a side; its candidates are in `lists[level]`.
     fn cell(&mut self, low: [usize; 3], size: usize, level: usize) {
+        if self.work > COUNTED {
+            self.job.effort.spend(std::mem::take(&mut self.work));
+        }
+        if self.job.effort.is_spent() {
+            return;
+        }
         let h = self.job.fine.spacing;
         let centre = self.centre(low, size);
         let Some(least) = self.measure(level, &centre) else { return };
@@ -292,7 +300,7 @@ impl<'r, 'a> Block<'r, 'a> {
     fn measure(&mut self, level: usize, p: &V3) -> Option<f32> {
         let Room { lists, gaps, .. } = &mut *self.room;
         lists[level].gaps_squared(single(p), gaps);
-        self.sums.work += CELL_WORK + gaps.len() as u64;
+        self.work += CELL_WORK + gaps.len() as u64;
         // None is negative, and such numbers are in order as their bits are: a sum of integers is done several at once.
         gaps.iter().map(|g| g.to_bits() as i32).min().map(|bits| f32::from_bits(bits as u32))
     }
@@ -423,7 +431,7 @@ impl<'r, 'a> Block<'r, 'a> {
         near: (V3, f64),
         level: usize,
     ) -> (f64, f64, f64) {
-        self.sums.work += HIT_WORK * self.room.lists[level].item.len() as u64;
+        self.work += HIT_WORK * self.room.lists[level].item.len() as u64;
         // The coat that reaches farthest over this point, and the nearest bare face.
         let (mut coat, mut bare): (Option<(f64, Hit)>, Option<Hit>) = (None, None);
         for &tri in &self.room.lists[level].item {
@@ -460,9 +468,10 @@ impl<'r, 'a> Block<'r, 'a> {
         // Planes as `normal . x <= height` in units of the side, about the centre of the cube.
         let mut planes = vec![(-near.0, near.1 / side), (-normal, distance / side)];
         if let Some(bare) = bare {
+            self.work += HIT_WORK * self.room.lists[level].item.len() as u64;
             self.ends(p, side, &coat, &bare, level, &mut planes);
         }
-        self.sums.work += PLANE_WORK * planes.len() as u64;
+        self.work += PLANE_WORK * planes.len() as u64;
         let with = |height: f64| {
             planes.push((normal, (height - distance) / side));
             let volume = clipped(&planes);

@@ -9,7 +9,7 @@ use super::flip::flip;
 use super::merge::merge;
 use super::net::{Net, net};
 use super::settle::Settled;
-use super::{Coat, Face, Ground, Winding, truth, turn, turned};
+use super::{Coat, Effort, Face, Ground, truth, turn, turned};
 use crate::bodies::Bodies;
 use crate::distance::{Surface, Tree, V3};
 use crate::mesh::Mesh;
@@ -86,7 +86,7 @@ impl CoreMesh {
 
 /// The far side of the skin of a model in metres, on a grid of a given side; half the thickness does for foam.
 ///
-/// `inside`, `surface`, `coat` and `winding` are those of [`super::skin_between`]. Bare faces keep their plane and a coat
+/// `inside`, `surface` and `coat` are those of [`super::skin_between`]. Bare faces keep their plane and a coat
 /// ends at them square. Faces, arrises and corners between planes lie where the planes say; a round place is a chord a cell.
 /// A place thinner than a cell may be lost.
 ///
@@ -103,17 +103,18 @@ impl CoreMesh {
 /// let others = [[2, 6, 7], [2, 7, 3], [0, 4, 6], [0, 6, 2], [1, 3, 7], [1, 7, 5]];
 /// let cube = Mesh::new((0..8).map(corner).collect(), [faces, others].concat(), vec![]);
 /// let coat = Coat::everywhere(Face::Finished, Length::from_millimetres(19.0));
-/// let core = core_mesh(&cube, &cube, &coat, Length::from_millimetres(9.5), None);
+/// let core = core_mesh(&cube, &cube, &coat, Length::from_millimetres(9.5));
 /// let lost = 0.962f64.powi(3) - core.volume().cubic_metres();
 /// assert!(lost.abs() < 1e-5);
 /// assert!(core.within.millimetres() < 0.1);
 /// ```
 #[must_use]
-pub fn core_mesh(inside: &Mesh, surface: &Mesh, coat: &Coat, grid: Length, winding: Option<Winding>) -> CoreMesh {
+pub fn core_mesh(inside: &Mesh, surface: &Mesh, coat: &Coat, grid: Length) -> CoreMesh {
     let solid = turned(inside);
     let bounds = turned(surface);
     let ground = Ground::of(&solid, &bounds, coat);
-    let field = Field::new(&ground, coat, winding, grid.metres());
+    let effort = Effort::any();
+    let field = Field::new(&ground, coat, grid.metres(), &effort);
     let step = field.grid.spacing;
     let mut net = net(&field);
     // What is left of a cut corner shows when the flats about it are large.

@@ -7,7 +7,7 @@
 
 use super::field::{Field, Local};
 use super::near::{FINEST, HALF_DIAGONAL, Hit, Patch, level_of};
-use super::{BLOCK, Coat, Face, Ground, Winding, turned};
+use super::{BLOCK, Coat, Effort, Face, Ground, turned};
 use crate::distance::V3;
 use crate::mesh::Mesh;
 use crate::units::{Length, Volume};
@@ -24,16 +24,16 @@ pub struct Crevices {
 /// How much mix crevices swallow under a skin of one thickness: the closing of the solid by it, less the solid. Counted by
 /// the nodes of a grid, each decided exactly; the bound is twice the scatter of such a count.
 ///
-/// Cost: a few looks at a block's triangles for each node in the skin.
+/// Cost: a few looks at a block's triangles for each node in the skin. Where `effort` is spent the answer is not whole.
 #[must_use]
-pub fn crevices(inside: &Mesh, surface: &Mesh, thickness: Length, grid: Length, winding: Option<Winding>) -> Crevices {
+pub fn crevices(inside: &Mesh, surface: &Mesh, thickness: Length, grid: Length, effort: &Effort) -> Crevices {
     let (solid, bounds) = (turned(inside), turned(surface));
     let coat = Coat::everywhere(Face::Core, thickness);
     let ground = Ground::of(&solid, &bounds, &coat);
     if ground.thickest == 0.0 {
         return Crevices::default();
     }
-    let field = Field::new(&ground, &coat, winding, grid.metres());
+    let field = Field::new(&ground, &coat, grid.metres(), effort);
     let source = field.within(2.0 * ground.thickest);
     let counts = field.sweep(&[source], &|low, [nodes]| {
         let local = Local::new(&field, Patch::new(&source, &nodes, field.middle(low, BLOCK)));

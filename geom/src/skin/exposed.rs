@@ -24,14 +24,14 @@ pub fn exposed_skin(
     };
     if exposure.is_whole() && solid.is_sound() {
         let coated: Vec<bool> = (0..solid.mesh().triangles().len()).map(is_coated).collect();
-        return (skin(solid.mesh(), &Coat { coated: &coated, ..*coat }, accuracy, None), None);
+        return (skin(solid.mesh(), &Coat { coated: &coated, ..*coat }, accuracy), None);
     }
     let (surface, facets) = exposure.surface(solid);
     let coat_of = |facet: &Facet| facet.coat && is_coated(facet.source as usize);
     if solid.is_sound() {
         let coated: Vec<bool> = facets.iter().map(coat_of).collect();
         let coat = Coat { coated: &coated, ..*coat };
-        return (skin_between(&solid.inside(), &surface, &coat, accuracy, None), None);
+        return (skin_between(&solid.inside(), &surface, &coat, accuracy), None);
     }
     // What was added on a guess is no surface.
     let real: Vec<bool> = facets.iter().map(|facet| !solid.is_guessed(facet.source as usize)).collect();

@@ -1,11 +1,10 @@
 //! How deep a point lies in what the skin leaves: the depth that [`super::core_mesh`] looks for zeros of.
 
-use nalgebra::Point3;
 use rayon::prelude::*;
 
 use super::ends::{Side, end, smooth};
 use super::near::{FINEST, Hit, Patch, Source};
-use super::{BLOCK, Coat, Face, Ground, Winding, turn};
+use super::{BLOCK, Coat, Effort, Face, Ground};
 use crate::distance::{Columns, Disc, Grid, Node, V3, closest};
 
 /// Depth at a point, positive in the rest, and the direction in which it grows.
@@ -20,7 +19,7 @@ pub(super) struct Depth {
 pub(super) struct Field<'a> {
     pub(super) ground: &'a Ground<'a>,
     coat: &'a Coat<'a>,
-    winding: Option<Winding<'a>>,
+    pub(super) effort: &'a Effort,
     /// Nodes are the centres of its cubes.
     pub(super) grid: Grid,
     columns: Columns,
@@ -33,7 +32,7 @@ pub(super) struct Field<'a> {
 }
 
 impl<'a> Field<'a> {
-    pub(super) fn new(ground: &'a Ground<'a>, coat: &'a Coat<'a>, winding: Option<Winding<'a>>, step: f64) -> Self {
+    pub(super) fn new(ground: &'a Ground<'a>, coat: &'a Coat<'a>, step: f64, effort: &'a Effort) -> Self {
         let (mut low, mut high) = (V3::repeat(f64::INFINITY), V3::repeat(f64::NEG_INFINITY));
         for p in ground.inside.positions() {
             low = low.inf(&p.coords);
@@ -48,7 +47,7 @@ impl<'a> Field<'a> {
         let faces = 0..ground.surface.triangles.len();
         let one = faces.clone().all(|f| coat.on(f).is_none_or(|t| t == ground.thickest)).then_some(ground.thickest);
         let any_bare = faces.into_iter().any(|f| coat.on(f).is_none());
-        Self { ground, coat, winding, grid, columns, discs, levels, one, any_bare }
+        Self { ground, coat, effort, grid, columns, discs, levels, one, any_bare }
     }
 
     /// Unit normal of a triangle, towards the skin.
@@ -66,7 +65,7 @@ impl<'a> Field<'a> {
     /// The same for points as far from the surface as `depth`.
     pub(super) fn within(&self, depth: f64) -> Source<'_> {
         let Ground { ref tree, surface, .. } = *self.ground;
-        Source { tree, surface, discs: &self.discs, reach: depth + 2.0 * self.grid.spacing }
+        Source { tree, surface, discs: &self.discs, reach: depth + 2.0 * self.grid.spacing, effort: self.effort }
     }
 
     /// Thickness of the coat at the foot of a point, nothing at a bare face.
@@ -81,11 +80,7 @@ impl<'a> Field<'a> {
     /// Whether a node is on the skin's side of the surface.
     pub(super) fn on_skin_side(&self, node: [usize; 3]) -> bool {
         let at = self.grid.centre(node);
-        let winding = self
-            .columns
-            .winding(node[0], node[1], at.z)
-            .or_else(|| self.winding.map(|w| w(Point3::from(turn().tr_mul(&at))).round() as i32));
-        match winding {
+        match self.columns.winding(node[0], node[1], at.z) {
             Some(winding) => (winding >= 1) == (self.coat.face == Face::Finished),
             None => self.seems_on_skin_side(&at),
         }
@@ -159,6 +154,9 @@ impl<'a> Field<'a> {
         from: &[Vec<Node>; N],
         each: &(impl Fn([usize; 3], [Vec<Node>; N]) -> Option<T> + Sync),
     ) -> Vec<T> {
+        if self.effort.is_spent() {
+            return Vec::new();
+        }
         let (centre, half) = self.middle(low, side);
         let nodes: [Vec<Node>; N] = std::array::from_fn(|k| {
             sources[k].tree.near(&sources[k].surface, &from[k], &centre, half, sources[k].reach)

@@ -24,6 +24,7 @@ mod block;
 mod cell;
 mod core;
 mod crevices;
+mod effort;
 mod ends;
 mod exposed;
 mod field;
@@ -41,6 +42,7 @@ mod truth;
 
 pub use self::core::{CoreMesh, core_mesh, local_thickness, local_thickness_at};
 pub use crevices::{Crevices, crevices};
+pub use effort::Effort;
 pub use exposed::exposed_skin;
 pub use formula::skin_by_formula;
 pub use open::{Estimate, OpenSkin, skin_of_open};
@@ -110,7 +112,12 @@ impl Accuracy {
     /// Steps of work beyond which nobody waits either. Squares say little of it where bare faces are everywhere: each cube
     /// within the skin's thickness of one is cut by planes.
     fn most_work(self) -> f64 {
-        1000.0 * self.most_squares()
+        2000.0 * self.most_squares()
+    }
+
+    /// Steps of the first and coarsest measure: what takes longer is not measured.
+    fn first(self) -> Effort {
+        Effort::of(FIRST.max(self.most_work() as u64))
     }
 
     fn times(self, factor: f64) -> Self {
@@ -124,11 +131,11 @@ impl Accuracy {
     }
 }
 
+/// Ten million triangles take a tenth of it, by trial.
+const FIRST: u64 = 6_000_000_000;
+
 /// Halving the cubes makes four times the work on the surface and eight times in the thick of the skin; so much more than four.
 const MORE_WORK: f64 = 1.5;
-
-/// The winding number at a point, for bodies that could not be closed.
-pub type Winding<'a> = &'a (dyn Fn(Point3<f64>) -> f64 + Sync);
 
 /// A skin and how exactly it is known.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -152,13 +159,26 @@ impl Skin {
         let (volume, area) = (Volume::ZERO, Area::ZERO);
         Self { volume, bound: volume, area_times_skin: volume, far_area: area, middle_area: area, grid: Length::ZERO }
     }
+
+    /// Area x thickness in place of a skin that was not measured, which may be wrong by as much again.
+    #[must_use]
+    pub fn stand_in(coated: Area, naive: Volume) -> Self {
+        let (volume, area) = (naive, coated);
+        Self { volume, bound: volume, area_times_skin: volume, far_area: area, middle_area: area, grid: Length::ZERO }
+    }
+
+    /// Whether it is a [`stand_in`](Self::stand_in): measuring would have taken minutes.
+    #[must_use]
+    pub fn stands_in(&self) -> bool {
+        self.grid == Length::ZERO && self.volume > Volume::ZERO && self.bound == self.volume
+    }
 }
 
 /// The skin of a model in metres with closed bodies.
 ///
 /// Cost: for a given thickness and accuracy near linear in area; a rock of 33 m2 and a million triangles at 19 mm takes
 /// about a second a core. Where bare faces are everywhere every cube costs more; beyond a number of steps the bound grows and the time
-/// does not. Memory: 32 bytes a triangle and 16 bytes for every square of the grid on the surface.
+/// does not, and where the coarsest cubes alone take more, area x thickness [stands in](Skin::stand_in). Memory: 32 bytes a triangle and 16 bytes for every square of the grid on the surface.
 /// The answer is the same to the last bit for any number of threads.
 ///
 /// Of a cube with sides of 1 m under 19 mm, by Steiner's formula `6 t + 3 pi t^2 + 4/3 pi t^3` = 0.117431 m3:
@@ -169,26 +189,32 @@ impl Skin {
 /// let faces = [[0, 2, 3], [0, 3, 1], [4, 5, 7], [4, 7, 6], [0, 1, 5], [0, 5, 4]];
 /// let others = [[2, 6, 7], [2, 7, 3], [0, 4, 6], [0, 6, 2], [1, 3, 7], [1, 7, 5]];
 /// let cube = Mesh::new((0..8).map(corner).collect(), [faces, others].concat(), vec![]);
-/// let skin = skin(&cube, &Coat::everywhere(Face::Core, Length::from_millimetres(19.0)), Accuracy::USUAL, None);
+/// let skin = skin(&cube, &Coat::everywhere(Face::Core, Length::from_millimetres(19.0)), Accuracy::USUAL);
 /// assert!((skin.volume.cubic_metres() - 0.117431).abs() < skin.bound.cubic_metres());
 /// assert!(skin.bound / skin.volume < 0.005);
 /// ```
 #[must_use]
-pub fn skin(mesh: &Mesh, coat: &Coat, accuracy: Accuracy, winding: Option<Winding>) -> Skin {
-    skin_between(mesh, mesh, coat, accuracy, winding)
+pub fn skin(mesh: &Mesh, coat: &Coat, accuracy: Accuracy) -> Skin {
+    skin_between(mesh, mesh, coat, accuracy)
 }
 
 /// The same where bodies overlap: `inside` says what is solid (all bodies, closed), `surface` holds the part of its triangles that
 /// bounds the solid, faces outward, and is what `coat` speaks of. Walls buried in another body must not be in `surface`.
 #[must_use]
-pub fn skin_between(inside: &Mesh, surface: &Mesh, coat: &Coat, accuracy: Accuracy, winding: Option<Winding>) -> Skin {
+pub fn skin_between(inside: &Mesh, surface: &Mesh, coat: &Coat, accuracy: Accuracy) -> Skin {
     let solid = turned(inside);
     let bounds = if std::ptr::eq(inside, surface) { None } else { Some(turned(surface)) };
     let ground = Ground::of(&solid, bounds.as_ref().unwrap_or(&solid), coat);
     let leaves = Leaves::of(&ground.tree, &ground.surface, coat);
     let mut spacing = ground.thickest;
+    let mut effort = accuracy.first();
     loop {
-        let (skin, work) = ground.measure(&leaves, coat, winding, spacing);
+        let skin = ground.measure(&leaves, coat, spacing, &effort);
+        if effort.is_spent() {
+            return Skin::stand_in(Area::from_square_metres(ground.naive / ground.thickest), skin.area_times_skin);
+        }
+        let work = effort.spent();
+        effort = Effort::any();
         let asked = accuracy.0 * skin.volume.cubic_metres();
         let enough = skin.bound.cubic_metres() <= asked || spacing < ground.thickest / 30.0;
         let too_much = |finer: f64| {
@@ -208,10 +234,10 @@ pub fn skin_between(inside: &Mesh, surface: &Mesh, coat: &Coat, accuracy: Accura
 
 /// The skin measured once, in cubes of a given side, whatever the bound comes to. For studies of how exact it is.
 #[must_use]
-pub fn skin_on_grid(mesh: &Mesh, coat: &Coat, grid: Length, winding: Option<Winding>) -> Skin {
+pub fn skin_on_grid(mesh: &Mesh, coat: &Coat, grid: Length) -> Skin {
     let solid = turned(mesh);
     let ground = Ground::of(&solid, &solid, coat);
-    ground.measure(&Leaves::of(&ground.tree, &ground.surface, coat), coat, winding, grid.metres()).0
+    ground.measure(&Leaves::of(&ground.tree, &ground.surface, coat), coat, grid.metres(), &Effort::any())
 }
 
 /// The turn of [`turned`]: of the quaternion (5, 1, 1, 2), so that all nine numbers are exact in thirty-firsts.
@@ -262,12 +288,12 @@ impl<'a> Ground<'a> {
         self.naive / self.thickest / (spacing * spacing)
     }
 
-    /// The skin on cubes of a side, and the steps of work that it took.
-    fn measure(&self, leaves: &Leaves, coat: &Coat, winding: Option<Winding>, spacing: f64) -> (Skin, u64) {
+    /// The skin on cubes of a side.
+    fn measure(&self, leaves: &Leaves, coat: &Coat, spacing: f64, effort: &Effort) -> Skin {
         if self.thickest == 0.0 {
-            return (Skin::none(), 0);
+            return Skin::none();
         }
-        Job::new(self, leaves, coat, winding, spacing).measure()
+        Job::new(self, leaves, coat, spacing, effort).measure()
     }
 }
 
@@ -281,7 +307,7 @@ struct Job<'a> {
     tree: &'a Tree,
     leaves: &'a Leaves,
     coat: &'a Coat<'a>,
-    winding: Option<Winding<'a>>,
+    effort: &'a Effort,
     /// Greatest thickness.
     thickest: f64,
     fine: Grid,
@@ -293,13 +319,7 @@ struct Job<'a> {
 }
 
 impl<'a> Job<'a> {
-    fn new(
-        ground: &'a Ground<'a>,
-        leaves: &'a Leaves,
-        coat: &'a Coat<'a>,
-        winding: Option<Winding<'a>>,
-        spacing: f64,
-    ) -> Self {
+    fn new(ground: &'a Ground<'a>, leaves: &'a Leaves, coat: &'a Coat<'a>, spacing: f64, effort: &'a Effort) -> Self {
         let &Ground { inside, ref surface, ref tree, thickest, .. } = ground;
         let (mut low, mut high) = (V3::repeat(f64::INFINITY), V3::repeat(f64::NEG_INFINITY));
         for p in inside.positions() {
@@ -321,7 +341,7 @@ impl<'a> Job<'a> {
             tree,
             leaves,
             coat,
-            winding,
+            effort,
             thickest,
             fine,
             coarse,
@@ -331,22 +351,24 @@ impl<'a> Job<'a> {
         }
     }
 
-    fn measure(&self) -> (Skin, u64) {
+    fn measure(&self) -> Skin {
         let root: Vec<Node> = self.tree.root().into_iter().collect();
         let sums = self.halve([0; 3], self.depth, &root, &mut Room::default());
-        let skin = Skin {
+        Skin {
             volume: Volume::from_cubic_metres(sums.fine),
             bound: Volume::from_cubic_metres(sums.bound()),
             area_times_skin: Volume::from_cubic_metres(self.naive),
             far_area: Area::from_square_metres(sums.far_area),
             middle_area: Area::from_square_metres(sums.middle_area),
             grid: Length::from_metres(self.fine.spacing),
-        };
-        (skin, sums.work)
+        }
     }
 
     /// The sums of a cell of `2^level` blocks a side with its low corner at block `at`. Children are added in a fixed order.
     fn halve(&self, at: [usize; 3], level: u32, from: &[Node], room: &mut Room) -> Sums {
+        if self.effort.is_spent() {
+            return Sums::default();
+        }
         let half = self.fine.spacing * (BLOCK << level) as f64 / 2.0;
         let centre = self.fine.low + V3::from(at.map(|i| (i * BLOCK) as f64)) * self.fine.spacing + V3::repeat(half);
         let nodes = self.tree.near(self.surface, from, &centre, half, self.reach());
@@ -385,7 +407,6 @@ impl<'a> Job<'a> {
     fn winding_number(&self, fine: bool, [i, j, k]: [usize; 3]) -> Option<i32> {
         let (grid, columns) =
             if fine { (&self.fine, &self.fine_columns) } else { (&self.coarse, &self.coarse_columns) };
-        let at = grid.centre([i, j, k]);
-        columns.winding(i, j, at.z).or_else(|| self.winding.map(|w| w(Point3::from(turn().tr_mul(&at))).round() as i32))
+        columns.winding(i, j, grid.centre([i, j, k]).z)
     }
 }

@@ -1,6 +1,6 @@
 //! The triangles that can be nearest to points of a block, narrowed as the block is halved.
 
-use super::BLOCK;
+use super::{BLOCK, Effort};
 use crate::distance::{Disc, Discs, Node, Surface, Tree, V3, closest, single};
 use std::ops::Range;
 
@@ -23,6 +23,7 @@ pub(super) struct Source<'s> {
     /// The discs about the leaves of the tree.
     pub(super) discs: &'s [Disc],
     pub(super) reach: f64,
+    pub(super) effort: &'s Effort,
 }
 
 /// The nearest point of a surface.
@@ -67,6 +68,21 @@ pub(super) struct Patch<'s> {
     centre: V3,
     half: f64,
     slack: f32,
+    /// Steps of work.
+    work: u64,
+}
+
+/// Steps for a question, for a triangle whose disc is looked at and for one whose nearest point is found, by trial.
+const ASK_WORK: u64 = 50;
+const DISC_WORK: u64 = 4;
+const LOOK_WORK: u64 = 40;
+/// So many steps are counted together.
+const COUNTED: u64 = 10_000_000;
+
+impl Drop for Patch<'_> {
+    fn drop(&mut self) {
+        self.source.effort.spend(self.work);
+    }
 }
 
 impl<'s> Patch<'s> {
@@ -83,6 +99,7 @@ impl<'s> Patch<'s> {
             centre,
             half,
             slack: (2e-6 * half) as f32,
+            work: 0,
         };
         // The box of long slanting triangles says little; their disc says more.
         let limit = it.squared(source.reach + 2.0 * HALF_DIAGONAL * half);
@@ -94,6 +111,17 @@ impl<'s> Patch<'s> {
             }
         });
         it
+    }
+
+    /// Counts steps. Once too many are spent there are no candidates any more, and the block is soon done.
+    fn spend(&mut self, steps: u64) {
+        self.work += steps;
+        if self.work > COUNTED {
+            self.source.effort.spend(std::mem::take(&mut self.work));
+            if self.source.effort.is_spent() {
+                self.lists.iter_mut().for_each(Discs::clear);
+            }
+        }
     }
 
     /// Triangles in reach, and some that are not.
@@ -124,6 +152,7 @@ impl<'s> Patch<'s> {
 
     /// The nearest of the candidates of a level.
     pub(super) fn nearest(&mut self, level: usize, p: &V3) -> Option<Hit> {
+        self.spend(ASK_WORK + self.lists[level].item.len() as u64);
         self.lists[level].gaps_squared(single(&(p - self.centre)), &mut self.gaps);
         let first = least(&self.gaps)?;
         let mut best = Best { hit: Hit { triangle: u32::MAX, at: *p, distance: f64::INFINITY }, limit: f32::INFINITY };
@@ -157,7 +186,8 @@ impl<'s> Patch<'s> {
     }
 
     #[inline]
-    fn try_one(&self, k: usize, p: &V3, best: &mut Best) {
+    fn try_one(&mut self, k: usize, p: &V3, best: &mut Best) {
+        self.work += LOOK_WORK;
         let at = closest(p, &self.corners[k]);
         let hit = Hit { triangle: self.numbers[k], at, distance: (p - at).norm() };
         if hit.before(&best.hit) {
@@ -173,6 +203,7 @@ impl<'s> Patch<'s> {
         limit: f64,
         mut each: impl FnMut(&mut Self, u32, &[V3; 3]) -> f64,
     ) {
+        self.spend(ASK_WORK + self.lists[level].item.len() as u64);
         let mut gaps = Vec::new();
         let from = single(&(p - self.centre));
         self.lists[level].gaps_squared(from, &mut gaps);
@@ -181,9 +212,12 @@ impl<'s> Patch<'s> {
             if gap > limit {
                 continue;
             }
-            for k in self.open(self.lists[level].item[i]) {
+            let Some(&item) = self.lists[level].item.get(i) else { return };
+            for k in self.open(item) {
                 let k = k as usize;
+                self.work += DISC_WORK;
                 if self.discs[k].gap_squared(from) <= limit {
+                    self.work += LOOK_WORK;
                     let corners = self.corners[k];
                     let next = each(self, self.numbers[k], &corners);
                     limit = self.squared(next.max(0.0));

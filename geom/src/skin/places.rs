@@ -11,7 +11,7 @@ use std::collections::HashMap;
 use super::field::{Field, Local};
 use super::near::{FINEST, HALF_DIAGONAL, Hit, Patch, Source, level_of};
 use super::net::net;
-use super::{BLOCK, Coat, Face, Ground, Winding, turn, turned};
+use super::{BLOCK, Coat, Effort, Face, Ground, turn, turned};
 use crate::bodies::Forest;
 use crate::distance::{Surface, Tree, V3};
 use crate::mesh::Mesh;
@@ -43,7 +43,7 @@ pub struct Place {
     pub area: Area,
 }
 
-/// Finds the places of a model. `inside`, `surface`, `coat`, `grid` and `winding` are as for [`super::core_mesh`]; `core` is
+/// Finds the places of a model. `inside`, `surface`, `coat` and `grid` are as for [`super::core_mesh`]; `core` is
 /// the mesh it made of them, if it has been made: else one is made here, without the finish.
 ///
 /// *No foam* (of a finished model): points of the solid farther than twice the skin's thickness from any core. *Thin*: points
@@ -51,7 +51,7 @@ pub struct Place {
 /// Both leave out a length of twice the depth where a twig grows out of a body. Smaller places than eight cells of the grid
 /// are passed over. No foam comes first, larger first.
 ///
-/// Cost: a core mesh or less, and the points that the two leave.
+/// Cost: a core mesh or less, and the points that the two leave. Where `effort` is spent the answer is not whole.
 #[must_use]
 pub fn places(
     inside: &Mesh,
@@ -60,14 +60,14 @@ pub fn places(
     grid: Length,
     core: Option<&Mesh>,
     least: Length,
-    winding: Option<Winding>,
+    effort: &Effort,
 ) -> Vec<Place> {
     let (solid, bounds) = (turned(inside), turned(surface));
     let uncut = Coat::everywhere(Face::Finished, Length::ZERO);
     let coat = if coat.face == Face::Core { &uncut } else { coat };
     let ground = Ground::of(&solid, &bounds, coat);
     let step = grid.metres();
-    let foam = Field::new(&ground, coat, winding, step);
+    let foam = Field::new(&ground, coat, step, effort);
     let mut places = Vec::new();
     if ground.thickest > 0.0 {
         let rest = core.map_or_else(|| net(&foam).mesh(), turned);
@@ -81,7 +81,7 @@ pub fn places(
         (0..bounds.triangles().len()).map(|f| Length::from_metres(coat.on(f).unwrap_or(0.0) + depth)).collect();
     let deep = Coat { face: Face::Finished, coated: &[], thickness: Length::ZERO, thickness_of: &deeper };
     let deep_ground = Ground::of(&solid, &bounds, &deep);
-    let sound = Field::new(&deep_ground, &deep, winding, 2.0 * step);
+    let sound = Field::new(&deep_ground, &deep, 2.0 * step, effort);
     let thin = beyond(&foam, &sound, &net(&sound).mesh(), 2.0 * depth);
     places.extend(grouped(Lack::Thin, &foam, &thin));
 
@@ -102,7 +102,10 @@ fn beyond(field: &Field<'_>, deep: &Field<'_>, mesh: &Mesh, limit: f64) -> Vec<[
     let surface = Surface::of(mesh);
     let tree = Tree::of(&surface);
     let discs = tree.discs(&surface);
-    let sources = [field.within(deep.ground.thickest), Source { tree: &tree, surface, discs: &discs, reach: limit }];
+    let sources = [
+        field.within(deep.ground.thickest),
+        Source { tree: &tree, surface, discs: &discs, reach: limit, effort: field.effort },
+    ];
     let found = field.sweep(&sources, &|low, [model, rest]| {
         let at = field.middle(low, BLOCK);
         let local = Local::new(field, Patch::new(&sources[0], &model, at));

@@ -63,14 +63,17 @@ impl Quality {
         Self { grade, reason: reason.into() }
     }
 
-    /// The worse of two; the first where they are equal. A bound both ways is not defined.
+    /// The worse of two; of two alike both reasons. What may be more for one reason and less for another is not known.
     #[must_use]
     pub fn and(self, other: Self) -> Self {
         match (self.grade, other.grade) {
             (Grade::LowerBound, Grade::UpperBound) | (Grade::UpperBound, Grade::LowerBound) => {
-                Self::new(Grade::NotDefined, format!("{}; {}", self.reason, other.reason))
+                Self::new(Grade::NotKnown, format!("{}; {}", self.reason, other.reason))
             }
             (a, b) if b > a => other,
+            (a, b) if a == b && !self.reason.contains(&other.reason) => {
+                Self::new(a, format!("{}; {}", self.reason, other.reason))
+            }
             _ => self,
         }
     }

@@ -35,7 +35,7 @@ pub(super) fn stitched(mesh: Mesh, gap: f64) -> Stitched {
         return whole;
     }
     let rounding = ROUNDING * diagonal;
-    whole = whole.joined(rounding, None);
+    whole = whole.without_slivers(rounding).joined(rounding, None);
     if gap <= rounding {
         return whole;
     }
@@ -49,6 +49,22 @@ pub(super) fn stitched(mesh: Mesh, gap: f64) -> Stitched {
 }
 
 impl Stitched {
+    /// Without what cutting left that is thinner than `reach`: its sides lie on one another, and joined with them it would tie
+    /// knots of edges with three and more faces.
+    fn without_slivers(self, reach: f64) -> Self {
+        let Self { mesh, from } = self;
+        let topology = Topology::of(&mesh);
+        let is_sliver = |f: usize| {
+            let [a, b, c] = mesh.corners(f);
+            let longest = (b - a).norm().max((c - b).norm()).max((a - c).norm());
+            2.0 * mesh.area_vector(f).norm() <= reach * longest
+                && (0..3).any(|side| topology.across(f, side) == Across::Open)
+        };
+        let keep: Vec<bool> = (0..mesh.triangles().len()).map(|f| !is_sliver(f)).collect();
+        let from = from.iter().zip(&keep).filter(|(_, keep)| **keep).map(|(f, _)| *f).collect();
+        Self { mesh: mesh.keeping(&keep), from }
+    }
+
     /// Moves open corners within `reach` of one another together, and puts those within reach of an open edge into it; with
     /// `body` only those of another one.
     fn joined(self, reach: f64, body: Option<&[u32]>) -> Self {
@@ -66,18 +82,28 @@ impl Stitched {
         let other = |a: u32, b: u32| body.is_none_or(|of| of[a as usize] != of[b as usize]);
         let rim: BTreeSet<u32> = open.iter().flat_map(ends).collect();
         let points = Points::new(rim.iter().map(|&v| (v, at(v))));
-        // The lowest of those within reach stands for them.
+        // The nearest within reach stands for a corner, if it stands for itself and for no other corner of the same body: a chain
+        // of corners, each within reach of the next, would draw a whole rim together into one.
         let mut stands: BTreeMap<u32, u32> = BTreeMap::new();
+        let mut taken: BTreeSet<(u32, u32)> = BTreeSet::new();
         for &v in &rim {
             let here = at(v);
-            let mut first: Option<u32> = None;
+            let own = body.map(|of| of[v as usize]);
+            let mut best: Option<(f64, u32)> = None;
             points.near(&here, &here, reach, &mut |w| {
-                if w < v && other(v, w) && (at(w) - here).norm() <= reach {
-                    let name = stands.get(&w).copied().unwrap_or(w);
-                    first = Some(first.map_or(name, |first| first.min(name)));
+                let away = (at(w) - here).norm();
+                let is_free = w < v && other(v, w) && stands.get(&w) == Some(&w);
+                if is_free
+                    && away <= reach
+                    && own.is_none_or(|own| !taken.contains(&(w, own)))
+                    && best.is_none_or(|(d, u)| away < d || (away == d && w < u))
+                {
+                    best = Some((away, w));
                 }
             });
-            stands.insert(v, first.unwrap_or(v));
+            let name = best.map_or(v, |(_, w)| w);
+            taken.extend(own.map(|own| (name, own)));
+            stands.insert(v, name);
         }
         let stand = |v: u32| stands.get(&v).copied().unwrap_or(v);
         let mut put: BTreeMap<(usize, usize), Vec<u32>> = BTreeMap::new();

@@ -87,7 +87,7 @@ fn known_to(report: &TakeoffReport, line: Option<&csv::Line<'_>>) -> f64 {
 
 /// Mixing water is reckoned from whole bags: where the mix has not changed it has not either.
 fn water_follows_bags(lines: &mut [Line]) {
-    let same_mix = lines.iter().any(|line| line.id == FigureId::Mix && line.is_within());
+    let same_mix = lines.iter().any(|line| line.id == FigureId::Mix && line.packages_difference == Some(0));
     for water in lines.iter_mut().filter(|line| same_mix && line.id == FigureId::MixingWater) {
         water.known_to = water.known_to.max(water.difference.map_or(0.0, f64::abs));
     }
@@ -138,7 +138,7 @@ impl Line {
         if self.old_packages.is_some() || self.new_packages.is_some() {
             let whole = |n: Option<i64>| n.map_or_else(String::new, |n| n.to_string());
             let by = self.packages_difference.map_or_else(String::new, |n| format!("{n:+}"));
-            let changed = self.old_packages != self.new_packages && !self.is_within();
+            let changed = self.old_packages != self.new_packages;
             return (changed, vec![whole(self.old_packages), whole(self.new_packages), by, self.unit.to_owned()]);
         }
         // The same figures in both systems; a line that has no other unit is said once.

@@ -6,9 +6,10 @@ use crate::quantities::Grade;
 use crate::request::Request;
 use crate::steep::Search;
 use crate::takeoff::{Takeoff, solid};
+use cragskin_geom::effort::Effort;
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::skin::{
-    Coat, CoreMesh, Crevices, Effort, Face as Side, Place, core_mesh, crevices, local_thickness_at, places,
+    Coat, CoreMesh, Crevices, Face as Side, Place, core_mesh, crevices, local_thickness_at, places,
 };
 use cragskin_geom::units::Length;
 use cragskin_geom::zones::ThinCore;
@@ -40,7 +41,7 @@ pub struct Looked {
 const FINE: f64 = 100_000.0;
 /// A takeoff looks for places where that is a matter of a second or two: so many cells of half the thickness, and so many steps of
 /// work, of which the demo takes a twentieth.
-const QUICK: (f64, u64) = (400_000.0, 2_000_000_000);
+const QUICK: (f64, u64) = (400_000.0, 1_500_000_000);
 
 fn half_cells(takeoff: &Takeoff) -> f64 {
     let cell = takeoff.applied.thickness.metres() / 2.0;
@@ -81,6 +82,10 @@ fn looked<T>(
     if takeoff.steep.search == Search::TooLarge {
         return Err(Failure::of_file(file, "too large to cut a core at this thickness")
             .hint("look at the size that `cragskin takeoff` prints: is the unit right?"));
+    }
+    if !takeoff.exposure.is_settled {
+        return Err(Failure::of_file(file, "bodies overlap in so many places that no core can be cut")
+            .hint("have the bodies joined into one where the model is drawn"));
     }
     let thickness = takeoff.applied.thickness;
     let mesh = takeoff.checked.model.mesh();

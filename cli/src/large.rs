@@ -31,3 +31,11 @@ pub(crate) fn stand_in() -> Quality {
         "faces and bare edges crowd so close that measuring would take minutes; area x thickness stands in its place",
     )
 }
+
+/// What areas and volumes are worth where bodies overlap in too many places to be told apart.
+pub(crate) fn unsettled() -> Quality {
+    Quality::new(
+        Grade::UpperBound,
+        "bodies overlap in so many places that telling what is buried would take minutes; all of it is counted",
+    )
+}

@@ -4,6 +4,7 @@ use crate::quantities::Measured;
 use crate::quantities::floor::{Bearing, Footing};
 use cragskin_geom::footing::{Contact, middle_of_surface, middle_of_volume, shares};
 use cragskin_geom::solid::{Exposure, Solid};
+use cragskin_geom::soundness::{Grade, Quality};
 use cragskin_geom::units::{Length, Volume};
 
 /// A face this near the floor is taken to rest on it, of a piece that is large enough.
@@ -35,7 +36,14 @@ pub(crate) fn footing(
     let feet = contact.feet.into_iter().zip(of_skin.into_iter().zip(of_foam));
     let feet = feet.map(|(foot, (of_skin, of_foam))| Bearing { foot, of_skin, of_foam }).collect();
     let [skin_at, foam_at] = [coat.coords, core].map(|at| at.xy());
-    Measured::good(Footing { feet, hull: contact.hull, skin_at, foam_at, touches: contact.points })
+    let apart = match exposure.apart() {
+        0 | 1 => Quality::good(),
+        n => Quality::new(
+            Grade::NotKnown,
+            format!("{n} pieces that do not touch are reckoned as one rigid piece: take each off by itself"),
+        ),
+    };
+    Measured::new(Footing { feet, hull: contact.hull, skin_at, foam_at, touches: contact.points }, apart)
 }
 
 /// Why there is no load, if there is none: no flat foot. Whether feet carry the weight alone, beside points, is for statics to say.

@@ -195,8 +195,12 @@ impl Takeoff {
         let too_large = large::is_too_large(solid.mesh(), applied.thickness);
         // Bodies that overlap have edges where they meet; no formula knows those.
         let pebble = is_pebble(model.size(), applied.thickness);
-        let by_formula = pebble || too_large && exposure.is_whole();
+        let by_formula = exposure.is_settled && (pebble || too_large && exposure.is_whole());
         let mut quality = graded(checked.quality.clone(), &scoped);
+        if !exposure.is_settled {
+            quality.area = quality.area.and(large::unsettled());
+            quality.core_volume = quality.core_volume.and(large::unsettled());
+        }
         let other_up = notices::other_up(&checked, request);
         quality.lean = other_up.iter().fold(quality.lean, |lean, other| lean.and(notices::lean_unsettled(other)));
         let no_zones = match quality.area.clone().and(quality.lean.clone()).grade {
@@ -211,7 +215,7 @@ impl Takeoff {
                 if by_formula {
                     let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
                     (skin_by_formula(mesh, &checked.topology, &coat, closed.then_some(exposure.union)), None)
-                } else if too_large {
+                } else if too_large || !exposure.is_settled {
                     (Skin::stand_in(coated_area, coated_area * applied.thickness), None)
                 } else {
                     let coat = Coat { face, coated: &coated, thickness: applied.thickness, thickness_of: &[] };
@@ -231,7 +235,11 @@ impl Takeoff {
             Face::Core => exposure.union,
             Face::Finished => {
                 // What is left of the least skin is the most foam.
-                let skin = if too_large || by_formula { skin.volume - skin.bound } else { skin.volume };
+                let skin = if too_large || by_formula || !exposure.is_settled {
+                    skin.volume - skin.bound
+                } else {
+                    skin.volume
+                };
                 // Of a twig that is all skin the two agree to within the bound.
                 Volume::from_cubic_metres((exposure.union - skin).cubic_metres().max(0.0))
             }
@@ -351,6 +359,8 @@ impl Takeoff {
             Err("the model is too large to look for thin places".to_owned())
         } else if pebble {
             Err(PEBBLE.to_owned())
+        } else if !takeoff.exposure.is_settled {
+            Err("bodies overlap in too many places to look for thin ones".to_owned())
         } else {
             Looked::quickly(&takeoff, request)
         };

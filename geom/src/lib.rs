@@ -7,6 +7,7 @@ pub mod compare;
 pub mod display;
 mod distance;
 pub mod drawing;
+pub mod effort;
 pub mod export;
 pub mod figure;
 pub mod footing;

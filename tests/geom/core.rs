@@ -3,9 +3,10 @@
 use crate::common::mesh;
 use cragskin_fixtures::rock;
 use cragskin_fixtures::solid::{block, frustum, icosphere, ngon, prism};
+use cragskin_geom::effort::Effort;
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::skin::{
-    Accuracy, Coat, CoreMesh, Effort, Face, Lack, Place, core_mesh, crevices, local_thickness, places, skin,
+    Accuracy, Coat, CoreMesh, Face, Lack, Place, core_mesh, crevices, local_thickness, places, skin,
 };
 use cragskin_geom::solid::{Exposure, Solid};
 use cragskin_geom::topology::Topology;

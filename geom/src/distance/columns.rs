@@ -141,9 +141,23 @@ fn cross(mesh: &Mesh, grid: &Grid, across: usize, t: &[u32; 3], out: &mut Vec<Cr
         return;
     }
     let (low, high) = (a.z.min(b.z).min(c.z), a.z.max(b.z).max(c.z));
+    // Where the triangle is on a row, and a column more on both sides: in the box about a long sliver nearly all is empty.
+    let on_row = |y: f64| {
+        let mut ends = [f64::INFINITY, f64::NEG_INFINITY];
+        for (p, q) in [(&a, &b), (&b, &c), (&c, &a)] {
+            if p.y.min(q.y) <= y && y <= p.y.max(q.y) {
+                let t = if p.y == q.y { 0.0 } else { (y - p.y) / (q.y - p.y) };
+                let on = if p.y == q.y { [p.x, q.x] } else { [p.x + t * (q.x - p.x); 2] };
+                ends = [ends[0].min(on[0].min(on[1])), ends[1].max(on[0].max(on[1]))];
+            }
+        }
+        let start = (index(ends[0], 0).floor() - 1.0).max(is.start as f64) as usize;
+        let end = (index(ends[1], 0).ceil() + 2.0).min(is.end as f64).max(0.0) as usize;
+        start..end
+    };
     for j in js {
         let y = grid.low.y + (j as f64 + 0.5) * grid.spacing;
-        for i in is.clone() {
+        for i in on_row(y) {
             let x = grid.low.x + (i as f64 + 0.5) * grid.spacing;
             let s = side(mesh, t[0], t[1], x, y);
             if s != side(mesh, t[1], t[2], x, y) || s != side(mesh, t[2], t[0], x, y) {

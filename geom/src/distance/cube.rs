@@ -80,9 +80,13 @@ pub(crate) fn section(normal: &V3, height: f64) -> f64 {
     slope / sum
 }
 
+/// Corners of a cube with sides of one are known to some ten roundings.
+const ON: f64 = 1e-14;
+
 /// The part of the unit cube about the origin where `normal . x <= height` for every plane of a list.
 ///
-/// Cuts the six faces plane by plane and closes each cut; the volume follows by the divergence theorem.
+/// Cuts the six faces plane by plane and closes each cut; the volume follows by the divergence theorem. What lies on a plane within
+/// [`ON`] is not cut: planes that are nearly the same would double the corners each time.
 pub(crate) fn clipped(planes: &[(V3, f64)]) -> f64 {
     let corner = |i: usize| V3::new((i & 1) as f64 - 0.5, (i >> 1 & 1) as f64 - 0.5, (i >> 2) as f64 - 0.5);
     let mut faces: Vec<Vec<V3>> = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]]
@@ -96,10 +100,10 @@ pub(crate) fn clipped(planes: &[(V3, f64)]) -> f64 {
             for (i, p) in face.iter().enumerate() {
                 let q = &face[(i + 1) % face.len()];
                 let (dp, dq) = (normal.dot(p) - height, normal.dot(q) - height);
-                if dp <= 0.0 {
+                if dp <= ON {
                     kept.push(*p);
                 }
-                if (dp <= 0.0) != (dq <= 0.0) {
+                if (dp <= ON) != (dq <= ON) {
                     let x = p + (q - p) * (dp / (dp - dq));
                     kept.push(x);
                     cut.push(x);
@@ -116,6 +120,7 @@ pub(crate) fn clipped(planes: &[(V3, f64)]) -> f64 {
                 let angle = |x: &V3| (v.dot(&(x - middle))).atan2(u.dot(&(x - middle)));
                 angle(p).total_cmp(&angle(q))
             });
+            cut.dedup_by(|p, q| (*p - *q).norm_squared() < ON * ON);
             faces.push(cut);
         }
     }

@@ -7,8 +7,9 @@
 
 use super::field::{Field, Local};
 use super::near::{FINEST, HALF_DIAGONAL, Hit, Patch, level_of};
-use super::{BLOCK, Coat, Effort, Face, Ground, turned};
+use super::{BLOCK, Coat, Face, Ground, turned};
 use crate::distance::V3;
+use crate::effort::Effort;
 use crate::mesh::Mesh;
 use crate::units::{Length, Volume};
 
@@ -59,6 +60,8 @@ struct Count<'f, 'a> {
 
 /// Faces in the way that are looked at for one node.
 const FEET: usize = 24;
+/// Steps of work for what two feet and one more offer, by trial.
+const OFFER_WORK: u64 = 60;
 /// Of the thickness: a ball is clear if nothing gets farther into it.
 const CLEAR: f64 = 1e-3;
 
@@ -108,6 +111,7 @@ impl Count<'_, '_> {
                 Some(hit) if hit.distance < t * (1.0 - CLEAR) => middles.add(hit.at),
                 _ => return Some(false),
             }
+            self.local.patch.spend(OFFER_WORK * (middles.feet.len() as u64).pow(2));
         }
         None
     }

@@ -4,8 +4,9 @@ use rayon::prelude::*;
 
 use super::ends::{Side, end, smooth};
 use super::near::{FINEST, Hit, Patch, Source};
-use super::{BLOCK, Coat, Effort, Face, Ground};
+use super::{BLOCK, Coat, Face, Ground};
 use crate::distance::{Columns, Disc, Grid, Node, V3, closest};
+use crate::effort::Effort;
 
 /// Depth at a point, positive in the rest, and the direction in which it grows.
 #[derive(Clone, Copy, Debug)]

@@ -24,7 +24,6 @@ mod block;
 mod cell;
 mod core;
 mod crevices;
-mod effort;
 mod ends;
 mod exposed;
 mod field;
@@ -42,7 +41,6 @@ mod truth;
 
 pub use self::core::{CoreMesh, core_mesh, local_thickness, local_thickness_at};
 pub use crevices::{Crevices, crevices};
-pub use effort::Effort;
 pub use exposed::exposed_skin;
 pub use formula::skin_by_formula;
 pub use open::{Estimate, OpenSkin, skin_of_open};
@@ -53,6 +51,7 @@ use nalgebra::{Matrix3, Point3};
 use rayon::prelude::*;
 
 use crate::distance::{Columns, Grid, Node, Surface, Tree, V3};
+use crate::effort::Effort;
 use crate::mesh::Mesh;
 use crate::units::{Area, Length, Volume};
 use block::{Block, Leaves, Room, Sums};
@@ -115,11 +114,6 @@ impl Accuracy {
         2000.0 * self.most_squares()
     }
 
-    /// Steps of the first and coarsest measure: what takes longer is not measured.
-    fn first(self) -> Effort {
-        Effort::of(FIRST.max(self.most_work() as u64))
-    }
-
     fn times(self, factor: f64) -> Self {
         Self(self.0 * factor)
     }
@@ -131,8 +125,8 @@ impl Accuracy {
     }
 }
 
-/// Ten million triangles take a tenth of it, by trial.
-const FIRST: u64 = 6_000_000_000;
+/// Steps of the first and coarsest measure: what takes longer is not measured. Ten million triangles take a third of it, by trial.
+const FIRST: u64 = 4_000_000_000;
 
 /// Halving the cubes makes four times the work on the surface and eight times in the thick of the skin; so much more than four.
 const MORE_WORK: f64 = 1.5;
@@ -207,7 +201,7 @@ pub fn skin_between(inside: &Mesh, surface: &Mesh, coat: &Coat, accuracy: Accura
     let ground = Ground::of(&solid, bounds.as_ref().unwrap_or(&solid), coat);
     let leaves = Leaves::of(&ground.tree, &ground.surface, coat);
     let mut spacing = ground.thickest;
-    let mut effort = accuracy.first();
+    let mut effort = Effort::of(FIRST);
     loop {
         let skin = ground.measure(&leaves, coat, spacing, &effort);
         if effort.is_spent() {

@@ -1,7 +1,8 @@
 //! The triangles that can be nearest to points of a block, narrowed as the block is halved.
 
-use super::{BLOCK, Effort};
+use super::BLOCK;
 use crate::distance::{Disc, Discs, Node, Surface, Tree, V3, closest, single};
+use crate::effort::Effort;
 use std::ops::Range;
 
 /// Half the diagonal of a cube over its side, rounded up.
@@ -114,7 +115,7 @@ impl<'s> Patch<'s> {
     }
 
     /// Counts steps. Once too many are spent there are no candidates any more, and the block is soon done.
-    fn spend(&mut self, steps: u64) {
+    pub(super) fn spend(&mut self, steps: u64) {
         self.work += steps;
         if self.work > COUNTED {
             self.source.effort.spend(std::mem::take(&mut self.work));

@@ -11,9 +11,10 @@ use std::collections::HashMap;
 use super::field::{Field, Local};
 use super::near::{FINEST, HALF_DIAGONAL, Hit, Patch, Source, level_of};
 use super::net::net;
-use super::{BLOCK, Coat, Effort, Face, Ground, turn, turned};
+use super::{BLOCK, Coat, Face, Ground, turn, turned};
 use crate::bodies::Forest;
 use crate::distance::{Surface, Tree, V3};
+use crate::effort::Effort;
 use crate::mesh::Mesh;
 use crate::units::{Area, Length, Volume};
 

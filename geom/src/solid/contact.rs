@@ -36,6 +36,7 @@ pub(super) struct Plate {
     /// What is drawn on this triangle, and the triangle that draws it.
     drawn: Vec<(u32, Vec<P2>)>,
     touched: bool,
+    met: usize,
 }
 
 impl Plate {
@@ -45,7 +46,7 @@ impl Plate {
         let (u, v) = plane_axes(normal);
         let flat = corners.map(|p| [(p - corners[0]).dot(&u), (p - corners[0]).dot(&v)]);
         let (segments, shadows, drawn) = (Vec::new(), Vec::new(), Vec::new());
-        Some(Self { face, corners, vertices, u, v, normal, flat, segments, shadows, drawn, touched: false })
+        Some(Self { face, corners, vertices, u, v, normal, flat, segments, shadows, drawn, touched: false, met: 0 })
     }
 
     fn project(&self, p: Point3<f64>) -> P2 {
@@ -71,6 +72,11 @@ impl Plate {
     /// Something meets this triangle in more than a point.
     pub(super) fn touched(&self) -> bool {
         self.touched
+    }
+
+    /// How many triangles it met so far in more than a point.
+    pub(super) fn met(&self) -> usize {
+        self.met
     }
 
     /// Takes note of another triangle. `apart`: it belongs to another piece, so that the contact gap applies.
@@ -105,6 +111,7 @@ impl Plate {
                 .is_some_and(|[p, q]| shared != 1 || (q[0] - p[0]).hypot(q[1] - p[1]) > tol.tiny);
             if reached {
                 self.touched = true;
+                self.met += 1;
                 self.segments.push(chord);
             }
         }
@@ -168,6 +175,7 @@ impl Plate {
             }
         }
         self.touched |= hit;
+        self.met += usize::from(hit);
         hit
     }
 

@@ -7,6 +7,7 @@
 
 use super::Solid;
 use super::settle::Job;
+use crate::bodies::Forest;
 use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
 use crate::units::{Area, Length, Volume};
@@ -78,6 +79,11 @@ pub struct Exposure {
     pub area_bound: Area,
     /// Whole faces of the union's surface and of sheets; not filled where all are whole.
     pub(super) facets: Vec<Facet>,
+    /// Pairs of pieces that cut or touch each other, within the contact gap.
+    pub(super) touching: Vec<[u32; 2]>,
+    /// False where bodies overlap in so many places that nobody waited: all is taken as if nothing overlapped, so areas and volumes are
+    /// the most that they can be.
+    pub is_settled: bool,
     /// Parts of faces.
     pub(super) cells: Vec<(Facet, Vec<Point3<f64>>)>,
 }
@@ -126,6 +132,21 @@ impl Exposure {
     #[must_use]
     pub fn share(&self, face: usize) -> f64 {
         self.share.get(face).copied().unwrap_or(1.0)
+    }
+
+    /// In how many the solids fall that do not touch one another: what one of them carries the others do not feel. Hollows and sheets
+    /// are none.
+    #[must_use]
+    pub fn apart(&self) -> usize {
+        let mut forest = Forest::new(self.pieces.len());
+        let pairs = self.touching.iter().chain(self.common.iter().map(|common| &common.pieces));
+        pairs.for_each(|&[a, b]| forest.join(a, b));
+        let (group, count) = forest.numbered();
+        let mut is_solid = vec![false; count];
+        for (piece, group) in self.pieces.iter().zip(group) {
+            is_solid[group as usize] |= piece.volume > Volume::ZERO;
+        }
+        is_solid.into_iter().filter(|is| *is).count()
     }
 
     /// Every modelled face is exposed in full.

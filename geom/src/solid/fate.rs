@@ -23,6 +23,8 @@ pub(super) struct Fate {
     pub(super) kept: Kept,
     /// Area that a triangle drawn on it takes the place of.
     pub(super) handed: Vec<(u32, f64)>,
+    /// Other pieces that cut or touch it.
+    pub(super) touching: Vec<u32>,
 }
 
 /// What of a face is part of the exposed surface.
@@ -57,6 +59,7 @@ impl Fate {
     pub(super) fn scaled(&self, by: f64) -> Self {
         let common = self.common.iter().map(|&(pair, x)| (pair, x * by)).collect();
         Self {
+            touching: self.touching.clone(),
             exposed: self.exposed * by,
             buried: self.buried * by,
             contact: self.contact * by,

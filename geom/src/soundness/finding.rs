@@ -198,7 +198,7 @@ pub(super) fn all(
         drawn.len(),
         format!(
             "{} is drawn on a face of another body, counted once: a sign or an opening drawn on it? If it is an opening, say that it is \
-             bare: --bare-part with its name, or ask for it as a part of its own.",
+             bare: --bare-part with its name where it has one, else a [[scope.box]] around it in the job file with is = \"bare\".",
             area(drawn.iter().map(|body| body.area).sum()),
         ),
     );
@@ -308,7 +308,7 @@ fn other_way_up(model: &Model, whole: f64) -> Option<Finding> {
         code: Code::OtherWayUp,
         count: 1,
         text: format!(
-            "the largest flat side ({}) faces {} of the model as placed, and nothing flat faces down. Which way is up? Give --up.",
+            "the largest flat side ({}) faces {} of the model as placed, and no large flat side faces down. Which way is up? Give --up.",
             model.words.area(best.area),
             best.name
         ),

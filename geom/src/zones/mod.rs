@@ -91,7 +91,7 @@ pub struct Zone {
     pub at_face: u32,
     /// Mean lean, by area.
     pub lean_mean: Angle,
-    /// The greatest lean, averaged within the zone.
+    /// The greatest lean, averaged within the zone; slivers do not count.
     pub lean_worst: Angle,
     /// Area within the book's angle of a class limit.
     pub near_limit: Area,
@@ -391,13 +391,17 @@ fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
     let low_high = |a: &Point3<f64>, b: &Point3<f64>| (a.z, a.x, a.y).partial_cmp(&(b.z, b.x, b.y));
     let first = faces.first().map_or_else(Point3::origin, |&f| mesh.corners(f as usize)[0]);
     let (mut lowest, mut highest, mut bounds) = (first, first, [first; 2]);
+    // A sliver, smaller than a thousandth of the mean, faces anywhere.
+    let sliver = 1e-3 * faces.iter().map(|&f| sizes[f as usize]).sum::<f64>() / faces.len() as f64;
     for &f in &faces {
         let size = sizes[f as usize];
         let lean = lean[f as usize];
         area += size;
         bridged += size * texture.kept(clusters.of[f as usize]);
         leaning += size * f64::from(lean);
-        worst = worst.max(lean);
+        if size > sliver {
+            worst = worst.max(lean);
+        }
         if rules.limits.distance(Angle::from_radians(f64::from(lean))) < rules.near_limit {
             near += size;
         }

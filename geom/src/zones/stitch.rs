@@ -84,7 +84,8 @@ impl Stitched {
         let points = Points::new(rim.iter().map(|&v| (v, at(v))));
         // The nearest within reach stands for a corner, if it stands for itself and for no other corner of the same body: a chain
         // of corners, each within reach of the next, would draw a whole rim together into one.
-        let mut stands: BTreeMap<u32, u32> = BTreeMap::new();
+        const NONE: u32 = u32::MAX;
+        let mut stands = vec![NONE; mesh.positions().len()];
         let mut taken: BTreeSet<(u32, u32)> = BTreeSet::new();
         for &v in &rim {
             let here = at(v);
@@ -92,7 +93,7 @@ impl Stitched {
             let mut best: Option<(f64, u32)> = None;
             points.near(&here, &here, reach, &mut |w| {
                 let away = (at(w) - here).norm();
-                let is_free = w < v && other(v, w) && stands.get(&w) == Some(&w);
+                let is_free = w < v && stands[w as usize] == w && other(v, w);
                 if is_free
                     && away <= reach
                     && own.is_none_or(|own| !taken.contains(&(w, own)))
@@ -103,23 +104,22 @@ impl Stitched {
             });
             let name = best.map_or(v, |(_, w)| w);
             taken.extend(own.map(|own| (name, own)));
-            stands.insert(v, name);
+            stands[v as usize] = name;
         }
-        let stand = |v: u32| stands.get(&v).copied().unwrap_or(v);
+        let stand = |v: u32| if stands[v as usize] == NONE { v } else { stands[v as usize] };
         let mut put: BTreeMap<(usize, usize), Vec<u32>> = BTreeMap::new();
         for edge in &open {
             let [a, b] = ends(edge);
             let (start, way) = (at(a), at(b) - at(a));
             let mut found: BTreeMap<u32, f64> = BTreeMap::new();
             points.near(&start, &at(b), reach, &mut |v| {
-                let name = stand(v);
                 let t = (at(v) - start).dot(&way) / way.norm_squared();
                 let off = (at(v) - start - way * t).norm();
-                let inside = t > 0.0 && t < 1.0 && off <= reach;
-                let of_edge =
-                    name == stand(a) || name == stand(b) || mesh.triangles()[edge.0].iter().any(|&c| stand(c) == name);
-                if inside && !of_edge && other(v, a) {
-                    found.insert(name, t);
+                if t > 0.0 && t < 1.0 && off <= reach && other(v, a) {
+                    let name = stand(v);
+                    if !mesh.triangles()[edge.0].iter().any(|&c| stand(c) == name) {
+                        found.insert(name, t);
+                    }
                 }
             });
             if !found.is_empty() {

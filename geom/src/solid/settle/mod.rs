@@ -5,16 +5,25 @@ use super::caps::Doubt;
 use super::contact::{Plate, Tolerance};
 use super::exposure::{Common, Exposure, Facet, Overlap, Piece};
 use super::fate::{Fate, Kept, Kind, Totals, Verdict};
-use super::field::{Coincident, Spot, winding_above};
 use super::survey::{self_overlaps, survey};
 use super::tree::{Aabb, Tree};
+use crate::effort::Effort;
 use crate::mesh::Mesh;
 use crate::numeric::FixedSum;
 use crate::topology::{Across, Topology};
 use crate::units::{Area, Volume};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+
+mod judge;
+
+use judge::Column;
+
+/// Steps of work after which nobody waits any longer, for half a dozen seconds of two cores; a step is about a nanosecond.
+const MOST_WORK: u64 = 7_000_000_000;
+/// Steps for a cell that is cut, by trial.
+const CELL_WORK: u64 = 500;
 
 /// How a face is to be settled.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -36,6 +45,7 @@ pub(super) struct Job<'a> {
     pieces: Vec<Piece>,
     boxes: Vec<Aabb>,
     modelled_area: Area,
+    effort: Effort,
 }
 
 impl<'a> Job<'a> {
@@ -48,7 +58,8 @@ impl<'a> Job<'a> {
         let gap = if gap.is_finite() { gap.max(0.0) } else { 0.0 };
         let tol = Tolerance { tiny: 1e-10 * diagonal, plane: 2f64.powi(-21) * diagonal, gap };
         let (pieces, boxes, modelled_area) = survey(solid, centre, diagonal);
-        let mut it = Self { solid, mesh, tol, centre, diagonal, pieces, boxes, modelled_area };
+        let effort = Effort::of(MOST_WORK);
+        let mut it = Self { solid, mesh, tol, centre, diagonal, pieces, boxes, modelled_area, effort };
         for p in self_overlaps(solid, &it.pieces, &it.boxes, tol.plane) {
             it.pieces[p as usize].overlaps_itself = true;
         }
@@ -106,7 +117,7 @@ impl<'a> Job<'a> {
             || !self.solid.again.is_empty() && self.solid.sheet.contains(&true);
         // Beyond these sizes squares and cubes of lengths leave the range of f64.
         if !questioned || !(1e-75..1e75).contains(&self.diagonal) {
-            return self.whole();
+            return self.whole(true);
         }
         let drawings = self.drawings();
         let on = |p: usize| drawings.get(p).map_or(&[][..], Vec::as_slice);
@@ -131,6 +142,9 @@ impl<'a> Job<'a> {
         let trees = self.trees(&near);
         let asked: Vec<Option<Fate>> =
             watch.par_iter().with_min_len(64).map(|&(f, own)| self.cut(f, own, &near, &drawings, &trees)).collect();
+        if self.effort.is_spent() {
+            return self.whole(false);
+        }
 
         let mut states = vec![State::Alone; faces];
         let mut fates: BTreeMap<u32, Fate> = BTreeMap::new();
@@ -148,7 +162,7 @@ impl<'a> Job<'a> {
             .map(|&(seed, own)| {
                 let mut fate = Fate::default();
                 if let Some(plate) = self.plate(seed) {
-                    let verdict = self.judge(&plate.middle(), own, &near, &trees);
+                    let verdict = self.judge(&plate.middle(), own, &near, &trees, None);
                     fate.add(&verdict, 1.0, false);
                     fate.kept = self.facet(seed, &verdict, false).map_or(Kept::Nothing, Kept::Whole);
                 }
@@ -159,7 +173,8 @@ impl<'a> Job<'a> {
     }
 
     /// Everything is exposed and no two pieces share anything.
-    fn whole(self) -> Exposure {
+    /// As if nothing overlapped: so it is, or it is not known.
+    fn whole(self, is_settled: bool) -> Exposure {
         let solids = self.pieces.iter().map(|p| p.volume).filter(|v| *v > Volume::ZERO);
         Exposure {
             share: Vec::new(),
@@ -175,6 +190,8 @@ impl<'a> Job<'a> {
             facets: Vec::new(),
             cells: Vec::new(),
             pieces: self.pieces,
+            is_settled,
+            touching: Vec::new(),
         }
     }
 
@@ -235,14 +252,19 @@ impl<'a> Job<'a> {
         drawings: &[Vec<u32>],
         trees: &[Option<Tree>],
     ) -> Option<Fate> {
+        if self.effort.is_spent() {
+            return None;
+        }
         // A face without area is settled by having none; it also keeps patches apart.
         let Some(mut plate) = self.plate(face) else { return Some(Fate::default()) };
         let home = self.solid.piece[face as usize];
         let corners = self.mesh.corners(face as usize);
         let bounds = Aabb::around(&corners).grown(self.tol.plane.max(self.tol.gap));
         let others = near[home as usize].iter().copied().chain(own.then_some(home));
+        let mut touching = Vec::new();
         for q in others.filter(|&q| self.boxes[q as usize].meets(&bounds)) {
             let Some(tree) = &trees[q as usize] else { continue };
+            let met = plate.met();
             tree.visit(
                 |b| b.meets(&bounds),
                 |f| {
@@ -252,16 +274,24 @@ impl<'a> Job<'a> {
                     }
                 },
             );
+            if q != home && plate.met() > met {
+                touching.push(q);
+            }
         }
         for tree in drawings.get(home as usize).into_iter().flatten().filter_map(|&q| trees[q as usize].as_ref()) {
             tree.visit(|b| b.meets(&bounds), |f| plate.draw(f, &self.mesh.corners(f as usize), self.tol));
         }
         plate.touched().then(|| {
-            let mut fate = Fate::default();
+            let mut fate = Fate { touching, ..Fate::default() };
             let cut = plate.cut(self.tol);
             let (mut cells, mut all) = (Vec::new(), true);
+            let others = near[home as usize].iter().copied().chain(own.then_some(home));
+            let few = cut.cells().nth(Column::WORTH - 1).is_none();
+            let column =
+                if few { None } else { Column::over(self.mesh, &plate, others, &self.boxes, trees, self.tol.plane) };
             for (cell, polygon) in cut.cells().filter(|(cell, _)| cell.area > 0.0) {
-                let mut verdict = self.judge(&plate.spot(cell.centre), own, near, trees);
+                let mut verdict = self.judge(&plate.spot(cell.centre), own, near, trees, column.as_ref());
+                self.effort.spend(CELL_WORK);
                 let glued = plate.glued(cell.centre);
                 fate.edges += cell.edge;
                 let mut facet = self.facet(face, &verdict, glued);
@@ -293,75 +323,6 @@ impl<'a> Job<'a> {
         let coat = verdict.kind == Kind::Exposed && !glued;
         let kept = verdict.bounding != 0 || sheet && verdict.kind == Kind::Exposed;
         kept.then_some(Facet { source: face, coat, turned: verdict.bounding < 0 })
-    }
-
-    /// The winding on both sides of a spot, and what follows.
-    fn judge(&self, spot: &Spot, own: bool, near: &[Vec<u32>], trees: &[Option<Tree>]) -> Verdict {
-        let home = self.solid.piece[spot.face as usize];
-        let closed = self.closed(home);
-        let mut coincident: Vec<Coincident> = Vec::new();
-        // Pieces with the winding above and below.
-        let mut counts: Vec<(u32, i32, i32)> = Vec::new();
-        let here = Aabb::around(&[spot.at]).grown(2.0 * self.tol.plane);
-        for &q in near[home as usize].iter().filter(|&&q| self.boxes[q as usize].meets(&here)) {
-            if let Some(tree) = &trees[q as usize] {
-                let above = winding_above(self.mesh, tree, spot, self.tol.plane, &mut coincident);
-                counts.push((q, above, above));
-            }
-        }
-        if closed {
-            let above = match &trees[home as usize] {
-                Some(tree) if own => winding_above(self.mesh, tree, spot, self.tol.plane, &mut coincident),
-                _ => -i32::from(self.pieces[home as usize].volume < Volume::ZERO),
-            };
-            counts.push((home, above, above + 1));
-        }
-        for c in &coincident {
-            let q = self.solid.piece[c.face as usize];
-            if let Some(count) = counts.iter_mut().find(|x| x.0 == q) {
-                count.2 += if c.same_way { 1 } else { -1 };
-            }
-        }
-        let above: i32 = counts.iter().map(|c| c.1).sum();
-        let below: i32 = counts.iter().map(|c| c.2).sum();
-        let first = coincident.iter().all(|c| spot.face < c.face);
-        let bounding = i32::from(below >= 1) - i32::from(above >= 1);
-        let mut verdict = Verdict { kind: Kind::Buried, bounding: 0, common: Vec::new() };
-        if !closed {
-            let free = above < 1 && coincident.is_empty() && !self.drawn_twice(spot.face);
-            let drawn_on = above < 1 || below < 1;
-            verdict.kind = if free {
-                Kind::Exposed
-            } else if drawn_on {
-                Kind::Doubled
-            } else {
-                Kind::Buried
-            };
-            return verdict;
-        }
-        let beside = counts.iter().filter(|count| count.0 != home).all(|count| count.1 < 1);
-        verdict.kind = match (bounding, coincident.is_empty(), first) {
-            (0, true, _) if beside && self.solid.drawn_back[home as usize] => Kind::Hidden,
-            (0, true, _) if above < 1 => Kind::Exposed,
-            (0, true, _) => Kind::Buried,
-            // Deep inside it makes no difference what lies against what.
-            (0, false, _) if above >= 1 && below >= 1 && above != below => Kind::Buried,
-            (0, false, _) => Kind::Contact,
-            (_, _, true) => Kind::Exposed,
-            (_, _, false) => Kind::Doubled,
-        };
-        if first {
-            verdict.bounding = bounding;
-            for (k, a) in counts.iter().enumerate() {
-                for b in &counts[k + 1..] {
-                    let sign = i32::from(a.2 >= 1 && b.2 >= 1) - i32::from(a.1 >= 1 && b.1 >= 1);
-                    if sign != 0 {
-                        verdict.common.push(([a.0.min(b.0), a.0.max(b.0)], sign));
-                    }
-                }
-            }
-        }
-        verdict
     }
 
     /// Groups uncut faces joined by edges; each patch is named by its largest face.
@@ -424,6 +385,7 @@ impl<'a> Job<'a> {
             (FixedSum::with_terms_up_to(self.diagonal.powi(2)), FixedSum::with_terms_up_to(self.diagonal.powi(3)));
         let mut totals =
             Totals { areas: [area0; 5], union: volume0, common: BTreeMap::new(), edges: area0, closing: [area0; 3] };
+        let touching = self.touching(&fates);
         let mut handed: BTreeMap<u32, f64> = BTreeMap::new();
         fates.values().flat_map(|fate| &fate.handed).for_each(|&(by, area)| *handed.entry(by).or_default() += area);
         let faces = self.mesh.triangles().len();
@@ -494,7 +456,18 @@ impl<'a> Job<'a> {
             area_bound: Area::from_square_metres(totals.edges.value() * self.tol.plane + unclosed),
             facets,
             cells,
+            is_settled: true,
+            touching,
         }
+    }
+
+    /// Pairs of pieces that touch, each once.
+    fn touching(&self, fates: &BTreeMap<u32, Fate>) -> Vec<[u32; 2]> {
+        let of = |(face, fate): (&u32, &Fate)| {
+            let home = self.solid.piece[*face as usize];
+            fate.touching.iter().map(move |&q| [home.min(q), home.max(q)]).collect::<Vec<_>>()
+        };
+        fates.iter().flat_map(of).collect::<BTreeSet<_>>().into_iter().collect()
     }
 
     /// A volume is told from another to the plane tolerance over the whole surface.

@@ -17,6 +17,7 @@ use crate::quantities::floor::Footing;
 use crate::quantities::skin::Applied;
 use crate::quantities::{self, Measured, Measures};
 use crate::report::shared::FindingJson;
+use crate::report::table::plain;
 use crate::request::Request;
 use crate::stands;
 use crate::steep::{Search, Steep};
@@ -484,7 +485,7 @@ fn scope_doubts(scoped: &Scoped) -> impl Iterator<Item = Quality> {
     let open = open_sides(scoped).map(|why| Quality::new(Grade::UpperBound, why));
     let missed = |is_coated: bool| {
         let rules = scoped.found.iter().filter(|found| found.missed && (found.is == State::Coated) == is_coated);
-        let rules: Vec<String> = rules.map(|found| format!("`{}`", found.rule)).collect();
+        let rules: Vec<String> = rules.map(|found| format!("`{}`", plain(&found.rule))).collect();
         (!rules.is_empty()).then(|| format!("nothing large was found by the rule {}", rules.join(", ")))
     };
     let most = missed(false).map(|why| Quality::new(Grade::UpperBound, format!("{why}; counted as coated")));

@@ -295,3 +295,21 @@ fn a_gap_that_no_tool_reaches_is_asked_about() {
     assert_eq!(finding(&stacked, "no_tool_reaches"), None);
     assert_eq!(stacked["quality"]["area"], "good");
 }
+
+/// A block of 2 x 2 x 2 ft stands on its own; with another 10 ft away the two are no rigid piece, and the load is not known. One that
+/// lies on it adds its weight.
+#[test]
+fn pieces_that_do_not_touch_are_no_rigid_piece() {
+    let load = |others: &[[f64; 3]]| {
+        let one = block(2.0, 2.0, 2.0);
+        let all = others.iter().fold(one.clone(), |all, at| all.append(&one.clone().translate(*at)));
+        let at = Folder::new().with("m.obj", all.to_obj());
+        let words = ["takeoff", "m.obj", "--units", "ft", "--face", "core", "--floor", "bare", "--back", "coated"];
+        at.run(&words).out
+    };
+    let said = |text: &str| text.lines().filter(|line| line.contains("floor load, wet")).collect::<Vec<_>>().join("\n");
+    let (one, apart, stacked) = (load(&[]), load(&[[10.0, 0.0, 0.0]]), load(&[[0.0, 0.0, 2.0]]));
+    assert!(!said(&one).contains("not known") && !said(&one).is_empty(), "{one}");
+    assert!(said(&apart).contains("not known") && apart.contains("2 pieces that do not touch are"), "{apart}");
+    assert!(!said(&stacked).contains("not known"), "{stacked}");
+}

@@ -451,6 +451,19 @@ fn crevices_swallow_mix() {
     assert_eq!(none.volume.cubic_metres(), 0.0);
 }
 
+/// With too few steps an answer says that it is not whole; with as many as it takes it is the answer to the last bit.
+#[test]
+fn an_answer_that_takes_too_long_is_given_up() {
+    let model = mesh(&block(0.4, 0.4, 0.3));
+    let within =
+        |effort: &Effort| crevices(&model, &model, Length::from_metres(0.019), Length::from_metres(0.0095), effort);
+    let (few, many) = (Effort::of(1000), Effort::of(1_000_000_000));
+    within(&few);
+    assert!(few.is_spent());
+    assert_eq!(within(&many), within(&Effort::any()));
+    assert!(!many.is_spent());
+}
+
 /// From every face of a plate straight through to the other side; through a tube's wall, not across its bore.
 #[test]
 fn thickness_of_plates_and_tubes() {

@@ -587,3 +587,24 @@ fn what_is_drawn_on_a_face_takes_its_place() {
         }
     }
 }
+
+// Three cubes of 1 m: 1 mm apart within a gap of 3 mm they are one, 5 mm apart they are three; lying on one another, crossing, or
+// inside one another they are one again.
+#[test]
+fn solids_that_do_not_touch_stand_apart() {
+    let cube = |at: [f64; 3]| Shape::boxed(at, at.map(|x| x + 1.0), 0);
+    let row = |step: [f64; 3]| cube([0.0; 3]).and(cube(step)).and(cube(step.map(|x| 2.0 * x)));
+    let inner = Shape::boxed([0.2; 3], [0.8; 3], 0);
+    for (shape, apart) in [
+        (cube([0.0; 3]), 1),
+        (row([1.001, 0.0, 0.0]), 1),
+        (row([1.005, 0.0, 0.0]), 3),
+        (row([0.3, 0.0, 1.0]), 1),
+        (row([0.5, 0.2, 0.1]), 1),
+        (cube([0.0; 3]).and(inner), 1),
+        (cube([0.0; 3]).and(cube([0.0; 3])), 1),
+        (row([1.0, 0.0, 0.0]).and(cube([0.0, 5.0, 0.0])), 2),
+    ] {
+        assert_eq!(exposure(&shape, 0.003).apart(), apart, "{:?}", shape.0.len());
+    }
+}

@@ -104,7 +104,7 @@ pub(crate) fn clipped(planes: &[(V3, f64)]) -> f64 {
                     kept.push(*p);
                 }
                 if (dp <= ON) != (dq <= ON) {
-                    let x = p + (q - p) * (dp / (dp - dq));
+                    let x = p + (q - p) * (dp / (dp - dq)).clamp(0.0, 1.0);
                     kept.push(x);
                     cut.push(x);
                 }
@@ -157,5 +157,17 @@ mod tests {
                 assert!((section(&normal, height) - slope).abs() < 1e-3, "{i} {height}");
             }
         }
+    }
+
+    /// A hundred planes that are the same but for rounding cut as one: above the diagonal half of the cube is left, of which a quarter
+    /// of the height goes too.
+    #[test]
+    fn planes_that_are_nearly_the_same_cut_once() {
+        let slant = V3::new(1.0, 1.0, 0.0).normalize();
+        let planes: Vec<(V3, f64)> = (0..100)
+            .map(|k| f64::from(k) * 1e-16)
+            .flat_map(|off| [((slant + V3::new(off, 0.0, off)).normalize(), off), (V3::z(), 0.25 - off)])
+            .collect();
+        assert!((clipped(&planes) - 0.5 * 0.75).abs() < 1e-12);
     }
 }

@@ -9,7 +9,7 @@ const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
 
 /// Steps of work, by trial: for a cell beside those for its candidates, a candidate of an uneven cube, a plane that cuts one.
 const CELL_WORK: u64 = 50;
-const HIT_WORK: u64 = 40;
+const HIT_WORK: u64 = 25;
 const PLANE_WORK: u64 = 2000;
 /// So many steps are counted together.
 const COUNTED: u64 = 10_000_000;

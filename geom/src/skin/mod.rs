@@ -111,7 +111,7 @@ impl Accuracy {
     /// Steps of work beyond which nobody waits either. Squares say little of it where bare faces are everywhere: each cube
     /// within the skin's thickness of one is cut by planes.
     fn most_work(self) -> f64 {
-        2000.0 * self.most_squares()
+        2500.0 * self.most_squares()
     }
 
     fn times(self, factor: f64) -> Self {
@@ -126,7 +126,7 @@ impl Accuracy {
 }
 
 /// Steps of the first and coarsest measure: what takes longer is not measured. Ten million triangles take a third of it, by trial.
-const FIRST: u64 = 4_000_000_000;
+const FIRST: u64 = 3_000_000_000;
 
 /// Halving the cubes makes four times the work on the surface and eight times in the thick of the skin; so much more than four.
 const MORE_WORK: f64 = 1.5;

@@ -64,6 +64,12 @@ impl Quality {
     }
 
     /// The worse of two; of two alike both reasons. What may be more for one reason and less for another is not known.
+    ///
+    /// ```
+    /// use cragskin_geom::soundness::{Grade, Quality};
+    /// let (less, more) = (Quality::new(Grade::LowerBound, "holes"), Quality::new(Grade::UpperBound, "a scale figure"));
+    /// assert_eq!(less.and(more), Quality::new(Grade::NotKnown, "holes; a scale figure"));
+    /// ```
     #[must_use]
     pub fn and(self, other: Self) -> Self {
         match (self.grade, other.grade) {

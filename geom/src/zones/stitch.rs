@@ -8,6 +8,7 @@ use crate::bodies::Forest;
 use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
 use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
@@ -80,7 +81,9 @@ impl Stitched {
         let ends = |&(f, side): &(usize, usize)| [mesh.triangles()[f][side], mesh.triangles()[f][(side + 1) % 3]];
         let at = |v: u32| mesh.positions()[v as usize];
         let other = |a: u32, b: u32| body.is_none_or(|of| of[a as usize] != of[b as usize]);
-        let rim: BTreeSet<u32> = open.iter().flat_map(ends).collect();
+        let mut rim: Vec<u32> = open.iter().flat_map(ends).collect();
+        rim.par_sort_unstable();
+        rim.dedup();
         let points = Points::new(rim.iter().map(|&v| (v, at(v))));
         // The nearest within reach stands for a corner, if it stands for itself and for no other corner of the same body: a chain
         // of corners, each within reach of the next, would draw a whole rim together into one.
@@ -107,8 +110,7 @@ impl Stitched {
             stands[v as usize] = name;
         }
         let stand = |v: u32| if stands[v as usize] == NONE { v } else { stands[v as usize] };
-        let mut put: BTreeMap<(usize, usize), Vec<u32>> = BTreeMap::new();
-        for edge in &open {
+        let inner_of = |edge: &(usize, usize)| {
             let [a, b] = ends(edge);
             let (start, way) = (at(a), at(b) - at(a));
             let mut found: BTreeMap<u32, f64> = BTreeMap::new();
@@ -122,12 +124,13 @@ impl Stitched {
                     }
                 }
             });
-            if !found.is_empty() {
-                let mut inner: Vec<(u32, f64)> = found.into_iter().collect();
-                inner.sort_by(|x, y| x.1.total_cmp(&y.1).then(x.0.cmp(&y.0)));
-                put.insert(*edge, inner.into_iter().map(|x| x.0).collect());
-            }
-        }
+            let mut inner: Vec<(u32, f64)> = found.into_iter().collect();
+            inner.sort_by(|x, y| x.1.total_cmp(&y.1).then(x.0.cmp(&y.0)));
+            (*edge, inner.into_iter().map(|x| x.0).collect::<Vec<u32>>())
+        };
+        let put: Vec<((usize, usize), Vec<u32>)> =
+            open.par_iter().with_min_len(1 << 10).map(inner_of).filter(|(_, inner)| !inner.is_empty()).collect();
+        let mut put: BTreeMap<(usize, usize), Vec<u32>> = put.into_iter().collect();
         let (mut triangles, mut source) = (Vec::new(), Vec::new());
         for (f, t) in mesh.triangles().iter().enumerate() {
             let inner = [0, 1, 2].map(|side| put.remove(&(f, side)).unwrap_or_default());

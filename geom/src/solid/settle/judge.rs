@@ -16,6 +16,8 @@ pub(super) struct Column {
     pieces: Vec<u32>,
     ranges: Vec<Range<usize>>,
     triangles: Vec<(u32, [Point3<f64>; 3])>,
+    /// Their boxes as the ray sees them: from and to, twice.
+    seen: Vec<[f64; 4]>,
 }
 
 impl Column {
@@ -41,7 +43,8 @@ impl Column {
         } else {
             reach.lo[k] = f64::NEG_INFINITY;
         }
-        let mut it = Self { pieces: Vec::new(), ranges: Vec::new(), triangles: Vec::new() };
+        let mut it = Self { pieces: Vec::new(), ranges: Vec::new(), triangles: Vec::new(), seen: Vec::new() };
+        let (i, j) = ((k + 1) % 3, (k + 2) % 3);
         let mut pieces: Vec<u32> = pieces.filter(|&q| boxes[q as usize].meets(&reach)).collect();
         pieces.sort_unstable();
         for q in pieces {
@@ -51,8 +54,10 @@ impl Column {
                     |b| b.meets(&reach),
                     |face| {
                         let corners = mesh.corners(face as usize);
-                        if Aabb::around(&corners).meets(&reach) {
+                        let own = Aabb::around(&corners);
+                        if own.meets(&reach) {
                             it.triangles.push((face, corners));
+                            it.seen.push([own.lo[i], own.hi[i], own.lo[j], own.hi[j]]);
                         }
                     },
                 );
@@ -80,14 +85,24 @@ impl Column {
         work: &mut u64,
     ) -> i32 {
         let Ok(k) = self.pieces.binary_search(&piece) else { return 0 };
-        let triangles = &self.triangles[self.ranges[k].clone()];
-        *work += CROSSING_WORK * triangles.len() as u64;
-        triangles.iter().map(|(face, corners)| counted(*face, corners, spot, eps, coincident)).sum()
+        let range = self.ranges[k].clone();
+        *work += SEEN_WORK * range.len() as u64;
+        let axis = axis_of(&spot.normal).0;
+        let [p, q] = [spot.at[(axis + 1) % 3], spot.at[(axis + 2) % 3]];
+        let mut winding = 0;
+        for (seen, (face, corners)) in self.seen[range.clone()].iter().zip(&self.triangles[range]) {
+            if seen[0] <= p && p <= seen[1] && seen[2] <= q && q <= seen[3] {
+                *work += CROSSING_WORK;
+                winding += counted(*face, corners, spot, eps, coincident);
+            }
+        }
+        winding
     }
 }
 
-/// Steps of work for a triangle in a column, by trial.
-const CROSSING_WORK: u64 = 6;
+/// Steps of work for a triangle in a column, and for one that the ray may cross, by trial.
+const SEEN_WORK: u64 = 2;
+const CROSSING_WORK: u64 = 12;
 
 impl Job<'_> {
     /// The winding on both sides of a spot, and what follows.

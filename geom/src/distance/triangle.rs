@@ -16,7 +16,8 @@ pub(crate) fn closest(p: &V3, [a, b, c]: &[V3; 3]) -> V3 {
         return *b;
     }
     let vc = d1 * d4 - d3 * d2;
-    if vc <= 0.0 && d1 >= 0.0 && d3 <= 0.0 {
+    // Where the two corners are one there is no edge to be on.
+    if vc <= 0.0 && d1 >= 0.0 && d3 <= 0.0 && d1 > d3 {
         return a + ab * (d1 / (d1 - d3));
     }
     let cp = p - c;
@@ -34,4 +35,19 @@ pub(crate) fn closest(p: &V3, [a, b, c]: &[V3; 3]) -> V3 {
     }
     let sum = va + vb + vc;
     a + ab * (vb / sum) + ac * (vc / sum)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A triangle with two corners or all three in one place is a line or a point, whichever two they are: 3 along the line of 4, 2 off it.
+    #[test]
+    fn a_triangle_without_area_is_a_line() {
+        let (a, c, p) = (V3::zeros(), V3::new(4.0, 0.0, 0.0), V3::new(3.0, 2.0, 0.0));
+        for line in [[a, a, c], [a, c, a], [c, a, a], [a, c, c], [c, a, c], [c, c, a]] {
+            assert_eq!(closest(&p, &line), V3::new(3.0, 0.0, 0.0));
+        }
+        assert_eq!(closest(&p, &[a; 3]), a);
+    }
 }

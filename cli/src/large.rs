@@ -1,7 +1,8 @@
-//! Models too large to measure at their thickness, and what stands in the place of their skin.
+//! Models too large or too tangled to measure, and what stands in the place of their figures.
 
 use crate::takeoff::MOST_SQUARES;
 use cragskin_geom::mesh::Mesh;
+use cragskin_geom::solid::Exposure;
 use cragskin_geom::soundness::{Grade, Quality};
 use cragskin_geom::units::Length;
 
@@ -24,18 +25,15 @@ pub(crate) fn quality(by_formula: bool) -> Quality {
     }
 }
 
-/// What the skin of a model is worth that was not measured at all.
-pub(crate) fn stand_in() -> Quality {
-    Quality::new(
-        Grade::NotKnown,
-        "faces and bare edges crowd so close that measuring would take minutes; area x thickness stands in its place",
-    )
+/// What the skin of a model is worth that would take minutes to measure.
+pub(crate) fn stand_in(exposure: &Exposure) -> Quality {
+    let why = if exposure.is_settled { "faces and bare edges crowd too close to measure in time" } else { OVERLAPS };
+    Quality::new(Grade::NotKnown, format!("{why}; area x thickness stands in its place"))
 }
 
-/// What areas and volumes are worth where bodies overlap in too many places to be told apart.
+const OVERLAPS: &str = "bodies overlap in too many places to tell in time what is buried";
+
+/// What areas, and the volume of the foam, are worth where nobody could tell what is buried.
 pub(crate) fn unsettled() -> Quality {
-    Quality::new(
-        Grade::UpperBound,
-        "bodies overlap in so many places that telling what is buried would take minutes; all of it is counted",
-    )
+    Quality::new(Grade::UpperBound, format!("{OVERLAPS}; all of it is counted"))
 }

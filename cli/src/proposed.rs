@@ -24,7 +24,7 @@ pub const GROUND: &str = "ground_sheet";
 pub const BEHIND: &str = "sheet_behind_sheet";
 
 /// Sheets behind others that are asked about one by one.
-const APART: usize = 4;
+const ONE_BY_ONE: usize = 4;
 
 /// Everything that is proposed for leaving out and not settled.
 #[derive(Clone, Debug)]
@@ -132,7 +132,7 @@ impl Search<'_> {
         // Many are one question: nobody answers hundreds.
         let groups: Vec<&[u32]> = match bodies.len() {
             0 => Vec::new(),
-            1..=APART => bodies.chunks(1).collect(),
+            1..=ONE_BY_ONE => bodies.chunks(1).collect(),
             _ => vec![&bodies],
         };
         groups.into_iter().map(|group| self.behind_another(group)).collect()

@@ -247,8 +247,8 @@ impl Takeoff {
         });
 
         quality.skin_volume = of_open(quality.skin_volume, open.as_ref());
-        if !too_large && skin.stands_in() {
-            quality.skin_volume = quality.skin_volume.and(large::stand_in());
+        if skin.is_stand_in && !too_large {
+            quality.skin_volume = quality.skin_volume.and(large::stand_in(&exposure));
         }
         let proposed = Proposed::of(&checked, &cleared, request);
         let unreached = notices::unreached(&steep, coated_area, applied.thickness);
@@ -380,6 +380,12 @@ impl Takeoff {
         self.quality.area.clone().and(self.quality.lean.clone())
     }
 
+    /// What any area is worth before it is said what is coated.
+    fn modelled_quality(&self) -> Quality {
+        let checked = self.checked.quality.area.clone();
+        if self.exposure.is_settled { checked } else { checked.and(large::unsettled()) }
+    }
+
     /// What zones, lath and lifts are worth.
     #[must_use]
     pub fn zones_quality(&self) -> Quality {
@@ -430,7 +436,7 @@ impl Takeoff {
         let others = [
             (
                 FigureId::BareArea,
-                area(self.bare_area, self.proposed.either_way(bare(&self.checked.quality.area, &self.scoped))),
+                area(self.bare_area, self.proposed.either_way(bare(self.modelled_quality(), &self.scoped))),
             ),
             (FigureId::TwoLiftArea, two_lifts),
             (FigureId::NearLimitArea, area(near, facing())),
@@ -464,13 +470,13 @@ fn is_pebble(size: [Length; 3], thickness: Length) -> bool {
 }
 
 /// What the bare area is worth by that of all areas: a side that nobody has settled is counted as coated, so it may be more.
-fn bare(area: &Quality, scoped: &Scoped) -> Quality {
+fn bare(area: Quality, scoped: &Scoped) -> Quality {
     let turned_round = |doubt: Quality| match doubt.grade {
         Grade::UpperBound => Quality::new(Grade::LowerBound, doubt.reason),
         Grade::LowerBound => Quality::new(Grade::UpperBound, doubt.reason),
         Grade::Good | Grade::NotKnown | Grade::NotDefined => doubt,
     };
-    scope_doubts(scoped).map(turned_round).fold(area.clone(), Quality::and)
+    scope_doubts(scoped).map(turned_round).fold(area, Quality::and)
 }
 
 /// Why areas are not settled, if they are not.

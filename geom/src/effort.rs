@@ -2,8 +2,8 @@
 
 use std::sync::atomic::{AtomicU64, Ordering};
 
-/// Steps of work that may be spent on an answer, a step being about a nanosecond of one core. Steps are counted, not timed: whether
-/// they suffice is the same on every machine and for any number of threads.
+/// Steps of work that may be spent on an answer, a step being one to three nanoseconds of one core. Steps are counted, not timed:
+/// whether they suffice is the same on every machine and for any number of threads.
 #[derive(Debug)]
 pub struct Effort {
     most: u64,

@@ -1,5 +1,6 @@
 //! What is solid and what is exposed, against closed forms of boxes, prisms and spheres.
 
+use cragskin_geom::effort::Effort;
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::solid::{Exposure, Overlap, Plane, Solid, WindingField};
 use cragskin_geom::topology::Topology;
@@ -268,6 +269,25 @@ fn balls_overlap_in_a_lens() {
     let whole = (0..mesh.triangles().len()).filter(|&f| [0.0, 1.0].contains(&e.share(f))).count();
     // The step of 0.02 off the face crosses the other ball near the seam only.
     assert!(whole - out - within < whole / 50, "{out} {within} {whole}");
+}
+
+/// Two balls in one another with too little work allowed: nothing is told apart, and that is said. With enough it is as with any.
+#[test]
+fn what_takes_too_long_to_tell_apart_is_counted_whole() {
+    let two = Shape::ball([0.0; 3], 1.0, 4, 0).and(Shape::ball([0.5, 0.0, 0.0], 1.0, 4, 1));
+    let mesh = two.mesh();
+    let topology = Topology::of(&mesh);
+    let solid = Solid::of(&mesh, &topology, None);
+    let within = |effort: Effort| Exposure::within(&solid, Length::ZERO, effort);
+    let short = within(Effort::of(10_000));
+    assert!(!short.is_settled);
+    let all: f64 = (0..mesh.triangles().len()).map(|f| mesh.area_vector(f).norm()).sum();
+    same(short.exposed.square_metres(), all, 1e-12);
+    same(short.union.cubic_metres(), short.sum_of_parts.cubic_metres(), 1e-12);
+    let enough = within(Effort::of(1_000_000_000));
+    assert!(enough.is_settled && enough.exposed < short.exposed * 0.9);
+    let any = within(Effort::any());
+    assert_eq!((enough.exposed, enough.union), (any.exposed, any.union));
 }
 
 #[test]

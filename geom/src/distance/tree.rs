@@ -3,8 +3,11 @@
 use rayon::prelude::*;
 
 use super::{Disc, Surface, V3, closest};
+use crate::effort::Effort;
 
 const FAN: usize = 8;
+/// Steps of work for a leaf whose triangles are looked at.
+const OPEN_WORK: u64 = 200;
 
 /// A box, rounded outwards.
 #[derive(Clone, Copy, Debug)]
@@ -202,20 +205,33 @@ impl Tree {
     }
 
     /// Of the nodes (or their descendants) in `from`, those within `reach` of a cube, none larger than it needs to be.
-    pub(crate) fn near(&self, surface: &Surface, from: &[Node], centre: &V3, half: f64, reach: f64) -> Vec<Node> {
+    pub(crate) fn near(
+        &self,
+        surface: &Surface,
+        from: &[Node],
+        centre: &V3,
+        half: f64,
+        reach: f64,
+        effort: &Effort,
+    ) -> Vec<Node> {
         let mut out = Vec::with_capacity(from.len());
         for &node in from {
             self.descend(node, centre, half, reach, &mut out);
         }
         // The box of a leaf whose triangles lie far apart covers the empty space between them.
         let round = reach + 3f64.sqrt() * half;
+        let mut opened = 0;
         out.retain(|node| {
             let large = |b: &Bounds| (0..3).any(|k| f64::from(b.high[k] - b.low[k]) > 2.0 * (half + reach));
             node.level > 0 || !large(&self.levels[0][node.index as usize]) || {
                 let within = |&t: &u32| (centre - closest(centre, &surface.corners(t))).norm() <= round;
+                opened += 1;
                 self.leaf(node.index).iter().any(within)
             }
         });
+        if opened > 0 {
+            effort.spend(OPEN_WORK * opened);
+        }
         out
     }
 

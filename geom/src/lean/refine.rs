@@ -13,7 +13,7 @@ pub(crate) struct Refined {
 }
 
 /// About how many pieces at most, whatever the model: with more of them in view, pieces may be longer than asked.
-const MOST: f64 = 5e5;
+const MOST: f64 = 1e6;
 
 /// A piece cut by halving has about this share of the square of the longest edge allowed.
 const SHARE: f64 = 0.2;

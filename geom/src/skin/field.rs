@@ -130,7 +130,7 @@ impl<'a> Field<'a> {
     pub(super) fn look(&self, p: &V3) -> Option<(f64, Hit)> {
         let source = self.source();
         let nodes: Vec<Node> = source.tree.root().into_iter().collect();
-        let nodes = source.tree.near(&source.surface, &nodes, p, 0.0, source.reach);
+        let nodes = source.tree.near(&source.surface, &nodes, p, 0.0, source.reach, source.effort);
         let mut local = Local::new(self, Patch::new(&source, &nodes, (*p, 0.0)));
         let foot = local.patch.nearest(0, p)?;
         Some((local.depth_at(0, p, true, &foot).depth, foot))
@@ -160,7 +160,7 @@ impl<'a> Field<'a> {
         }
         let (centre, half) = self.middle(low, side);
         let nodes: [Vec<Node>; N] = std::array::from_fn(|k| {
-            sources[k].tree.near(&sources[k].surface, &from[k], &centre, half, sources[k].reach)
+            sources[k].tree.near(&sources[k].surface, &from[k], &centre, half, sources[k].reach, self.effort)
         });
         if nodes[0].is_empty() {
             return Vec::new();

@@ -65,6 +65,7 @@ pub fn skin_by_formula(mesh: &Mesh, topology: &Topology, coat: &Coat, solid: Opt
         far_area: side(t),
         middle_area: side(t / 2.0),
         grid: Length::ZERO,
+        is_stand_in: false,
     }
 }
 

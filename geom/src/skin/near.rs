@@ -121,6 +121,7 @@ impl<'s> Patch<'s> {
             self.source.effort.spend(std::mem::take(&mut self.work));
             if self.source.effort.is_spent() {
                 self.lists.iter_mut().for_each(Discs::clear);
+                self.gaps.clear();
             }
         }
     }

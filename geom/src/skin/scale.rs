@@ -21,7 +21,7 @@ use crate::units::{Area, Length};
 /// let skin = Skin {
 ///     volume: Volume::from_cubic_metres(4.0 / 3.0 * PI * (1.1_f64.powi(3) - 1.0)),
 ///     far_area: Area::from_square_metres(4.0 * PI * 1.21),
-///     bound: Volume::ZERO, area_times_skin: Volume::ZERO, middle_area: Area::ZERO, grid: Length::ZERO,
+///     bound: Volume::ZERO, area_times_skin: Volume::ZERO, middle_area: Area::ZERO, grid: Length::ZERO, is_stand_in: false,
 /// };
 /// let area = skin_scale_area(&skin, &Crevices::default(), Length::from_metres(0.1), 1.0);
 /// assert!((area.square_metres() - 4.0 * PI).abs() < 1e-9);

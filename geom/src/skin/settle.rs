@@ -141,7 +141,7 @@ impl Field<'_> {
         let source = self.source();
         let nodes: Vec<Node> = source.tree.root().into_iter().collect();
         let half = BLOCK as f64 * self.grid.spacing / 2.0;
-        let nodes = source.tree.near(&source.surface, &nodes, p, half, source.reach);
+        let nodes = source.tree.near(&source.surface, &nodes, p, half, source.reach, source.effort);
         let mut local = Local::new(self, Patch::new(&source, &nodes, (*p, half)));
         let reach = 1.5 * self.grid.spacing;
         local.settled_from([*p, *p], &|x| p + (x - p).map(|c| c.clamp(-reach, reach)))

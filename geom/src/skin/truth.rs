@@ -135,7 +135,7 @@ impl Field<'_> {
         let source = self.source();
         let nodes: Vec<Node> = source.tree.root().into_iter().collect();
         let half = self.grid.spacing;
-        let nodes = source.tree.near(&source.surface, &nodes, p, half, source.reach);
+        let nodes = source.tree.near(&source.surface, &nodes, p, half, source.reach, source.effort);
         Local::new(self, Patch::new(&source, &nodes, (*p, half))).off(p)
     }
 }

@@ -8,12 +8,17 @@
 use super::Solid;
 use super::settle::Job;
 use crate::bodies::Forest;
+use crate::effort::Effort;
 use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
 use crate::units::{Area, Length, Volume};
 use nalgebra::Point3;
 use rayon::prelude::*;
 use std::collections::HashMap;
+
+/// Steps of work beyond which nobody waits, and as many for a face of a large model. Three rocks in one another take 1,700 a face.
+const MOST_WORK: u64 = 3_000_000_000;
+const MOST_WORK_A_FACE: u64 = 4_000;
 
 /// A closed surface by itself.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -125,7 +130,14 @@ impl Exposure {
     /// ```
     #[must_use]
     pub fn of(solid: &Solid<'_>, gap: Length) -> Self {
-        Job::new(solid, gap.metres()).run()
+        let faces = solid.mesh().triangles().len() as u64;
+        Self::within(solid, gap, Effort::of(MOST_WORK.max(MOST_WORK_A_FACE * faces)))
+    }
+
+    /// The same with so much work; where that is spent it is [not settled](Self::is_settled).
+    #[must_use]
+    pub fn within(solid: &Solid<'_>, gap: Length, effort: Effort) -> Self {
+        Job::new(solid, gap.metres(), effort).run()
     }
 
     /// The exposed share of a face's area, 0 to 1. Added faces have none: they are bare.

@@ -76,7 +76,7 @@ impl Quality {
             (Grade::LowerBound, Grade::UpperBound) | (Grade::UpperBound, Grade::LowerBound) => {
                 Self::new(Grade::NotKnown, format!("{}; {}", self.reason, other.reason))
             }
-            (a, b) if b > a => other,
+            (a, b) if b > a || a == b && self.reason.is_empty() => other,
             (a, b) if a == b && !self.reason.contains(&other.reason) => {
                 Self::new(a, format!("{}; {}", self.reason, other.reason))
             }

@@ -386,17 +386,17 @@ struct Seen<'a> {
 
 fn zone(seen: &Seen<'_>, class: Class, faces: Vec<u32>) -> Zone {
     let Seen { mesh, topology, of, patch_of, size: sizes, lean, clusters, within, texture, rules } = *seen;
-    let (mut area, mut bridged, mut near, mut leaning, mut worst) = (0.0, 0.0, 0.0, 0.0, 0.0_f32);
+    let area: f64 = faces.iter().map(|&f| sizes[f as usize]).sum();
+    let (mut bridged, mut near, mut leaning, mut worst) = (0.0, 0.0, 0.0, 0.0_f32);
     let mut moment = Vector3::zeros();
     let low_high = |a: &Point3<f64>, b: &Point3<f64>| (a.z, a.x, a.y).partial_cmp(&(b.z, b.x, b.y));
     let first = faces.first().map_or_else(Point3::origin, |&f| mesh.corners(f as usize)[0]);
     let (mut lowest, mut highest, mut bounds) = (first, first, [first; 2]);
     // A sliver, smaller than a thousandth of the mean, faces anywhere.
-    let sliver = 1e-3 * faces.iter().map(|&f| sizes[f as usize]).sum::<f64>() / faces.len() as f64;
+    let sliver = 1e-3 * area / faces.len() as f64;
     for &f in &faces {
         let size = sizes[f as usize];
         let lean = lean[f as usize];
-        area += size;
         bridged += size * texture.kept(clusters.of[f as usize]);
         leaning += size * f64::from(lean);
         if size > sliver {

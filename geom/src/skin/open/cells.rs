@@ -4,6 +4,7 @@
 
 use super::feet::{Answer, Feet};
 use crate::distance::{Node, V3, closest};
+use crate::effort::Effort;
 use crate::numeric::unit;
 use crate::skin::Accuracy;
 use rayon::prelude::*;
@@ -104,7 +105,7 @@ impl<'f, 'a> Walk<'f, 'a> {
         let half = self.side * (1u64 << level) as f64 / 2.0;
         let corner = self.low + V3::from(at.map(|i| i as f64)) * self.side;
         let centre = corner + V3::repeat(half);
-        let nodes = self.feet.tree.near(&self.feet.surface, from, &centre, half, self.feet.thickest);
+        let nodes = self.feet.tree.near(&self.feet.surface, from, &centre, half, self.feet.thickest, &Effort::any());
         if nodes.is_empty() {
             return Sampled::default();
         }

@@ -106,6 +106,7 @@ pub fn skin_of_open(surface: &Mesh, rim: &[u8], coat: &Coat, accuracy: Accuracy)
             far_area: Area::from_square_metres(terms.far_area),
             middle_area: Area::from_square_metres(terms.middle_area),
             grid: Length::from_metres(side),
+            is_stand_in: false,
         },
         by_feet,
         by_points,

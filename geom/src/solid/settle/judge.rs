@@ -5,7 +5,6 @@ use super::super::fate::{Kind, Verdict};
 use super::super::field::{Coincident, Spot, axis_of, counted, winding_above};
 use super::super::tree::{Aabb, Tree};
 use super::Job;
-use crate::mesh::Mesh;
 use crate::units::Volume;
 use nalgebra::Point3;
 use std::ops::Range;
@@ -28,13 +27,13 @@ impl Column {
 
     /// Over a face; `None` where there is too much.
     pub(super) fn over(
-        mesh: &Mesh,
+        job: &Job<'_>,
         plate: &Plate,
         pieces: impl Iterator<Item = u32>,
-        boxes: &[Aabb],
         trees: &[Option<Tree>],
-        eps: f64,
     ) -> Option<Self> {
+        let Job { mesh, ref boxes, tol, .. } = *job;
+        let eps = tol.plane;
         let spot = plate.middle();
         let (k, way) = axis_of(&spot.normal);
         let mut reach = Aabb::around(&mesh.corners(spot.face as usize)).grown(3.0 * eps);
@@ -55,13 +54,14 @@ impl Column {
                     |face| {
                         let corners = mesh.corners(face as usize);
                         let own = Aabb::around(&corners);
-                        if own.meets(&reach) {
+                        if own.meets(&reach) && it.triangles.len() <= Self::MOST {
                             it.triangles.push((face, corners));
                             it.seen.push([own.lo[i], own.hi[i], own.lo[j], own.hi[j]]);
                         }
                     },
                 );
             }
+            job.effort.spend(CROSSING_WORK * (it.triangles.len() - start) as u64);
             if it.triangles.len() > Self::MOST {
                 return None;
             }

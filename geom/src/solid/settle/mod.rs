@@ -20,10 +20,9 @@ mod judge;
 
 use judge::Column;
 
-/// Steps of work after which nobody waits any longer, for half a dozen seconds of two cores; a step is about a nanosecond.
-const MOST_WORK: u64 = 7_000_000_000;
-/// Steps for a cell that is cut, by trial.
+/// Steps of work, by trial: for a cell that is cut, and for a triangle that may meet a face.
 const CELL_WORK: u64 = 500;
+const MEET_WORK: u64 = 50;
 
 /// How a face is to be settled.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -49,7 +48,7 @@ pub(super) struct Job<'a> {
 }
 
 impl<'a> Job<'a> {
-    pub(super) fn new(solid: &'a Solid<'a>, gap: f64) -> Self {
+    pub(super) fn new(solid: &'a Solid<'a>, gap: f64, effort: Effort) -> Self {
         let mesh = solid.mesh();
         let whole = mesh.positions().par_chunks(1 << 14).map(Aabb::around).reduce(|| Aabb::EMPTY, |a, b| a.join(&b));
         let diagonal = if mesh.positions().is_empty() { 0.0 } else { whole.diagonal() };
@@ -58,7 +57,6 @@ impl<'a> Job<'a> {
         let gap = if gap.is_finite() { gap.max(0.0) } else { 0.0 };
         let tol = Tolerance { tiny: 1e-10 * diagonal, plane: 2f64.powi(-21) * diagonal, gap };
         let (pieces, boxes, modelled_area) = survey(solid, centre, diagonal);
-        let effort = Effort::of(MOST_WORK);
         let mut it = Self { solid, mesh, tol, centre, diagonal, pieces, boxes, modelled_area, effort };
         for p in self_overlaps(solid, &it.pieces, &it.boxes, tol.plane) {
             it.pieces[p as usize].overlaps_itself = true;
@@ -261,13 +259,14 @@ impl<'a> Job<'a> {
         let corners = self.mesh.corners(face as usize);
         let bounds = Aabb::around(&corners).grown(self.tol.plane.max(self.tol.gap));
         let others = near[home as usize].iter().copied().chain(own.then_some(home));
-        let mut touching = Vec::new();
+        let (mut touching, mut work) = (Vec::new(), 0);
         for q in others.filter(|&q| self.boxes[q as usize].meets(&bounds)) {
             let Some(tree) = &trees[q as usize] else { continue };
             let met = plate.met();
             tree.visit(
                 |b| b.meets(&bounds),
                 |f| {
+                    work += MEET_WORK;
                     if f != face {
                         let t = self.mesh.triangles()[f as usize];
                         plate.meet(&self.mesh.corners(f as usize), t, q != home, self.tol);
@@ -278,6 +277,7 @@ impl<'a> Job<'a> {
                 touching.push(q);
             }
         }
+        self.effort.spend(work);
         for tree in drawings.get(home as usize).into_iter().flatten().filter_map(|&q| trees[q as usize].as_ref()) {
             tree.visit(|b| b.meets(&bounds), |f| plate.draw(f, &self.mesh.corners(f as usize), self.tol));
         }
@@ -287,8 +287,7 @@ impl<'a> Job<'a> {
             let (mut cells, mut all) = (Vec::new(), true);
             let others = near[home as usize].iter().copied().chain(own.then_some(home));
             let few = cut.cells().nth(Column::WORTH - 1).is_none();
-            let column =
-                if few { None } else { Column::over(self.mesh, &plate, others, &self.boxes, trees, self.tol.plane) };
+            let column = if few { None } else { Column::over(self, &plate, others, trees) };
             for (cell, polygon) in cut.cells().filter(|(cell, _)| cell.area > 0.0) {
                 let mut verdict = self.judge(&plate.spot(cell.centre), own, near, trees, column.as_ref());
                 self.effort.spend(CELL_WORK);

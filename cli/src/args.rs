@@ -8,7 +8,7 @@ use std::path::PathBuf;
 /// Takeoffs for carved skins over foam cores, from a designer's exported model.
 #[derive(Debug, Parser)]
 #[command(name = "cragskin", version, about, arg_required_else_help = true)]
-#[command(after_help = "Exit codes: 0 done; 1 done, but a limit that you set was passed; 2 could not do it.")]
+#[command(after_help = "Exit codes: 0 done; 1 done, but a limit is exceeded or not known; 2 could not do it.")]
 pub struct Arguments {
     /// What to do.
     #[command(subcommand)]
@@ -154,7 +154,7 @@ pub struct JobFlags {
     /// A part (or material) that is not ours: scale figure, furniture, water; may be given again
     #[arg(long, value_name = "PART")]
     pub leave_out: Vec<String>,
-    /// End with exit code 1 when passed: "undercut area > 20 sq ft"; may be given again
+    /// End with exit code 1 when it is so: "undercut area > 20 sq ft"; may be given again
     #[arg(long, value_name = "RULE")]
     pub limit: Vec<Limit>,
 }
@@ -173,6 +173,9 @@ pub struct Takeoff {
     /// Print the order list and measures as CSV
     #[arg(long)]
     pub csv: bool,
+    /// Print everything: every sum, zone, place without foam and caution
+    #[arg(long, conflicts_with_all = ["json", "csv"])]
+    pub full: bool,
     /// Write a picture of the piece by lean (PNG)
     #[arg(long, value_name = "FILE")]
     pub picture: Option<PathBuf>,

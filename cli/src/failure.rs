@@ -71,8 +71,8 @@ impl std::error::Error for Failure {}
 pub enum Outcome {
     /// Done: exit code 0.
     Done,
-    /// Done, and a limit that the user set was passed: exit code 1.
-    LimitPassed,
+    /// Done, and a limit that the user set is exceeded or not known to be kept: exit code 1.
+    LimitExceeded,
     /// Some of many could not be done, and each has said why: exit code 2.
     SomeFailed,
 }

@@ -32,7 +32,7 @@ use report::table::plain;
 use std::ffi::OsString;
 use std::io::Write;
 
-/// Runs one command line and gives the exit code: 0 done, 1 a limit set by the user was passed, 2 could not do it.
+/// Runs one command line and gives the exit code: 0 done, 1 a limit set by the user is exceeded or not known to be kept, 2 could not do it.
 pub fn run(words: impl IntoIterator<Item = OsString>) -> u8 {
     let words: Vec<OsString> = words.into_iter().collect();
     let arguments = match args::Arguments::try_parse_from(&words) {
@@ -44,7 +44,7 @@ pub fn run(words: impl IntoIterator<Item = OsString>) -> u8 {
     progress.end();
     match outcome {
         Ok(Outcome::Done) => 0,
-        Ok(Outcome::LimitPassed) => 1,
+        Ok(Outcome::LimitExceeded) => 1,
         Ok(Outcome::SomeFailed) => 2,
         Err(failure) => {
             complain(&failure);

@@ -21,6 +21,14 @@ pub fn print(text: &str) -> Result<(), Failure> {
     }
 }
 
+/// Says what was written, a path a line.
+///
+/// # Errors
+/// As [`print`].
+pub fn told(written: &[PathBuf]) -> Result<(), Failure> {
+    print(&written.iter().map(|path| format!("{}\n", shown(path))).collect::<String>())
+}
+
 /// Files to be written together: all of them appear, or none.
 #[derive(Debug, Default)]
 pub struct Files {

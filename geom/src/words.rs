@@ -19,6 +19,15 @@ impl Words {
         }
     }
 
+    /// A length of no exact end, such as that of an edge: from ten feet on in whole feet.
+    pub(crate) fn run(self, value: f64) -> String {
+        let length = Length::from_metres(value);
+        match self {
+            Self::Metres if length.feet() >= 10.0 => format!("{:.0} ft ({:.1} m)", length.feet(), length.metres()),
+            _ => self.length(value),
+        }
+    }
+
     pub(crate) fn area(self, value: f64) -> String {
         match self {
             Self::Metres => Area::from_square_metres(value).to_string(),

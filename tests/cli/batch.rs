@@ -83,7 +83,7 @@ fn limits_are_judged_on_kept_results_too() {
     let words = ["batch", "a.stl", "--units", "ft", "--jsonl"];
     assert_eq!(scratch.run(&words).code, 0);
     let said = scratch.run(&[&words[..], &["--limit", "coated area >= 5 sq ft"]].concat());
-    assert!(said.code == 1 && rows(&said)[0]["limits"][0]["passed"] == true, "{}", said.out);
+    assert!(said.code == 1 && rows(&said)[0]["limits"][0]["exceeded"] == true, "{}", said.out);
     // Another unit is another result.
     let inches = scratch.run(&["batch", "a.stl", "--units", "in", "--jsonl"]);
     let area = |said: &Said| rows(said)[0]["coated_area_m2"].as_f64().unwrap();
@@ -670,6 +670,9 @@ fn rows_carry_what_their_figures_are_worth() {
     let line = |name: &str| {
         page.lines().find(|line| line.contains(name)).unwrap().split_whitespace().collect::<Vec<_>>().join(" ")
     };
-    assert!(line("open.obj").starts_with("open.obj 2 kept upper bound good upper bound lower bound 2 0 "), "{page}");
+    assert!(
+        line("open.obj").starts_with("open.obj 2 measured upper bound good upper bound lower bound 2 0 "),
+        "{page}"
+    );
     assert!(line("hole.obj").contains("not known"), "{page}");
 }

@@ -74,8 +74,8 @@ fn a_facade_is_closed_as_asked_or_not_at_all() {
     let base = ["--units", "ft", "--face", "core", "--close", "back"];
     // Of an open facade no core is known, and a gate does not open by itself.
     let gate = ["takeoff", "facade.obj", "--units", "ft", "--face", "core", "--limit", "core volume > 1000 cu ft"];
-    at.run(&gate).exits(1).says("UNKNOWN  core volume");
-    at.run(&[&gate[..], &["--close", "back"]].concat()).exits(0).says("kept     core volume");
+    at.run(&gate).exits(1).says("core volume > 1000 cu ft (28.32 m3): NOT KNOWN");
+    at.run(&[&gate[..], &["--close", "back"]].concat()).exits(0).says("core volume > 1000 cu ft (28.32 m3): kept");
     let json = at.json(&[&["takeoff", "facade.obj", "--json"], &base[..]].concat());
     near(number(&json, "core_volume_m3") / CU_FT, 288.0, 1e-6);
     assert_eq!(json["quality"]["core_volume"], "good");
@@ -150,7 +150,7 @@ fn rules_and_covers_that_do_not_hold_are_said() {
 }
 
 /// The wall with a hole of 1 %: 177 sq ft, and what is missing is not counted. A limit that this leaves open is not kept by any
-/// command; one that is passed already is passed. With nothing said of floor and back its area is a bound the other way, so that it is
+/// command; one that is exceeded already is exceeded. With nothing said of floor and back its area is a bound the other way, so that it is
 /// none at all; of a block without a hole it is an upper bound.
 #[test]
 fn a_bound_that_leaves_a_limit_open_keeps_it_for_no_command() {
@@ -163,17 +163,17 @@ fn a_bound_that_leaves_a_limit_open_keeps_it_for_no_command() {
     let settled = ["--floor", "bare", "--back", "bare"];
     let all = ["takeoff", "flag", "core", "compare", "batch"];
     let cases = [
-        ("hole.obj", &settled[..], "coated area > 180.0 sq ft", "UNKNOWN"),
-        ("hole.obj", &settled, "coated area > 170.0 sq ft", "PASSED"),
+        ("hole.obj", &settled[..], "coated area > 180.0 sq ft", "NOT KNOWN"),
+        ("hole.obj", &settled, "coated area > 170.0 sq ft", "OVER"),
         ("hole.obj", &settled, "coated area < 170.0 sq ft", "kept"),
-        ("hole.obj", &settled, "coated area <= 180.0 sq ft", "UNKNOWN"),
-        ("hole.obj", &settled, "bags >= 1000", "UNKNOWN"),
-        ("hole.obj", &[], "coated area > 1000.0 sq ft", "UNKNOWN"),
+        ("hole.obj", &settled, "coated area <= 180.0 sq ft", "NOT KNOWN"),
+        ("hole.obj", &settled, "bags >= 1000", "NOT KNOWN"),
+        ("hole.obj", &[], "coated area > 1000.0 sq ft", "NOT KNOWN"),
         ("block.obj", &[], "coated area > 1000.0 sq ft", "kept"),
-        ("block.obj", &[], "coated area > 300.0 sq ft", "UNKNOWN"),
-        ("block.obj", &[], "coated area < 300.0 sq ft", "UNKNOWN"),
-        ("block.obj", &[], "coated area < 313.0 sq ft", "PASSED"),
-        ("block.obj", &[], "bare area < 1.0 sq ft", "UNKNOWN"),
+        ("block.obj", &[], "coated area > 300.0 sq ft", "NOT KNOWN"),
+        ("block.obj", &[], "coated area < 300.0 sq ft", "NOT KNOWN"),
+        ("block.obj", &[], "coated area < 313.0 sq ft", "UNDER"),
+        ("block.obj", &[], "bare area < 1.0 sq ft", "NOT KNOWN"),
         ("block.obj", &settled, "bare area < 1.0 sq ft", "kept"),
         ("block.obj", &settled, "coated area > 180.0 sq ft", "kept"),
     ];
@@ -184,18 +184,19 @@ fn a_bound_that_leaves_a_limit_open_keeps_it_for_no_command() {
             let command = *command;
             let mut words = vec![command, model];
             words.extend((command == "compare").then_some(model));
+            words.extend((command == "takeoff").then_some("--full"));
             words.extend(["--units", "ft", "--face", "core", "--book", "wide.toml", "--limit", limit]);
             words.extend(scope);
             let said = at.run(&words).exits(code);
             if command == "batch" {
                 let counts = match verdict {
-                    "kept" => "1 kept, 0 passed a limit, 0 not known",
-                    "PASSED" => "0 kept, 1 passed a limit, 0 not known",
-                    _ => "0 kept, 0 passed a limit, 1 not known",
+                    "kept" => "1 kept, 0 over a limit, 0 not known",
+                    "OVER" | "UNDER" => "0 kept, 1 over a limit, 0 not known",
+                    _ => "0 kept, 0 over a limit, 1 not known",
                 };
                 said.says(counts);
             } else {
-                said.says(&format!("{verdict:<7}  {}", limit.split(" sq ft").next().unwrap_or(limit)));
+                said.says(&format!("{verdict:<9}  {}", limit.split(" sq ft").next().unwrap_or(limit)));
             }
         }
     }
@@ -305,7 +306,7 @@ fn pieces_that_do_not_touch_are_no_rigid_piece() {
         let all = others.iter().fold(one.clone(), |all, at| all.append(&one.clone().translate(*at)));
         let at = Folder::new().with("m.obj", all.to_obj());
         let words = ["takeoff", "m.obj", "--units", "ft", "--face", "core", "--floor", "bare", "--back", "coated"];
-        at.run(&words).out
+        at.run(&[&words[..], &["--full"]].concat()).out
     };
     let said = |text: &str| text.lines().filter(|line| line.contains("floor load, wet")).collect::<Vec<_>>().join("\n");
     let (one, apart, stacked) = (load(&[]), load(&[[10.0, 0.0, 0.0]]), load(&[[0.0, 0.0, 2.0]]));

@@ -174,7 +174,7 @@ fn one_cause_of_many_files_is_told_once() {
     for k in 0..7 {
         at = at.with(&format!("m/{k}.obj"), block(1.0 + f64::from(k), 1.0, 1.0).to_obj());
     }
-    at.run(&["batch", "m", "--units", "ft", "--no-cache"]).exits(0).says("7 models: 7 kept");
+    at.run(&["batch", "m", "--units", "ft", "--no-cache"]).exits(0).says("7 models: no limit set, 0 failed");
     let said = at.run(&["batch", "m", "broken.obj", "--no-cache"]).exits(2);
     let said =
         said.says("7 files: the unit is not known, so nothing is counted").says("m/0.obj, m/1.obj").says("and 2 more");
@@ -199,7 +199,7 @@ fn a_book_key_without_effect_says_so() {
 #[test]
 fn numbers_are_printed_without_noise() {
     let at = Folder::new().with("m.obj", block(8.0, 4.0, 6.0).to_obj());
-    at.run(&["takeoff", "m.obj", "--units", "ft"]).exits(0).never_says("9.17994").says("(50 lb + 9.1799 lb)");
+    at.run(&["takeoff", "m.obj", "--full", "--units", "ft"]).exits(0).never_says("9.17994").says("(50 lb + 9.1799 lb)");
     at.run(&["report", "m.obj", "--units", "ft", "--csv", "t.csv"]).exits(0);
     at.run(&["takeoff", "m.obj", "--units", "ft", "--out", "t"]).exits(0);
     at.run(&["batch", "m.obj", "--units", "ft", "--no-cache", "--out", "b"]).exits(0);

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "a test may")]
 
 mod batch;
+mod brief;
 mod common;
 mod compare;
 mod core;

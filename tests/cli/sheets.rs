@@ -38,7 +38,7 @@ fn a_barrel_without_a_back_takes_the_skin_of_its_face() {
         let within = number(&json, "open_skin.by_feet_bound_m3") + number(&json, "open_skin.by_points_bound_m3");
         assert!(apart.abs() <= within, "{face}: {apart} of {within}");
     }
-    folder.run(&[&words[..6], &["--face", "core"]].concat()).exits(0).says("Cut square at open rims");
+    folder.run(&[&words[..6], &["--face", "core", "--full"]].concat()).exits(0).says("Cut square at open rims");
 }
 
 /// A model that is nothing beside its skin is a wrong unit. It is answered at once, by formula, and says so.

@@ -237,8 +237,8 @@ pub struct Row {
     pub number: usize,
     /// The model or job file.
     pub path: String,
-    /// `kept` (every limit kept), `passed` (a limit was passed), `unknown` (none was, but of one it is not known) or `failed` (no
-    /// figures).
+    /// `kept` (every limit kept), `exceeded` (a limit is), `unknown` (none is, but of one it is not known), `measured` (no limit set) or
+    /// `failed` (no figures).
     pub state: &'static str,
     /// Why there are no figures.
     pub reason: Option<String>,
@@ -260,8 +260,9 @@ impl Row {
             }
         };
         let limits: Vec<LimitRow> = limits.iter().map(|limit| LimitRow::new(limit, &summary.figure(limit))).collect();
-        let stopped = |verdict: &str| limits.iter().any(|limit| limit.passed && limit.verdict == verdict);
-        let state = ["passed", "unknown"].into_iter().find(|verdict| stopped(verdict)).unwrap_or("kept");
+        let stopped = |verdict: &str| limits.iter().any(|limit| limit.exceeded && limit.verdict == verdict);
+        let held = if limits.is_empty() { "measured" } else { "kept" };
+        let state = ["exceeded", "unknown"].into_iter().find(|verdict| stopped(verdict)).unwrap_or(held);
         Self { number, path, state, reason: None, summary: Some(summary), limits }
     }
 
@@ -277,7 +278,7 @@ impl Row {
 
     /// Limits of this verdict that stop a model.
     fn stopped(&self, verdict: &str) -> String {
-        let stopped = self.limits.iter().filter(|limit| limit.passed && limit.verdict == verdict);
+        let stopped = self.limits.iter().filter(|limit| limit.exceeded && limit.verdict == verdict);
         stopped.map(|limit| format!("{} ({})", limit.rule, limit.measured_words())).collect::<Vec<_>>().join("; ")
     }
 }
@@ -352,21 +353,26 @@ pub fn text(rows: &[Row]) -> String {
         for rule in row.summary.iter().flat_map(|summary| &summary.rules_that_find_nothing) {
             out += &format!("  {}: {}\n", plain(&row.path), plain(rule));
         }
-        for verdict in ["passed", "unknown"] {
+        for (verdict, words) in [("exceeded", "OVER A LIMIT"), ("unknown", "NOT KNOWN")] {
             let stopped = row.stopped(verdict);
             if !stopped.is_empty() {
-                out += &format!("  {}: {} {stopped}\n", plain(&row.path), verdict.to_uppercase());
+                out += &format!("  {}: {words} {stopped}\n", plain(&row.path));
             }
         }
     }
     let count = |state: &str| rows.iter().filter(|row| row.state == state).count();
+    let held = match count("measured") {
+        all if all + count("failed") == rows.len() => "no limit set".to_owned(),
+        none => {
+            let [kept, over, unknown] = ["kept", "exceeded", "unknown"].map(count);
+            let without = if none > 0 { format!(", {none} without a limit") } else { String::new() };
+            format!("{kept} kept, {over} over a limit, {unknown} not known{without}")
+        }
+    };
     out + &format!(
-        "  {} models: {} kept, {} passed a limit, {} not known, {} failed\n  areas, lean, skin, core: what the figures are worth; asked: \
+        "  {} models: {held}, {} failed\n  areas, lean, skin, core: what the figures are worth; asked: \
          open questions of scope\n  found: see `cragskin takeoff` of that model, or the JSON lines\n",
         rows.len(),
-        count("kept"),
-        count("passed"),
-        count("unknown"),
         count("failed")
     )
 }
@@ -395,7 +401,7 @@ pub fn table(rows: &[Row]) -> Result<String, Failure> {
         "verdict",
         "rules_that_find_nothing",
         "doubts",
-        "limits_passed",
+        "limits_exceeded",
         "limits_unknown",
         "reason",
     ];
@@ -424,7 +430,7 @@ pub fn table(rows: &[Row]) -> Result<String, Failure> {
             s.verdict.unwrap_or_default(),
             csv::text(&s.rules_that_find_nothing.join("; ")),
             doubts,
-            csv::text(&row.stopped("passed")),
+            csv::text(&row.stopped("exceeded")),
             csv::text(&row.stopped("unknown")),
             csv::text(row.reason.as_deref().unwrap_or("")),
         ];

@@ -62,22 +62,25 @@ pub(super) fn run(args: &Args, progress: &progress::Progress) -> Result<Outcome,
         Ok(())
     })?;
     progress.end();
+    let mut written = Vec::new();
     if let Some(folder) = &args.out {
         let lines = rows.iter().map(Row::json_line).collect::<Result<String, _>>()?;
         let texts = [batch::text(&rows), batch::table(&rows)?, lines];
         NAMES.iter().zip(texts).for_each(|(name, text)| files.add(folder.join(name), text));
-        files.write()?;
+        written = files.write()?;
     }
     if args.csv {
         output::print(&batch::table(&rows)?)?;
     } else if !args.jsonl && args.out.is_none() {
         output::print(&batch::text(&rows))?;
+    } else if !args.jsonl {
+        output::told(&written)?;
     }
     let any = |state: &str| rows.iter().any(|row| row.state == state);
     Ok(if any("failed") {
         Outcome::SomeFailed
-    } else if any("passed") || any("unknown") {
-        Outcome::LimitPassed
+    } else if any("exceeded") || any("unknown") {
+        Outcome::LimitExceeded
     } else {
         Outcome::Done
     })

@@ -23,12 +23,13 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     let revisions = Revisions::read(&old, &new)?;
     let report = CompareReport::new(&revisions, &old, &new);
     progress.end();
+    let mut done = Vec::new();
     if let Some(folder) = &args.out {
         files.add(folder.join("compare.txt"), report.text());
         files.add(folder.join("compare.json"), json(&report)?);
         files.add(folder.join("compare.csv"), report.csv()?);
         pictures(&revisions, folder, &mut files);
-        files.write()?;
+        done = files.write()?;
     }
     if args.json {
         output::print(&json(&report)?)?;
@@ -36,8 +37,10 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         output::print(&report.csv()?)?;
     } else if args.out.is_none() {
         output::print(&report.text())?;
+    } else {
+        output::told(&done)?;
     }
-    Ok(if report.limit_passed() { Outcome::LimitPassed } else { Outcome::Done })
+    Ok(if report.limit_exceeded() { Outcome::LimitExceeded } else { Outcome::Done })
 }
 
 /// What `--out` writes.

@@ -30,6 +30,7 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     let core = Core::new(&takeoff, &request)?;
     progress.end();
     let report = CoreReport::new(&takeoff, &core, &request);
+    let mut written = Vec::new();
     if let Some(folder) = &args.out {
         files.add(folder.join("core.txt"), report.text());
         files.add(folder.join("core.json"), json(&report)?);
@@ -41,12 +42,13 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         if let Some(drawn) = &core.drawn {
             files.add(folder.join("core.stl"), export::stl(drawn, "core"));
         }
-        files.write()?;
+        written = files.write()?;
     }
     if args.json {
         output::print(&json(&report)?)?;
     } else {
         output::print(&report.text())?;
+        output::told(&written)?;
     }
-    Ok(if report.limits.iter().any(|limit| limit.passed) { Outcome::LimitPassed } else { Outcome::Done })
+    Ok(if report.limits.iter().any(|limit| limit.exceeded) { Outcome::LimitExceeded } else { Outcome::Done })
 }

@@ -26,6 +26,7 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     }
     progress.end();
     let report = FlagReport::new(&takeoff, &request);
+    let mut written = Vec::new();
     if let Some(folder) = &args.out {
         let (mesh, worth) = (takeoff.checked.model.mesh(), ZonesWorth::of(&takeoff));
         let faces = mesh.triangles().len();
@@ -40,12 +41,14 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         files.add(folder.join("zones.mtl"), marked.mtl);
         files.add(folder.join("zones.ply"), export::ply_of(mesh, &groups, "zone"));
         files.add(folder.join("zones.glb"), export::glb_of(mesh, &groups));
-        files.write()?;
+        written = files.write()?;
     }
     if args.json {
         output::print(&json(&report)?)?;
     } else if args.out.is_none() {
         output::print(&report.text())?;
+    } else {
+        output::told(&written)?;
     }
-    Ok(if report.limits.iter().any(|limit| limit.passed) { Outcome::LimitPassed } else { Outcome::Done })
+    Ok(if report.limits.iter().any(|limit| limit.exceeded) { Outcome::LimitExceeded } else { Outcome::Done })
 }

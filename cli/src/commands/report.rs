@@ -5,7 +5,7 @@ use crate::args::Report as Args;
 use crate::failure::{Failure, Outcome};
 use crate::load;
 use crate::ours::check_names;
-use crate::output::Files;
+use crate::output::{self, Files};
 use crate::progress::{Progress, Stage};
 use crate::report::compare::CompareReport;
 use crate::report::content::Content;
@@ -76,8 +76,8 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
             }
         }
     }
-    files.write()?;
-    Ok(if report.limit_passed() { Outcome::LimitPassed } else { Outcome::Done })
+    output::told(&files.write()?)?;
+    Ok(if report.limit_exceeded() { Outcome::LimitExceeded } else { Outcome::Done })
 }
 
 /// The requests for the model and for the revision to compare it with, and the files to write, whose places are checked.

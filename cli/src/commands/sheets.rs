@@ -36,7 +36,6 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         let svg = elevation(mesh, worth.is_defined().then_some(zones), &joints, side, paper, &text);
         files.add(place(&side), svg);
     }
-    let written: Vec<String> = files.write()?.iter().map(|path| format!("{}\n", crate::load::shown(path))).collect();
-    output::print(&written.concat())?;
+    output::told(&files.write()?)?;
     Ok(Outcome::Done)
 }

@@ -3,6 +3,7 @@
 use super::{json, measured};
 use crate::args::Takeoff as Args;
 use crate::failure::{Failure, Outcome};
+use crate::load::shown;
 use crate::output::{self, Files};
 use crate::progress::Progress;
 use crate::report::csv;
@@ -35,13 +36,15 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         let texts = [report.text(), json(&report)?, csv::takeoff(&report)?];
         NAMES.iter().zip(texts).for_each(|(name, text)| files.add(folder.join(name), text));
     }
-    files.write()?;
+    let written: Vec<String> = files.write()?.iter().map(|path| shown(path)).collect();
     if args.json {
         output::print(&json(&report)?)?;
     } else if args.csv {
         output::print(&csv::takeoff(&report)?)?;
-    } else if args.out.is_none() {
+    } else if args.full {
         output::print(&report.text())?;
+    } else {
+        output::print(&report.brief(&written))?;
     }
-    Ok(if report.limit_passed() { Outcome::LimitPassed } else { Outcome::Done })
+    Ok(if report.limit_exceeded() { Outcome::LimitExceeded } else { Outcome::Done })
 }

@@ -49,6 +49,8 @@ pub struct Figure {
     pub packages: Option<u64>,
     /// How it is reckoned, in one line; why it is not defined.
     pub sum: String,
+    /// Words after the sum, in its brackets.
+    pub note: String,
     /// What it is worth.
     pub quality: Quality,
     /// How it follows from others, if it does.
@@ -175,7 +177,16 @@ impl Figures {
         let measured = value.value().copied();
         let exact = measured.map(|value| value.number_in(id.unit()));
         let quality = value.quality().clone();
-        self.put(Figure { id, exact, packages: None, sum: String::new(), quality, work: None, measured });
+        self.put(Figure {
+            id,
+            exact,
+            packages: None,
+            sum: String::new(),
+            note: String::new(),
+            quality,
+            work: None,
+            measured,
+        });
     }
 
     /// Adds what was measured and follows from other figures, to within rounding.
@@ -196,7 +207,7 @@ impl Figures {
             None => (None, quality.to_string(), None),
         };
         let packages = exact.filter(|_| id.row().packed).map(whole_packages);
-        self.put(Figure { id, exact, packages, sum, quality, work, measured: None });
+        self.put(Figure { id, exact, packages, sum, note: String::new(), quality, work, measured: None });
     }
 
     /// Adds a figure that follows from others.
@@ -219,5 +230,7 @@ impl Figures {
             false => Printer { book: by, figures: self }.sum(id, &expr, &note),
         };
         self.reckoned(id, Some((exact, sum, expr)), quality);
+        let place = self.places[&id];
+        self.all[place].note = note;
     }
 }

@@ -44,7 +44,7 @@ pub struct CoreReport {
     pub crevice_fill_bound_m3: f64,
     /// The mesh written: the core of a finished face, the finished work of a core face.
     pub mesh: MeshRow,
-    /// Limits that the user set, and whether each was passed.
+    /// Limits that the user set, and whether each is kept.
     pub limits: Vec<LimitRow>,
     /// How far each kind of number can be trusted.
     pub quality: QualityJson,
@@ -140,7 +140,7 @@ impl CoreReport {
         };
         let bound = if finished { takeoff.skin.bound } else { Volume::ZERO };
         Self {
-            schema: 1,
+            schema: 2,
             job: request.name.clone(),
             file: takeoff.file.clone(),
             book: request.book_name.clone(),

@@ -48,7 +48,7 @@ pub fn takeoff(report: &TakeoffReport) -> Result<String, Failure> {
 }
 
 fn reckoned(row: &OrderRow) -> Line<'_> {
-    let OrderRow { id, item, exact, packages, unit: _, sum, quality } = row;
+    let OrderRow { id, item, exact, packages, unit: _, sum, note: _, quality } = row;
     let quality = Cow::Owned(quality.to_string());
     Line { id: *id, name: Cow::Borrowed(item), value: *exact, packages: *packages, sum, quality }
 }

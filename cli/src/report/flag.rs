@@ -44,7 +44,7 @@ pub struct FlagReport {
     pub yield_stress_at_plumb_pa: f64,
     /// Movement joints of zones that need some; null where zones are not defined.
     pub joints: Option<Vec<JointRow>>,
-    /// Limits that the user set, and whether each was passed.
+    /// Limits that the user set, and whether each is kept.
     pub limits: Vec<LimitRow>,
     /// How far each kind of number can be trusted.
     pub quality: QualityJson,
@@ -164,7 +164,7 @@ impl FlagReport {
         let defined = worth.is_defined();
         let joint_rows = || joints(mesh, topology, &steep.zones, &joint_rules(book)).iter().map(joint_row).collect();
         Self {
-            schema: 1,
+            schema: 2,
             job: request.name.clone(),
             file: takeoff.file.clone(),
             book: request.book_name.clone(),

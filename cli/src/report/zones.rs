@@ -103,8 +103,15 @@ pub fn rows(steep: &Steep) -> Vec<ZoneRow> {
 /// Area below which two lifts are not worth a word: a hand's breadth.
 pub(super) const WORTH_SAYING: Area = Area::from_square_feet(0.1);
 
+impl ZoneRow {
+    /// Lifts, where the area that takes more than one is worth a word.
+    pub(super) fn lifts_to_say(&self) -> u32 {
+        if Area::from_square_metres(self.two_lift_area_m2) > WORTH_SAYING { self.lifts } else { 1 }
+    }
+}
+
 /// Feet and inches as written on a tape, to the inch: `4'3"`.
-fn tape(metres: f64) -> String {
+pub(super) fn tape(metres: f64) -> String {
     #[expect(clippy::cast_possible_truncation, reason = "a length of a model in inches is small")]
     let inches = Length::from_metres(metres).inches().round() as i64;
     let sign = if inches < 0 { "-" } else { "" };
@@ -124,7 +131,7 @@ pub fn text(rows: &[ZoneRow]) -> String {
             _ => "-".to_owned(),
         };
         let two = Area::from_square_metres(row.two_lift_area_m2);
-        let lifts = if two > WORTH_SAYING {
+        let lifts = if row.lifts_to_say() > 1 {
             format!("{} on {:.1}", row.lifts, two.square_feet())
         } else if Area::from_square_metres(row.at_limit_area_m2) > WORTH_SAYING {
             "1, at limit".to_owned()

@@ -159,9 +159,9 @@ pub(super) fn all(
             format!(
                 "{} ({} in all) in {}; the longest is {} round, near {}. {what}",
                 plural(counts.open_edges, "open edge", "open edges"),
-                words.length(super::open_length(runs)),
+                words.run(super::open_length(runs)),
                 plural(runs.len(), "run", "separate runs"),
-                words.length(longest.length),
+                words.run(longest.length),
                 place(words, longest.at),
             ),
         );

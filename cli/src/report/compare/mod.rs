@@ -139,7 +139,7 @@ impl CompareReport {
         let shape = &revisions.shape;
         let limits = new.limits.iter().map(|limit| LimitRow::new(limit, &revisions.judged(limit)));
         Self {
-            schema: 1,
+            schema: 2,
             old_file: revisions.old.takeoff.file.clone(),
             new_file: revisions.new.takeoff.file.clone(),
             book: new.book_name.clone(),
@@ -165,10 +165,10 @@ impl CompareReport {
         }
     }
 
-    /// True when a limit that the user set was passed.
+    /// True when a limit that the user set is exceeded, or not known to be kept.
     #[must_use]
-    pub fn limit_passed(&self) -> bool {
-        self.limits.iter().any(|limit| limit.passed)
+    pub fn limit_exceeded(&self) -> bool {
+        self.limits.iter().any(|limit| limit.exceeded)
     }
 
     /// Every line as CSV: section, name, unit, old, new, difference, packages.

@@ -373,10 +373,9 @@ pub(super) fn unknown(report: &TakeoffReport) -> Section {
     if section.words.is_empty() && section.tables.is_empty() {
         section = section.say("Nothing that touches the numbers was found.");
     }
-    let limits = report
-        .limits
-        .iter()
-        .map(|limit| Row::new([limit.rule.clone(), limit.measured_words(), limit.shown()].map(Value::words).into()));
+    let limits = report.limits.iter().map(|limit| {
+        Row::new([limit.rule.clone(), limit.measured_words(), limit.shown().to_owned()].map(Value::words).into())
+    });
     section.table(&["limit set for this job", "measured", "is"], limits.collect())
 }
 

@@ -1,5 +1,6 @@
 //! The report of `takeoff`.
 
+mod brief;
 mod feet;
 mod text;
 mod worth;
@@ -15,7 +16,7 @@ use super::shared::{FindingJson, QualityJson};
 use super::zones::{self, ZoneRow};
 use crate::book::Class;
 use crate::figure::{Figure, FigureId, Quantity, Section};
-use crate::job::{Face, Limit, NOT_COMPARED};
+use crate::job::{Comparison, Face, Limit, NOT_COMPARED};
 use crate::quantities::{Grade, Measured, Quality, cautions::cautions};
 use crate::request::Request;
 use crate::steep::Search;
@@ -158,7 +159,7 @@ pub struct TakeoffReport {
     pub order: Vec<OrderRow>,
     /// What it weighs.
     pub weights: Vec<OrderRow>,
-    /// Limits that the user set, and whether each was passed.
+    /// Limits that the user set, and whether each is kept.
     pub limits: Vec<LimitRow>,
     /// How far each kind of number can be trusted.
     pub quality: QualityJson,
@@ -281,6 +282,9 @@ pub struct OrderRow {
     pub unit: &'static str,
     /// How it is reckoned, in one line.
     pub sum: String,
+    /// What is said after the sum, which has it too.
+    #[serde(skip)]
+    pub note: String,
     /// `good`, or a bound and why.
     #[serde(serialize_with = "quality_words")]
     #[schemars(with = "String")]
@@ -300,6 +304,7 @@ impl From<&Figure> for OrderRow {
             packages: figure.packages,
             unit: figure.id.unit().word(),
             sum: figure.sum.clone(),
+            note: figure.note.clone(),
             quality: figure.quality.clone(),
         }
     }
@@ -314,11 +319,14 @@ pub struct LimitRow {
     pub measured: Option<String>,
     /// What that is worth: `good`, or a bound and why.
     pub quality: String,
-    /// `kept`, `passed`, or `unknown`: nothing is known, or only a bound that leaves it open.
+    /// `kept`, `exceeded`, or `unknown`: nothing is known, or only a bound that leaves it open.
     pub verdict: &'static str,
-    /// True when the limit is passed, or when it is not known whether it is: a gate does not open by itself. What is known to
-    /// comparisons alone is left to them.
-    pub passed: bool,
+    /// True when the limit is exceeded, and when that is not known, so that an automatic check fails. What is known to comparisons
+    /// alone is left to them.
+    pub exceeded: bool,
+    /// The limit is a least value.
+    #[serde(skip)]
+    pub is_least: bool,
 }
 
 impl LimitRow {
@@ -331,16 +339,22 @@ impl LimitRow {
             quality: figure.quality().to_string(),
             verdict: match hit {
                 None => "unknown",
-                Some(true) => "passed",
+                Some(true) => "exceeded",
                 Some(false) => "kept",
             },
-            passed: hit.unwrap_or(!left_to_comparisons),
+            exceeded: hit.unwrap_or(!left_to_comparisons),
+            is_least: matches!(limit.comparison, Comparison::Below | Comparison::AtMost),
         }
     }
 
-    /// `PASSED`, `UNKNOWN` or `kept`.
-    pub(crate) fn shown(&self) -> String {
-        if self.verdict == "kept" { self.verdict.to_owned() } else { self.verdict.to_uppercase() }
+    /// `kept`, `OVER` (`UNDER` a least value) or `NOT KNOWN`.
+    pub(crate) fn shown(&self) -> &'static str {
+        match self.verdict {
+            "kept" => "kept",
+            "exceeded" if self.is_least => "UNDER",
+            "exceeded" => "OVER",
+            _ => "NOT KNOWN",
+        }
     }
 
     /// What was measured in words, with what it is worth where that is not good.
@@ -374,7 +388,7 @@ impl TakeoffReport {
         let looked = takeoff.looked.as_ref().ok();
         let footing = takeoff.footing();
         Self {
-            schema: 1,
+            schema: 2,
             job: request.name.clone(),
             file: takeoff.file.clone(),
             book: request.book_name.clone(),
@@ -476,10 +490,10 @@ impl TakeoffReport {
         }
     }
 
-    /// True when a limit that the user set was passed.
+    /// True when a limit that the user set is exceeded, or not known to be kept.
     #[must_use]
-    pub fn limit_passed(&self) -> bool {
-        self.limits.iter().any(|limit| limit.passed)
+    pub fn limit_exceeded(&self) -> bool {
+        self.limits.iter().any(|limit| limit.exceeded)
     }
 }
 

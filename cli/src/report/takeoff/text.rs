@@ -2,6 +2,7 @@
 
 use super::{ByClass, LimitRow, OpenSkinJson, OrderRow, TakeoffReport, are, turned_words};
 use crate::book::Class;
+use crate::figure::Unit;
 use crate::job::Face;
 use crate::report::core::places_text;
 use crate::report::look::findings_text;
@@ -139,6 +140,12 @@ impl TakeoffReport {
         }
     }
 
+    /// `the floor and the back stay bare`.
+    pub(super) fn bare_sides(&self) -> String {
+        let sides: Vec<&str> = self.open_sides.iter().map(|open| open.side).collect();
+        format!("the {} {} bare", sides.join(" and the "), if sides.len() > 1 { "stay" } else { "stays" })
+    }
+
     fn scope_text(&self) -> String {
         let area = |m2: f64| Area::from_square_metres(m2).to_string();
         let known = |m2: Option<f64>| or_none(m2.map(Area::from_square_metres));
@@ -147,13 +154,8 @@ impl TakeoffReport {
             vec!["coated".to_owned(), known(self.coated_area_m2), self.quality.mark(Kind::Area)],
         ];
         if !self.open_sides.is_empty() {
-            let sides: Vec<&str> = self.open_sides.iter().map(|open| open.side).collect();
             rows.push(vec![
-                format!(
-                    "coated, if the {} {} bare",
-                    sides.join(" and the "),
-                    if sides.len() > 1 { "stay" } else { "stays" }
-                ),
+                format!("coated, if {}", self.bare_sides()),
                 known(self.coated_area_if_open_sides_bare_m2),
                 String::new(),
             ]);
@@ -321,24 +323,26 @@ impl TakeoffReport {
 }
 
 /// A figure, or that there is none.
-fn or_none(figure: Option<impl std::fmt::Display>) -> String {
+pub(super) fn or_none(figure: Option<impl std::fmt::Display>) -> String {
     figure.map_or_else(|| "not defined".to_owned(), |figure| figure.to_string())
 }
 
-/// One line a row: item, packages, exact figure; the sum below.
+/// What a row comes to: packages, or the figure in both systems.
+pub(super) fn amount(row: &OrderRow) -> String {
+    match (row.packages, row.exact) {
+        (Some(n), _) => format!("{n} {}", row.id.unit().after(n as f64)),
+        (None, None) => "not defined".to_owned(),
+        (None, Some(exact)) if row.id.unit() == Unit::Gal => {
+            let litres = Volume::from_gallons(exact).litres();
+            format!("{exact:.2} gal ({litres:.2} L)")
+        }
+        (None, Some(exact)) => row.id.unit().of(exact).to_string(),
+    }
+}
+
+/// One line a row: what it comes to; the sum below.
 fn order_text(rows: &[OrderRow]) -> String {
-    let cells: Vec<Vec<String>> = rows
-        .iter()
-        .map(|row| {
-            let exact = row.exact.map_or_else(|| "not defined".to_owned(), |exact| format!("{exact:.2}"));
-            let buy = match row.packages {
-                Some(n) => format!("{n} {}", row.id.unit().after(n as f64)),
-                None if row.exact.is_some() => format!("{exact} {}", row.unit),
-                None => "not defined".to_owned(),
-            };
-            vec![row.item.to_owned(), buy]
-        })
-        .collect();
+    let cells: Vec<Vec<String>> = rows.iter().map(|row| vec![row.item.to_owned(), amount(row)]).collect();
     columns(&cells)
         .lines()
         .zip(rows)
@@ -366,14 +370,14 @@ fn signed(length: Length) -> String {
     }
 }
 
-/// Limits kept and passed; nothing when none is set.
+/// Limits and what became of them; nothing when none is set.
 pub(in crate::report) fn limits_text(limits: &[LimitRow]) -> String {
     if limits.is_empty() {
         return String::new();
     }
     let mut out = "\nLIMITS SET FOR THIS JOB\n".to_owned();
     for limit in limits {
-        let line = format!("{:<7}  {}   measured {}", limit.shown(), limit.rule, limit.measured_words());
+        let line = format!("{:<9}  {}   measured {}", limit.shown(), limit.rule, limit.measured_words());
         out += &wrapped("  ", &line);
     }
     out

@@ -1,0 +1,213 @@
+//! The takeoff on one screen: what is ordered and planned by, and what is still to settle. The sums are in the full text.
+
+use super::text::{amount, or_none};
+use super::{OrderRow, TakeoffReport, are};
+use crate::figure::{FigureId, State};
+use crate::job::Face;
+use crate::quantities::Grade;
+use crate::report::look::findings_text;
+use crate::report::shared::Kind;
+use crate::report::table::{plain, wrapped};
+use crate::report::zones::{ZoneRow, tape};
+use cragskin_geom::units::{Area, Length, Volume, feet_inches, metric_length};
+
+/// The cautions in one breath; the full text has them one by one.
+const CAUTIONS: &str = "Take care: silica dust, caustic wet mix, lifting, fresh mix overhead, foam and fire. What a floor, wall or anchor \
+                        carries is for a licensed engineer, fire for the local code official.";
+
+/// Worst places named.
+const WORST: usize = 3;
+
+/// A line: what it is, and the rest beside it.
+fn line(name: &str, words: &str) -> String {
+    wrapped(&format!("  {name:<10} "), words)
+}
+
+impl TakeoffReport {
+    /// One screen. `written` are the files of this run.
+    #[must_use]
+    pub fn brief(&self, written: &[String]) -> String {
+        let mut out = format!("TAKEOFF   {}   ({})\n", plain(&self.job), plain(&self.file));
+        out += &self.piece();
+        out += &line("to settle", &self.to_settle());
+        out += &line("coated", &self.coated_words());
+        out += &line("mix", &format!("{} for {}", self.order_words(FigureId::Mix), self.skin_words()));
+        out += &line("foam", &self.foam_words());
+        out += &line("lath", &self.lath_words());
+        out += &line("primer", &format!("concentrate {}", self.order_words(FigureId::Primer)));
+        out += &line("weight", &format!("wet on the day {}", self.order_words(FigureId::TotalWeight(State::Wet))));
+        out += &line("floor", &self.load_words());
+        out += &line("two lifts", &or_none(self.two_lift_area_m2.map(Area::from_square_metres)));
+        for (k, zone) in self.worst().into_iter().enumerate() {
+            out += &line(if k == 0 { "worst" } else { "" }, &zone_words(zone));
+        }
+        for (k, limit) in self.limits.iter().enumerate() {
+            let told = format!("{}: {}, {}", limit.rule, limit.shown(), limit.measured_words());
+            out += &line(if k == 0 { "limits" } else { "" }, &told);
+        }
+        if !self.book_defaults_used.is_empty() {
+            let invented = self.book_defaults_used.len();
+            out += &line(
+                "book",
+                &format!("{invented} values of the book are not yours: invented ones stand in (--full names them)"),
+            );
+        }
+        if !written.is_empty() {
+            out += &line("written", &plain(&written.join(", ")));
+        }
+        out += &self.open_words();
+        out + "\n" + &wrapped("", CAUTIONS) + "Every sum, the zones, places without foam and all cautions: --full\n"
+    }
+
+    /// Size, how the model was read, and how its unit came to be.
+    fn piece(&self) -> String {
+        let size = |name: &str, m: [f64; 3]| {
+            let size = m.map(Length::from_metres);
+            let [wide, deep, high] = size.map(feet_inches);
+            let metric = size.map(metric_length).join(" x ");
+            line(name, &format!("{wide} wide, {deep} deep, {high} high  ({metric})"))
+        };
+        let is_core = self.face == Face::Core.to_string();
+        let mut out = size(if is_core { "core" } else { "piece" }, self.size_m);
+        if is_core {
+            out += &size("finished", self.finished_size_m);
+        }
+        let face = if is_core { "CORE FACE, the skin comes on top" } else { "FINISHED FACE, foam smaller by the skin" };
+        let read = format!("unit {}, up {}, visitors at {}; drawn: {face}", self.units, self.up, self.front);
+        out += &line("model", &read);
+        self.notes.iter().for_each(|note| out += &line("", note));
+        out
+    }
+
+    /// How many questions, findings and doubts there are.
+    fn to_settle(&self) -> String {
+        let count =
+            |n: usize, one: &str, many: &str| (n > 0).then(|| format!("{n} {}", if n == 1 { one } else { many }));
+        let said: Vec<String> = [
+            count(self.open_sides.len(), "open question of scope", "open questions of scope"),
+            count(
+                self.scope.iter().filter(|rule| rule.triangles == 0).count(),
+                "rule finds nothing",
+                "rules find nothing",
+            ),
+            count(self.findings.len(), "finding", "findings"),
+            count(self.quality.reasons.len(), "figure in doubt", "figures in doubt"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
+        if said.is_empty() { "nothing".to_owned() } else { format!("{}: see below", said.join(", ")) }
+    }
+
+    /// Questions, findings and what figures are not good; nothing when all is settled.
+    fn open_words(&self) -> String {
+        let mut out = String::new();
+        self.open_sides.iter().for_each(|open| out += &wrapped("  ? ", &open.question()));
+        for rule in self.scope.iter().filter(|rule| rule.triangles == 0) {
+            out += &wrapped("  ! ", &format!("rule finds nothing in this model: {} is {}", plain(&rule.rule), rule.is));
+        }
+        for (name, grade, why) in self.quality.rows().into_iter().filter(|(_, grade, _)| *grade != "good") {
+            out += &wrapped("  ! ", &format!("{name}: {grade}: {why}"));
+        }
+        if !self.findings.is_empty() {
+            out += &findings_text(&self.findings);
+        }
+        if out.is_empty() { out } else { format!("\nTO SETTLE\n{out}") }
+    }
+
+    fn marked(&self, figure: String, kind: Kind) -> String {
+        format!("{figure}  {}", self.quality.mark(kind)).trim_end().to_owned()
+    }
+
+    /// The coated area, beside what is modelled, and what it is if what is open is answered so.
+    fn coated_words(&self) -> String {
+        let area = |m2: f64| Area::from_square_metres(m2).to_string();
+        let coated = self.marked(or_none(self.coated_area_m2.map(area)), Kind::Area);
+        let mut out = format!("{coated} of {} as modelled", area(self.as_modelled_area_m2));
+        if let (Some(m2), false) = (self.coated_area_if_open_sides_bare_m2, self.open_sides.is_empty()) {
+            out += &format!("; {} if {}", area(m2), self.bare_sides());
+        }
+        if let (Some(m2), false) = (self.coated_area_if_left_out_m2, self.proposed.is_empty()) {
+            out += &format!("; {} if {} left out", area(m2), plain(&are(&self.proposed)));
+        }
+        out
+    }
+
+    fn skin_words(&self) -> String {
+        let volume = or_none(self.skin_volume_m3.map(Volume::from_cubic_metres));
+        let thick = Length::from_millimetres(self.skin_mm);
+        format!("{} of skin, {thick} thick as placed", self.marked(volume, Kind::SkinVolume))
+    }
+
+    /// Pressure on the floor, and whether the book asks for the engineer there.
+    fn load_words(&self) -> String {
+        let load = FigureId::FloorLoad(State::Wet);
+        let note = self.row(load).map_or("", |row| &row.note);
+        let colon = if note.is_empty() { "" } else { ": " };
+        format!("{}{colon}{note}", self.order_words(load))
+    }
+
+    fn row(&self, id: FigureId) -> Option<&OrderRow> {
+        self.order.iter().chain(&self.weights).find(|row| row.id == id)
+    }
+
+    /// A row of the order or the weights, with what it is worth.
+    fn order_words(&self, id: FigureId) -> String {
+        let Some(row) = self.row(id) else { return "none".to_owned() };
+        let mark = match row.quality.grade {
+            Grade::Good => String::new(),
+            _ if row.exact.is_none() && !row.quality.reason.is_empty() => format!(": {}", row.quality.reason),
+            Grade::NotDefined => String::new(),
+            grade => format!("  ({})", grade.words()),
+        };
+        format!("{}{mark}", amount(row))
+    }
+
+    fn foam_words(&self) -> String {
+        let foam = self.order_words(FigureId::Foam);
+        match self.no_foam.as_deref() {
+            None | Some([]) => foam,
+            Some([_]) => format!("{foam}; 1 place without foam or with little"),
+            Some(places) => format!("{foam}; {} places without foam or with little", places.len()),
+        }
+    }
+
+    fn lath_words(&self) -> String {
+        let area = or_none(self.lath_area_m2.map(Area::from_square_metres));
+        let fixings = self
+            .row(FigureId::LathFixings)
+            .map_or_else(String::new, |row| row.packages.map_or_else(String::new, |n| format!(", {n} fixings")));
+        format!("{} for {area}{fixings}", self.order_words(FigureId::Lath))
+    }
+
+    /// The zones that take the most lifts, on the largest area; of those with one lift the worst leaning.
+    fn worst(&self) -> Vec<&ZoneRow> {
+        let mut zones: Vec<&ZoneRow> = self.zones.iter().collect();
+        zones.sort_by(|a, b| {
+            let rank = |z: &ZoneRow| if z.lifts_to_say() > 1 { z.two_lift_area_m2 } else { z.lean_worst_deg };
+            b.lifts_to_say().cmp(&a.lifts_to_say()).then(rank(b).total_cmp(&rank(a)))
+        });
+        zones.truncate(WORST);
+        zones
+    }
+}
+
+/// A zone by tape: how it leans, where it is, how many lifts.
+fn zone_words(zone: &ZoneRow) -> String {
+    let feet = |m2: f64| Area::from_square_metres(m2).square_feet();
+    let lifts = match zone.lifts_to_say() {
+        1 => "one lift".to_owned(),
+        n => format!("{n} lifts on {:.1} sq ft", feet(zone.two_lift_area_m2)),
+    };
+    format!(
+        "{} {} {:.1} sq ft, to {:.0} deg; {}-{} from left, {}-{} up; {lifts}",
+        zone.letter,
+        zone.class,
+        feet(zone.area_m2),
+        zone.lean_worst_deg,
+        tape(zone.x_low_m),
+        tape(zone.x_high_m),
+        tape(zone.z_low_m),
+        tape(zone.z_high_m),
+    )
+}

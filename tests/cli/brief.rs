@@ -1,0 +1,100 @@
+//! What a takeoff prints by itself: one screen, and the files that were written. Figures by hand.
+
+use crate::common::{Folder, WIDE, line};
+use cragskin_fixtures::solid::block;
+
+const WORDS: [&str; 6] = ["--units", "ft", "--face", "core", "--book", "wide.toml"];
+const SETTLED: [&str; 4] = ["--floor", "bare", "--back", "bare"];
+
+fn wall() -> Folder {
+    Folder::new().with("wall.obj", block(12.0, 3.0, 8.0).to_obj()).with("wide.toml", WIDE)
+}
+
+fn words<'a>(command: &'a str, more: &[&'a str]) -> Vec<&'a str> {
+    [&[command, "wall.obj"], &WORDS[..], &SETTLED, more].concat()
+}
+
+/// A wall 12 x 3 x 8 ft without floor and back: 96 + 2 x 24 + 36 = 180 sq ft, of which 144 stand plumb, and 288 cu ft of foam. What the
+/// crew needs first stands in the first fifteen lines, nothing is wider than 110 columns, and it is what the JSON has.
+#[test]
+fn the_takeoff_fits_a_screen() {
+    let at = wall();
+    let said = at.run(&words("takeoff", &["--limit", "wall area > 100 sq ft", "--limit", "wall area < 150 sq ft"]));
+    let said = said
+        .exits(1)
+        .says("to settle  nothing")
+        .says("coated 180.0 sq ft (16.72 m2)")
+        .says("foam 288.0 cu ft (8.155 m3)");
+    let said =
+        said.says("wall area > 100.0 sq ft (9.29 m2): OVER, 144.0 sq ft").says("sq ft (13.94 m2): UNDER, 144.0 sq ft");
+    let json = at.json(&words("takeoff", &["--json"]));
+    let lines: Vec<&str> = said.out.lines().collect();
+    assert!(lines.len() <= 25 && lines.iter().all(|line| line.chars().count() <= 110), "{}", said.out);
+    let first = lines[..15].join("\n");
+    let bags = line(&json, "order", "mix")["packages"].as_u64().unwrap();
+    let sheets = line(&json, "order", "lath")["packages"].as_u64().unwrap();
+    let wet = line(&json, "weights", "total, wet on the day")["exact"].as_f64().unwrap();
+    let load = line(&json, "weights", "floor load, wet on the day")["exact"].as_f64().unwrap();
+    for figure in [
+        format!("mix        {bags} bags"),
+        format!("lath       {sheets} sheets for 144.0 sq ft (13.38 m2)"),
+        format!("wet on the day {wet:.0} lb"),
+        format!("floor      {load:.2} lb/sq ft"),
+        "two lifts  0.0 sq ft".to_owned(),
+        "W1 wall 144.0 sq ft".to_owned(),
+    ] {
+        assert!(first.contains(&figure), "no `{figure}` in\n{first}");
+    }
+    assert!(!said.out.contains('='), "sums stand in the full text: {}", said.out);
+    let full = at.run(&words("takeoff", &["--full"])).exits(0).says(" = ").says("CAUTIONS");
+    assert!(!full.out.contains("PASSED"), "{}", full.out);
+}
+
+/// What is open stands on the screen in full: both sides, 36 and 96 sq ft, and that figures are bounds for it.
+#[test]
+fn what_is_open_stands_on_the_screen() {
+    let at = wall();
+    let said = at.run(&[&["takeoff", "wall.obj"], &WORDS[..]].concat()).exits(0);
+    said.says("to settle 2 open questions of scope, 2 figures in doubt: see below")
+        .says("coated 312.0 sq ft (28.99 m2) (upper bound) of 312.0 sq ft (28.99 m2) as modelled; 180.0 sq ft (16.72 m2) if the floor")
+        .says("? the floor is flat, 36.0 sq ft (3.34 m2): coated or bare? Say --floor bare or --floor coated.")
+        .says("? the back is flat and large, 96.0 sq ft")
+        .says("! area: upper bound: nobody has said");
+}
+
+/// Commands that write say what and where: every path printed is a file, and every file is printed.
+#[test]
+fn what_was_written_is_said() {
+    let at = wall();
+    at.run(&words("takeoff", &["--out", "t"])).exits(0).says("written t/takeoff.txt, t/takeoff.json, t/takeoff.csv");
+    assert_eq!(at.read("t/takeoff.txt"), at.run(&words("takeoff", &["--full"])).exits(0).out);
+    let compare = [&["compare", "wall.obj", "wall.obj", "--out", "c"], &WORDS[..], &SETTLED].concat();
+    let batch = [&["batch", "wall.obj", "--out", "b", "--no-cache"], &WORDS[..], &SETTLED].concat();
+    for (folder, words) in [
+        ("f", words("flag", &["--out", "f"])),
+        ("s", words("sheets", &["--out", "s"])),
+        ("r", words("report", &["--csv", "r/r.csv", "--xlsx", "r/r.xlsx"])),
+        ("c", compare),
+        ("b", batch),
+    ] {
+        let said = at.run(&words).exits(0);
+        let mut told: Vec<&str> =
+            said.out.lines().map(|line| line.strip_prefix(&format!("{folder}/")).unwrap()).collect();
+        told.sort_unstable();
+        assert_eq!(told, at.names(folder), "{}", said.out);
+    }
+    at.run(&words("core", &["--out", "k"])).exits(0).says("k/core.stl").says("k/no_foam.csv");
+}
+
+/// A model is kept where a limit was set, and only there.
+#[test]
+fn kept_is_said_where_a_limit_was_set() {
+    let at = wall();
+    let batch = [&["batch", "wall.obj", "--no-cache"], &WORDS[..], &SETTLED].concat();
+    at.run(&batch).exits(0).says("1 models: no limit set, 0 failed").never_says("kept");
+    let with = |limit: &str, words: &str, code: i32| {
+        at.run(&[&batch[..], &["--limit", limit]].concat()).exits(code).says(words);
+    };
+    with("wall area > 150 sq ft", "1 models: 1 kept, 0 over a limit, 0 not known, 0 failed", 0);
+    with("wall area > 100 sq ft", "1 models: 0 kept, 1 over a limit, 0 not known, 0 failed", 1);
+}

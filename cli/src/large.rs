@@ -1,5 +1,6 @@
 //! Models too large or too tangled to measure, and what stands in the place of their figures.
 
+use crate::report::shared::FindingJson;
 use crate::takeoff::MOST_SQUARES;
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::solid::Exposure;
@@ -32,6 +33,28 @@ pub(crate) fn stand_in(exposure: &Exposure) -> Quality {
 }
 
 const OVERLAPS: &str = "bodies overlap in too many places to tell in time what is buried";
+
+/// What zones, lath and lifts are worth: patches of bodies that are one wall in truth may each be too small to count.
+pub(crate) fn of_zones(exposure: &Exposure, quality: Quality) -> Quality {
+    match exposure.is_settled {
+        true => quality,
+        false => quality.and(Quality::new(Grade::NotKnown, OVERLAPS)),
+    }
+}
+
+/// That nobody could tell what is buried, and what to do about it.
+pub(crate) fn notice(exposure: &Exposure) -> Option<FindingJson> {
+    let text = format!(
+        "{OVERLAPS}: every face is counted as in the open. Have the bodies joined into one where the model is drawn, or leave out what is \
+         inside others."
+    );
+    (!exposure.is_settled).then(|| FindingJson { code: "overlaps_not_settled".to_owned(), count: 1, text })
+}
+
+/// What the load on the floor is worth where bodies overlap in too many places.
+pub(crate) fn of_footing() -> Quality {
+    Quality::new(Grade::NotKnown, OVERLAPS)
+}
 
 /// What areas, and the volume of the foam, are worth where nobody could tell what is buried.
 pub(crate) fn unsettled() -> Quality {

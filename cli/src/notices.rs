@@ -4,6 +4,8 @@
 use crate::book::Book;
 use crate::job::Close;
 use crate::load::PlacingWords;
+use crate::quantities::Measured;
+use crate::quantities::floor::Footing;
 use crate::quantities::skin::Applied;
 use crate::report::shared::FindingJson;
 use crate::report::table::plain;
@@ -48,6 +50,18 @@ pub fn hidden(exposure: &Exposure, request: &Request) -> Option<FindingJson> {
     );
     let says = exposure.hidden > Area::ZERO;
     says.then(|| FindingJson { code: "hidden_by_closing".to_owned(), count: 1, text })
+}
+
+/// That the piece falls into several that do not hold together, where the floor would feel that.
+pub(crate) fn apart(footing: &Measured<Footing>, exposure: &Exposure) -> Option<FindingJson> {
+    let count = exposure.apart().len();
+    let text = format!(
+        "{count} pieces do not hold together (less than a square inch of contact): the load on the floor is reckoned as if they did, and is \
+         not known. Take each off by itself, or have them joined in the model."
+    );
+    let says =
+        exposure.is_settled && count > 1 && footing.value().is_some() && footing.quality().grade == Grade::NotKnown;
+    says.then(|| FindingJson { code: "pieces_apart".to_owned(), count, text })
 }
 
 /// That coated faces stand so close that no tool gets between them, if they do.

@@ -1,5 +1,6 @@
 //! What a measured model stands on, and how its feet share the weights.
 
+use crate::large;
 use crate::quantities::Measured;
 use crate::quantities::floor::{Bearing, Footing};
 use cragskin_geom::footing::{Contact, middle_of_surface, middle_of_volume, shares};
@@ -36,14 +37,30 @@ pub(crate) fn footing(
     let feet = contact.feet.into_iter().zip(of_skin.into_iter().zip(of_foam));
     let feet = feet.map(|(foot, (of_skin, of_foam))| Bearing { foot, of_skin, of_foam }).collect();
     let [skin_at, foam_at] = [coat.coords, core].map(|at| at.xy());
-    let apart = match exposure.apart() {
-        0 | 1 => Quality::good(),
-        n => Quality::new(
-            Grade::NotKnown,
-            format!("{n} pieces that do not touch are reckoned as one rigid piece: take each off by itself"),
-        ),
-    };
+    let apart = held_together(exposure);
     Measured::new(Footing { feet, hull: contact.hull, skin_at, foam_at, touches: contact.points }, apart)
+}
+
+/// Of the volume of all pieces: loose ones of less do not change what the floor feels.
+const CRUMBS: f64 = 0.01;
+
+/// What it is worth to reckon all of it as one rigid piece.
+fn held_together(exposure: &Exposure) -> Quality {
+    if !exposure.is_settled {
+        return large::of_footing();
+    }
+    let pieces = exposure.apart();
+    let all: Volume = pieces.iter().copied().sum();
+    match pieces.first() {
+        Some(largest) if all - *largest > all * CRUMBS => {
+            let count = pieces.len();
+            let why = format!(
+                "{count} pieces that do not hold together are reckoned as one rigid piece: take each off by itself"
+            );
+            Quality::new(Grade::NotKnown, why)
+        }
+        _ => Quality::good(),
+    }
 }
 
 /// Why there is no load, if there is none: no flat foot. Whether feet carry the weight alone, beside points, is for statics to say.

@@ -236,11 +236,7 @@ impl Takeoff {
             Face::Core => exposure.union,
             Face::Finished => {
                 // What is left of the least skin is the most foam.
-                let skin = if too_large || by_formula || !exposure.is_settled {
-                    skin.volume - skin.bound
-                } else {
-                    skin.volume
-                };
+                let skin = if by_formula { skin.volume - skin.bound } else { skin.volume };
                 // Of a twig that is all skin the two agree to within the bound.
                 Volume::from_cubic_metres((exposure.union - skin).cubic_metres().max(0.0))
             }
@@ -251,8 +247,10 @@ impl Takeoff {
             quality.skin_volume = quality.skin_volume.and(large::stand_in(&exposure));
         }
         let proposed = Proposed::of(&checked, &cleared, request);
-        let unreached = notices::unreached(&steep, coated_area, applied.thickness);
-        if let Some(doubt) = notices::unreached_quality(&steep, coated_area) {
+        // Of what is buried nobody asks whether a tool reaches it.
+        let reach = exposure.is_settled.then_some(&steep);
+        let unreached = reach.and_then(|steep| notices::unreached(steep, coated_area, applied.thickness));
+        if let Some(doubt) = reach.and_then(|steep| notices::unreached_quality(steep, coated_area)) {
             quality.area = quality.area.and(doubt.clone());
             quality.skin_volume = quality.skin_volume.and(doubt);
         }
@@ -283,7 +281,10 @@ impl Takeoff {
         let (under_lath, laid) = if too_large { (by_class, None) } else { (steep.under_lath(), Some(steep.laid())) };
         let measures = Measures {
             coated: Measured::new(coated_area, quality.area.clone()),
-            under_lath: Measured::new(under_lath, quality.area.clone().and(quality.lean.clone())),
+            under_lath: Measured::new(
+                under_lath,
+                large::of_zones(&exposure, quality.area.clone().and(quality.lean.clone())),
+            ),
             laid,
             primed: match request.face {
                 Face::Core => Measured::new(coated_area, quality.area.clone()),
@@ -310,12 +311,16 @@ impl Takeoff {
         };
         let notices = notices::all(&checked, request, (&scoped, other_up.as_ref()), &applied, too_large);
         let hidden = notices::hidden(&exposure, request);
+        let unsettled = large::notice(&exposure);
+        let apart = measures.footing.as_ref().and_then(|footing| notices::apart(footing, &exposure));
         let notices = proposed
             .findings
             .iter()
             .cloned()
             .chain(notices)
             .chain(hidden)
+            .chain(unsettled)
+            .chain(apart)
             .chain(unreached)
             .chain(notices::datum(&cleared))
             .collect();
@@ -391,7 +396,7 @@ impl Takeoff {
     pub fn zones_quality(&self) -> Quality {
         match self.steep.search {
             Search::TooLarge => Quality::new(Grade::NotDefined, "the model is too large to look for zones"),
-            Search::Done | Search::NotDefined => self.lean_quality(),
+            Search::Done | Search::NotDefined => large::of_zones(&self.exposure, self.lean_quality()),
         }
     }
 

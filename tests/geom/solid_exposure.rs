@@ -609,9 +609,10 @@ fn what_is_drawn_on_a_face_takes_its_place() {
 }
 
 // Three cubes of 1 m: 1 mm apart within a gap of 3 mm they are one, 5 mm apart they are three; lying on one another, crossing, or
-// inside one another they are one again.
+// inside one another they are one again. An edge in common, or an overlap of 1 x 1 mm along one, holds nothing, one of 5 x 5 mm does; 26 x 26 mm of contact
+// does.
 #[test]
-fn solids_that_do_not_touch_stand_apart() {
+fn solids_that_do_not_hold_together_stand_apart() {
     let cube = |at: [f64; 3]| Shape::boxed(at, at.map(|x| x + 1.0), 0);
     let row = |step: [f64; 3]| cube([0.0; 3]).and(cube(step)).and(cube(step.map(|x| 2.0 * x)));
     let inner = Shape::boxed([0.2; 3], [0.8; 3], 0);
@@ -624,7 +625,13 @@ fn solids_that_do_not_touch_stand_apart() {
         (cube([0.0; 3]).and(inner), 1),
         (cube([0.0; 3]).and(cube([0.0; 3])), 1),
         (row([1.0, 0.0, 0.0]).and(cube([0.0, 5.0, 0.0])), 2),
+        (cube([0.0; 3]).and(Shape::boxed([1.0, 1.0, 0.0], [2.0, 2.0, 0.5], 0)), 2),
+        (cube([0.0; 3]).and(cube([0.995, 0.995, 0.0])), 1),
+        (cube([0.0; 3]).and(Shape::boxed([0.999, 0.999, 0.0], [2.0, 2.0, 0.2], 0)), 2),
+        (cube([0.0; 3]).and(Shape::boxed([1.0, 0.5, 1.0], [2.0, 2.0, 2.0], 0)), 2),
+        (cube([0.0; 3]).and(cube([0.974, 0.974, 1.0])), 1),
+        (cube([0.0; 3]).and(cube([0.976, 0.976, 1.0])), 2),
     ] {
-        assert_eq!(exposure(&shape, 0.003).apart(), apart, "{:?}", shape.0.len());
+        assert_eq!(exposure(&shape, 0.003).apart().len(), apart, "{:?}", shape.0.len());
     }
 }

@@ -148,13 +148,13 @@ fn place(at: &Vector2<f64>) -> String {
     format!("{x} from left and {y} from front")
 }
 
-/// A weight that may be too low is never called below the limit.
+/// A weight that may be too low is never called below the limit, one that may be too high never above it.
 fn verdict(rates: &Book, psf: f64, grade: Grade) -> String {
     let limit = rates.floor_ask_limit.psf();
-    let above = match psf > limit {
-        true => "above it: ask the engineer",
-        false if grade == Grade::Good || grade == Grade::UpperBound => "not above it",
-        false => "may be above it: ask the engineer",
+    let above = match (psf > limit, grade) {
+        (true, Grade::Good | Grade::LowerBound) => "above it: ask the engineer",
+        (false, Grade::Good | Grade::UpperBound) => "not above it",
+        _ => "may be above it: ask the engineer",
     };
     format!("the book asks at {limit:.0}; {above}")
 }

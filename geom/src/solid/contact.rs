@@ -32,11 +32,11 @@ pub(super) struct Plate {
     pub(super) normal: Vector3<f64>,
     flat: [P2; 3],
     segments: Vec<[P2; 2]>,
-    shadows: Vec<Vec<P2>>,
+    /// What lies against it, each with its piece.
+    shadows: Vec<(u32, Vec<P2>)>,
     /// What is drawn on this triangle, and the triangle that draws it.
     drawn: Vec<(u32, Vec<P2>)>,
     touched: bool,
-    met: usize,
 }
 
 impl Plate {
@@ -46,7 +46,7 @@ impl Plate {
         let (u, v) = plane_axes(normal);
         let flat = corners.map(|p| [(p - corners[0]).dot(&u), (p - corners[0]).dot(&v)]);
         let (segments, shadows, drawn) = (Vec::new(), Vec::new(), Vec::new());
-        Some(Self { face, corners, vertices, u, v, normal, flat, segments, shadows, drawn, touched: false, met: 0 })
+        Some(Self { face, corners, vertices, u, v, normal, flat, segments, shadows, drawn, touched: false })
     }
 
     fn project(&self, p: Point3<f64>) -> P2 {
@@ -74,13 +74,8 @@ impl Plate {
         self.touched
     }
 
-    /// How many triangles it met so far in more than a point.
-    pub(super) fn met(&self) -> usize {
-        self.met
-    }
-
-    /// Takes note of another triangle. `apart`: it belongs to another piece, so that the contact gap applies.
-    pub(super) fn meet(&mut self, corners: &[Point3<f64>; 3], vertices: [u32; 3], apart: bool, tol: Tolerance) {
+    /// Takes note of another triangle. `of`: the piece that it belongs to, if another one, so that the contact gap applies.
+    pub(super) fn meet(&mut self, corners: &[Point3<f64>; 3], vertices: [u32; 3], of: Option<u32>, tol: Tolerance) {
         let d = corners.map(|p| (p - self.corners[0]).dot(&self.normal));
         let (low, high) = (d[0].min(d[1]).min(d[2]), d[0].max(d[1]).max(d[2]));
         if low > tol.gap.max(tol.plane) || high < -tol.plane {
@@ -99,10 +94,13 @@ impl Plate {
             let outline = self.slab(corners, &d, -tol.plane, tol.plane);
             self.outline(&outline, tol);
         }
-        if apart && tol.gap > 0.0 && facing < -FACING {
+        if let Some(q) = of
+            && tol.gap > 0.0
+            && facing < -FACING
+        {
             let outline = self.slab(corners, &d, -tol.plane, tol.gap);
             if self.outline(&outline, tol) {
-                self.shadows.push(outline);
+                self.shadows.push((q, outline));
             }
         }
         if let Some(chord) = self.chord(corners, &d, tol.tiny) {
@@ -111,7 +109,6 @@ impl Plate {
                 .is_some_and(|[p, q]| shared != 1 || (q[0] - p[0]).hypot(q[1] - p[1]) > tol.tiny);
             if reached {
                 self.touched = true;
-                self.met += 1;
                 self.segments.push(chord);
             }
         }
@@ -175,7 +172,6 @@ impl Plate {
             }
         }
         self.touched |= hit;
-        self.met += usize::from(hit);
         hit
     }
 
@@ -210,9 +206,9 @@ impl Plate {
         self.drawn.iter().filter(|(_, outline)| covers(outline, p)).map(|(face, _)| *face).min()
     }
 
-    /// A face of another piece lies against this one here.
-    pub(super) fn glued(&self, p: P2) -> bool {
-        self.shadows.iter().any(|s| covers(s, p))
+    /// The piece of which a face lies against this one here.
+    pub(super) fn glued(&self, p: P2) -> Option<u32> {
+        self.shadows.iter().find(|(_, shadow)| covers(shadow, p)).map(|(q, _)| *q)
     }
 }
 

@@ -20,6 +20,9 @@ use std::collections::HashMap;
 const MOST_WORK: u64 = 3_000_000_000;
 const MOST_WORK_A_FACE: u64 = 4_000;
 
+/// Contact, and volume in common, that hold two bodies together: a square inch, a cubic inch. Common practice, no source.
+const HOLDS: (Area, Volume) = (Area::from_square_metres(6.4516e-4), Volume::from_cubic_metres(1.638_706_4e-5));
+
 /// A closed surface by itself.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Piece {
@@ -84,8 +87,8 @@ pub struct Exposure {
     pub area_bound: Area,
     /// Whole faces of the union's surface and of sheets; not filled where all are whole.
     pub(super) facets: Vec<Facet>,
-    /// Pairs of pieces that cut or touch each other, within the contact gap.
-    pub(super) touching: Vec<[u32; 2]>,
+    /// Pairs of pieces that lie against each other within the contact gap, and the area of one side.
+    pub(super) joints: Vec<([u32; 2], Area)>,
     /// False where bodies overlap in so many places that nobody waited: all is taken as if nothing overlapped, so areas and volumes are
     /// the most that they can be.
     pub is_settled: bool,
@@ -146,19 +149,22 @@ impl Exposure {
         self.share.get(face).copied().unwrap_or(1.0)
     }
 
-    /// In how many the solids fall that do not touch one another: what one of them carries the others do not feel. Hollows and sheets
-    /// are none.
+    /// The volumes of what the solids fall into that does not hold together, largest first: what one of them carries the others do not feel.
+    /// Bodies hold together by a square inch of contact or a cubic inch in common. What they have in common counts twice.
     #[must_use]
-    pub fn apart(&self) -> usize {
+    pub fn apart(&self) -> Vec<Volume> {
         let mut forest = Forest::new(self.pieces.len());
-        let pairs = self.touching.iter().chain(self.common.iter().map(|common| &common.pieces));
-        pairs.for_each(|&[a, b]| forest.join(a, b));
+        self.joints.iter().filter(|(_, area)| *area >= HOLDS.0).for_each(|([a, b], _)| forest.join(*a, *b));
+        let held = self.common.iter().filter(|common| common.volume >= HOLDS.1);
+        held.for_each(|common| forest.join(common.pieces[0], common.pieces[1]));
         let (group, count) = forest.numbered();
-        let mut is_solid = vec![false; count];
+        let mut volumes = vec![Volume::ZERO; count];
         for (piece, group) in self.pieces.iter().zip(group) {
-            is_solid[group as usize] |= piece.volume > Volume::ZERO;
+            volumes[group as usize] += piece.volume.max(Volume::ZERO);
         }
-        is_solid.into_iter().filter(|is| *is).count()
+        volumes.retain(|volume| *volume > Volume::ZERO);
+        volumes.sort_by(|a, b| b.cubic_metres().total_cmp(&a.cubic_metres()));
+        volumes
     }
 
     /// Every modelled face is exposed in full.

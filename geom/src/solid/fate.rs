@@ -23,8 +23,8 @@ pub(super) struct Fate {
     pub(super) kept: Kept,
     /// Area that a triangle drawn on it takes the place of.
     pub(super) handed: Vec<(u32, f64)>,
-    /// Other pieces that cut or touch it.
-    pub(super) touching: Vec<u32>,
+    /// Area of it against other pieces.
+    pub(super) against: Vec<(u32, f64)>,
 }
 
 /// What of a face is part of the exposed surface.
@@ -37,15 +37,18 @@ pub(super) enum Kept {
 }
 
 impl Fate {
-    pub(super) fn add(&mut self, verdict: &Verdict, area: f64, glued: bool) {
+    /// Adds a cell; `glued`: the piece that lies against it within the contact gap.
+    pub(super) fn add(&mut self, verdict: &Verdict, area: f64, glued: Option<u32>) {
         match verdict.kind {
-            Kind::Exposed if glued => self.contact += area,
+            Kind::Exposed if glued.is_some() => self.contact += area,
             Kind::Exposed => self.exposed += area,
             Kind::Buried => self.buried += area,
             Kind::Contact => self.contact += area,
             Kind::Doubled => self.doubled += area,
             Kind::Hidden => self.hidden += area,
         }
+        let touches = matches!(verdict.kind, Kind::Exposed | Kind::Contact);
+        self.against.extend(glued.or(verdict.against).filter(|_| touches).map(|q| (q, area)));
         self.bounding += f64::from(verdict.bounding) * area;
         for &(pair, sign) in &verdict.common {
             let signed = f64::from(sign) * area;
@@ -59,7 +62,7 @@ impl Fate {
     pub(super) fn scaled(&self, by: f64) -> Self {
         let common = self.common.iter().map(|&(pair, x)| (pair, x * by)).collect();
         Self {
-            touching: self.touching.clone(),
+            against: self.against.iter().map(|&(q, x)| (q, x * by)).collect(),
             exposed: self.exposed * by,
             buried: self.buried * by,
             contact: self.contact * by,
@@ -88,6 +91,8 @@ pub(super) struct Verdict {
     pub(super) kind: Kind,
     pub(super) bounding: i32,
     pub(super) common: Vec<([u32; 2], i32)>,
+    /// The piece that it lies against, if its kind is contact.
+    pub(super) against: Option<u32>,
 }
 
 #[derive(Clone)]

@@ -74,14 +74,23 @@ impl Quality {
     pub fn and(self, other: Self) -> Self {
         match (self.grade, other.grade) {
             (Grade::LowerBound, Grade::UpperBound) | (Grade::UpperBound, Grade::LowerBound) => {
-                Self::new(Grade::NotKnown, format!("{}; {}", self.reason, other.reason))
+                Self::new(Grade::NotKnown, self.with_reasons_of(&other))
             }
             (a, b) if b > a || a == b && self.reason.is_empty() => other,
-            (a, b) if a == b && !self.reason.contains(&other.reason) => {
-                Self::new(a, format!("{}; {}", self.reason, other.reason))
-            }
+            (a, b) if a == b => Self::new(a, self.with_reasons_of(&other)),
             _ => self,
         }
+    }
+
+    /// The reasons of both, each once.
+    fn with_reasons_of(&self, other: &Self) -> String {
+        let mut all: Vec<&str> = self.reason.split("; ").collect();
+        for reason in other.reason.split("; ") {
+            if !reason.is_empty() && !all.contains(&reason) {
+                all.push(reason);
+            }
+        }
+        all.join("; ")
     }
 }
 
@@ -136,7 +145,10 @@ impl QualityTable {
             let why = if open.one_sided { "a body is an open sheet: it has no inside" } else { "a body has no inside" };
             table.core_volume = table.core_volume.and(Quality::new(Grade::NotDefined, why));
         } else if bodies.iter().any(|body| !body.closed && !body.drawn_on) {
-            let why = "small holes are taken as closed";
+            let why = match has(Code::OpenEdges) {
+                true => "small holes are taken as closed",
+                false => "edges shared by more than two faces are taken as closed",
+            };
             table.core_volume = table.core_volume.and(lower(why));
         }
         if holes_matter(bodies) {

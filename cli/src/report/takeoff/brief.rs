@@ -85,11 +85,6 @@ impl TakeoffReport {
             |n: usize, one: &str, many: &str| (n > 0).then(|| format!("{n} {}", if n == 1 { one } else { many }));
         let said: Vec<String> = [
             count(self.open_sides.len(), "open question of scope", "open questions of scope"),
-            count(
-                self.scope.iter().filter(|rule| rule.triangles == 0).count(),
-                "rule finds nothing",
-                "rules find nothing",
-            ),
             count(self.findings.len(), "finding", "findings"),
             count(self.quality.reasons.len(), "figure in doubt", "figures in doubt"),
         ]
@@ -103,9 +98,6 @@ impl TakeoffReport {
     fn open_words(&self) -> String {
         let mut out = String::new();
         self.open_sides.iter().for_each(|open| out += &wrapped("  ? ", &open.question()));
-        for rule in self.scope.iter().filter(|rule| rule.triangles == 0) {
-            out += &wrapped("  ! ", &format!("rule finds nothing in this model: {} is {}", plain(&rule.rule), rule.is));
-        }
         for (name, grade, why) in self.quality.rows().into_iter().filter(|(_, grade, _)| *grade != "good") {
             out += &wrapped("  ! ", &format!("{name}: {grade}: {why}"));
         }

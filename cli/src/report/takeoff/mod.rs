@@ -120,7 +120,8 @@ pub struct TakeoffReport {
     pub skin_volume_m3: Option<f64>,
     /// The volume is known to within this.
     pub skin_volume_bound_m3: Option<f64>,
-    /// How the volume was found: `grid`, `sampled` (open sheets) or `formula` (the most it can be).
+    /// How the volume was found: `grid`, `sampled` (open sheets), `formula` (the most it can be) or `area_x_thickness`, which stands in its
+    /// place where it was not measured.
     pub skin_by: &'static str,
     /// How the skin of open sheets was found; null where every body is closed.
     pub open_skin: Option<OpenSkinJson>,
@@ -385,6 +386,7 @@ impl TakeoffReport {
         let unit_m = takeoff.file_unit.metres();
         let parts = takeoff.parts.iter().zip(checked.model.parts()).zip(&takeoff.coated_by_part).enumerate();
         let skin_defined = takeoff.skin_defined();
+        let measured = skin_defined && !takeoff.skin.is_stand_in;
         let looked = takeoff.looked.as_ref().ok();
         let footing = takeoff.footing();
         Self {
@@ -464,10 +466,10 @@ impl TakeoffReport {
             skin_by: skin_by(takeoff),
             open_skin: takeoff.open.as_ref().filter(|_| skin_defined).map(OpenSkinJson::from),
             area_times_skin_m3: area_defined.then(|| (takeoff.coated_area * takeoff.applied.thickness).cubic_metres()),
-            skin_outer_area_m2: skin_defined.then(|| m2(skin.far_area)),
-            skin_scale_area_m2: skin_defined.then(|| m2(scale)),
+            skin_outer_area_m2: measured.then(|| m2(skin.far_area)),
+            skin_scale_area_m2: measured.then(|| m2(scale)),
             skin_scale_by: by,
-            texture_ratio: (skin_defined && area_defined && scale > Area::ZERO).then(|| takeoff.coated_area / scale),
+            texture_ratio: (measured && area_defined && scale > Area::ZERO).then(|| takeoff.coated_area / scale),
             core_area_m2: match request.face {
                 Face::Core => area(takeoff.coated_area),
                 Face::Finished => skin_defined.then(|| m2(skin.far_area)),
@@ -519,6 +521,7 @@ fn open_sides(scoped: &Scoped) -> Vec<OpenSide> {
 
 fn skin_by(takeoff: &Takeoff) -> &'static str {
     match &takeoff.open {
+        _ if takeoff.skin.is_stand_in => "area_x_thickness",
         Some(_) => "sampled",
         None if takeoff.skin.grid > Length::ZERO => "grid",
         None => "formula",

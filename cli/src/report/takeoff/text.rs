@@ -71,7 +71,9 @@ impl TakeoffReport {
                     format!(", {:+.1} % on area x thickness", 100.0 * (volume / naive - 1.0))
                 });
                 // A formula's bound lies all on one side.
-                let known = if self.quality.skin_volume == Grade::NotKnown.words() {
+                let known = if self.skin_by == "area_x_thickness" {
+                    "not measured: area x thickness stands in its place".to_owned()
+                } else if self.quality.skin_volume == Grade::NotKnown.words() {
                     format!("{}, not known", Volume::from_cubic_metres(volume))
                 } else if self.skin_by != "formula" || self.quality.skin_volume == "good" {
                     format!(
@@ -83,6 +85,7 @@ impl TakeoffReport {
                     let [least, most] = [volume - bound, volume].map(Volume::from_cubic_metres);
                     format!("at most {most} and at least {least}, by formula")
                 };
+                let more = if self.skin_by == "area_x_thickness" { String::new() } else { more };
                 out += &format!("  with corners and hollows  {known}{more}\n");
             }
             _ => out += "  with corners and hollows  not defined\n",

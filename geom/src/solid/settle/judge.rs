@@ -139,7 +139,8 @@ impl Job<'_> {
             };
             counts.push((home, above, above + 1));
         }
-        self.effort.spend(work + others.len() as u64);
+        // Pairs of pieces are looked at below.
+        self.effort.spend(work + others.len() as u64 + (counts.len() as u64).pow(2));
         for c in &coincident {
             let q = self.solid.piece[c.face as usize];
             if let Some(count) = counts.iter_mut().find(|x| x.0 == q) {
@@ -150,7 +151,7 @@ impl Job<'_> {
         let below: i32 = counts.iter().map(|c| c.2).sum();
         let first = coincident.iter().all(|c| spot.face < c.face);
         let bounding = i32::from(below >= 1) - i32::from(above >= 1);
-        let mut verdict = Verdict { kind: Kind::Buried, bounding: 0, common: Vec::new() };
+        let mut verdict = Verdict { kind: Kind::Buried, bounding: 0, common: Vec::new(), against: None };
         if !closed {
             let free = above < 1 && coincident.is_empty() && !self.drawn_twice(spot.face);
             let drawn_on = above < 1 || below < 1;
@@ -174,6 +175,9 @@ impl Job<'_> {
             (_, _, true) => Kind::Exposed,
             (_, _, false) => Kind::Doubled,
         };
+        if verdict.kind == Kind::Contact {
+            verdict.against = coincident.iter().map(|c| self.solid.piece[c.face as usize]).find(|&q| q != home);
+        }
         if first {
             verdict.bounding = bounding;
             for (k, a) in counts.iter().enumerate() {

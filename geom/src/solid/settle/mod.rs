@@ -14,7 +14,7 @@ use crate::topology::{Across, Topology};
 use crate::units::{Area, Volume};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 mod judge;
 
@@ -161,7 +161,7 @@ impl<'a> Job<'a> {
                 let mut fate = Fate::default();
                 if let Some(plate) = self.plate(seed) {
                     let verdict = self.judge(&plate.middle(), own, &near, &trees, None);
-                    fate.add(&verdict, 1.0, false);
+                    fate.add(&verdict, 1.0, None);
                     fate.kept = self.facet(seed, &verdict, false).map_or(Kept::Nothing, Kept::Whole);
                 }
                 fate
@@ -189,7 +189,7 @@ impl<'a> Job<'a> {
             cells: Vec::new(),
             pieces: self.pieces,
             is_settled,
-            touching: Vec::new(),
+            joints: Vec::new(),
         }
     }
 
@@ -259,43 +259,43 @@ impl<'a> Job<'a> {
         let corners = self.mesh.corners(face as usize);
         let bounds = Aabb::around(&corners).grown(self.tol.plane.max(self.tol.gap));
         let others = near[home as usize].iter().copied().chain(own.then_some(home));
-        let (mut touching, mut work) = (Vec::new(), 0);
+        let mut work = 0;
         for q in others.filter(|&q| self.boxes[q as usize].meets(&bounds)) {
             let Some(tree) = &trees[q as usize] else { continue };
-            let met = plate.met();
             tree.visit(
                 |b| b.meets(&bounds),
                 |f| {
                     work += MEET_WORK;
                     if f != face {
                         let t = self.mesh.triangles()[f as usize];
-                        plate.meet(&self.mesh.corners(f as usize), t, q != home, self.tol);
+                        plate.meet(&self.mesh.corners(f as usize), t, Some(q).filter(|&q| q != home), self.tol);
                     }
                 },
             );
-            if q != home && plate.met() > met {
-                touching.push(q);
-            }
         }
         self.effort.spend(work);
         for tree in drawings.get(home as usize).into_iter().flatten().filter_map(|&q| trees[q as usize].as_ref()) {
             tree.visit(|b| b.meets(&bounds), |f| plate.draw(f, &self.mesh.corners(f as usize), self.tol));
         }
         plate.touched().then(|| {
-            let mut fate = Fate { touching, ..Fate::default() };
+            let mut fate = Fate::default();
             let cut = plate.cut(self.tol);
             let (mut cells, mut all) = (Vec::new(), true);
             let others = near[home as usize].iter().copied().chain(own.then_some(home));
+            self.effort.spend(CELL_WORK * cut.cells().count() as u64);
             let few = cut.cells().nth(Column::WORTH - 1).is_none();
             let column = if few { None } else { Column::over(self, &plate, others, trees) };
             for (cell, polygon) in cut.cells().filter(|(cell, _)| cell.area > 0.0) {
+                if self.effort.is_spent() {
+                    break;
+                }
                 let mut verdict = self.judge(&plate.spot(cell.centre), own, near, trees, column.as_ref());
-                self.effort.spend(CELL_WORK);
                 let glued = plate.glued(cell.centre);
                 fate.edges += cell.edge;
-                let mut facet = self.facet(face, &verdict, glued);
+                let mut facet = self.facet(face, &verdict, glued.is_some());
                 // What is drawn here is coated or bare in the place of the face below, which goes on bounding the solid.
-                if let Some(by) = plate.drawn(cell.centre).filter(|_| verdict.kind == Kind::Exposed && !glued) {
+                if let Some(by) = plate.drawn(cell.centre).filter(|_| verdict.kind == Kind::Exposed && glued.is_none())
+                {
                     facet = facet.map(|facet| Facet { source: by, ..facet });
                     verdict.kind = Kind::Doubled;
                     fate.handed.push((by, cell.area));
@@ -384,7 +384,7 @@ impl<'a> Job<'a> {
             (FixedSum::with_terms_up_to(self.diagonal.powi(2)), FixedSum::with_terms_up_to(self.diagonal.powi(3)));
         let mut totals =
             Totals { areas: [area0; 5], union: volume0, common: BTreeMap::new(), edges: area0, closing: [area0; 3] };
-        let touching = self.touching(&fates);
+        let joints = self.joints(&fates);
         let mut handed: BTreeMap<u32, f64> = BTreeMap::new();
         fates.values().flat_map(|fate| &fate.handed).for_each(|&(by, area)| *handed.entry(by).or_default() += area);
         let faces = self.mesh.triangles().len();
@@ -456,17 +456,20 @@ impl<'a> Job<'a> {
             facets,
             cells,
             is_settled: true,
-            touching,
+            joints,
         }
     }
 
-    /// Pairs of pieces that touch, each once.
-    fn touching(&self, fates: &BTreeMap<u32, Fate>) -> Vec<[u32; 2]> {
-        let of = |(face, fate): (&u32, &Fate)| {
+    /// Pairs of pieces that lie against each other, each once, and the area of one side.
+    fn joints(&self, fates: &BTreeMap<u32, Fate>) -> Vec<([u32; 2], Area)> {
+        let mut areas: BTreeMap<[u32; 2], f64> = BTreeMap::new();
+        for (face, fate) in fates {
             let home = self.solid.piece[*face as usize];
-            fate.touching.iter().map(move |&q| [home.min(q), home.max(q)]).collect::<Vec<_>>()
-        };
-        fates.iter().flat_map(of).collect::<BTreeSet<_>>().into_iter().collect()
+            for &(q, area) in &fate.against {
+                *areas.entry([home.min(q), home.max(q)]).or_default() += area / 2.0;
+            }
+        }
+        areas.into_iter().map(|(pair, area)| (pair, Area::from_square_metres(area))).collect()
     }
 
     /// A volume is told from another to the plane tolerance over the whole surface.

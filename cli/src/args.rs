@@ -27,6 +27,8 @@ pub enum Command {
     Takeoff(Takeoff),
     /// The takeoff as a page to open, a print, a workbook and pictures
     Report(Report),
+    /// The whole set of papers and files for a job, from one measurement: all that takeoff, flag, sheets, core and report write
+    Set(Set),
     /// What to fix before foam is cut: numbered places, zones with lath and lifts, joints; models marked in colour
     Flag(Flag),
     /// What the foam shop cuts: the core of a finished model as a mesh, and the places with no foam or too little
@@ -182,6 +184,26 @@ pub struct Takeoff {
     /// Write takeoff.txt, takeoff.json and takeoff.csv into this folder, all or none
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+}
+
+/// `set`.
+#[derive(Args, Clone, Debug)]
+pub struct Set {
+    /// Model (STL or OBJ), or a job file (TOML)
+    pub model: PathBuf,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub job: JobFlags,
+    /// Folder for the set, all or none: takeoff, flag and zones, page.html, takeoff.pdf, takeoff.xlsx, tables.csv, and folders for
+    /// sheets, core and pictures
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Paper of the print and the sheets
+    #[arg(long, value_enum, default_value = "letter")]
+    pub paper: PaperSize,
+    /// The date to stand on page and print, as you write it; the program asks no clock
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub date: String,
 }
 
 /// `flag`.

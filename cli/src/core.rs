@@ -11,6 +11,7 @@ use cragskin_geom::mesh::Mesh;
 use cragskin_geom::skin::{
     Coat, CoreMesh, Crevices, Face as Side, Place, core_mesh, crevices, local_thickness_at, places,
 };
+use cragskin_geom::solid::{Facet, Solid};
 use cragskin_geom::units::Length;
 use cragskin_geom::zones::ThinCore;
 
@@ -54,68 +55,94 @@ impl Core {
     /// # Errors
     /// When the model has no inside, or no skin.
     pub fn new(takeoff: &Takeoff, request: &Request) -> Result<Self, Failure> {
-        let (far, drawn, looked) = looked(takeoff, request, &Effort::any(), core_mesh, |far| Some(&far.mesh))?;
+        let foam = Foam::of(takeoff, request)?;
+        let inside = foam.solid.inside();
+        let far = core_mesh(&inside, &foam.surface, &foam.coat(), foam.grid);
+        // What the takeoff has found is not looked for again.
+        let looked = match &takeoff.looked {
+            Ok(looked) => looked.clone(),
+            Err(_) => foam.look(Some(&far.mesh), &Effort::any()),
+        };
+        let drawn = (foam.face == Side::Core && takeoff.exposure.is_whole()).then(|| inside.into_owned());
         Ok(Self { far, drawn, looked })
     }
 }
 
-/// What `cut` makes of the model, the model itself where foam is cut as drawn, and the places, found with the mesh that `of`
-/// picks from what was cut.
-fn looked<T>(
-    takeoff: &Takeoff,
-    request: &Request,
-    effort: &Effort,
-    cut: impl FnOnce(&Mesh, &Mesh, &Coat, Length) -> T,
-    of: impl FnOnce(&T) -> Option<&Mesh>,
-) -> Result<(T, Option<Mesh>, Looked), Failure> {
-    let file = &takeoff.file;
-    if !takeoff.closed {
-        return Err(Failure::of_file(file, "the model is open, so it has no core")
-            .hint("--close back or --close floor closes it against a plane"));
-    }
-    let quality = takeoff.measures.core.quality();
-    if quality.grade == Grade::NotDefined {
-        return Err(Failure::of_file(file, format!("the core is not defined, so no mesh is cut: {}", quality.reason))
+/// What the core is found from.
+struct Foam<'a> {
+    solid: Solid<'a>,
+    /// Of the solid, with what of it is coated.
+    surface: Mesh,
+    facets: Vec<Facet>,
+    coated: Vec<bool>,
+    face: Side,
+    thickness: Length,
+    /// Side of the cells.
+    grid: Length,
+    /// The least that foam may be.
+    least: Length,
+}
+
+impl<'a> Foam<'a> {
+    fn of(takeoff: &'a Takeoff, request: &Request) -> Result<Self, Failure> {
+        let file = &takeoff.file;
+        if !takeoff.closed {
+            return Err(Failure::of_file(file, "the model is open, so it has no core")
+                .hint("--close back or --close floor closes it against a plane"));
+        }
+        let quality = takeoff.measures.core.quality();
+        if quality.grade == Grade::NotDefined {
+            return Err(Failure::of_file(
+                file,
+                format!("the core is not defined, so no mesh is cut: {}", quality.reason),
+            )
             .hint("--close back or --close floor closes it against a plane; else have the piece drawn closed"));
+        }
+        if takeoff.steep.search == Search::TooLarge {
+            return Err(Failure::of_file(file, "too large to cut a core at this thickness")
+                .hint("look at the size that `cragskin takeoff` prints: is the unit right?"));
+        }
+        if !takeoff.exposure.is_settled {
+            return Err(Failure::of_file(file, "bodies overlap in so many places that no core can be cut")
+                .hint("have the bodies joined into one where the model is drawn"));
+        }
+        let solid = solid(&takeoff.checked, request);
+        let (surface, facets) = takeoff.exposure.surface(&solid);
+        let is_coated = takeoff.coated();
+        let coated: Vec<bool> = facets
+            .iter()
+            .map(|facet| facet.coat && is_coated.get(facet.source as usize).copied().unwrap_or(false))
+            .collect();
+        if !coated.contains(&true) {
+            return Err(Failure::of_file(file, "nothing is coated, so the core is the model itself"));
+        }
+        let face = match request.face {
+            Face::Finished => Side::Finished,
+            Face::Core => Side::Core,
+        };
+        let thickness = takeoff.applied.thickness;
+        let grid = if half_cells(takeoff) > FINE { thickness } else { thickness / 2.0 };
+        Ok(Self { solid, surface, facets, coated, face, thickness, grid, least: request.book.foam.core_min })
     }
-    if takeoff.steep.search == Search::TooLarge {
-        return Err(Failure::of_file(file, "too large to cut a core at this thickness")
-            .hint("look at the size that `cragskin takeoff` prints: is the unit right?"));
+
+    fn coat(&self) -> Coat<'_> {
+        Coat { face: self.face, coated: &self.coated, thickness: self.thickness, thickness_of: &[] }
     }
-    if !takeoff.exposure.is_settled {
-        return Err(Failure::of_file(file, "bodies overlap in so many places that no core can be cut")
-            .hint("have the bodies joined into one where the model is drawn"));
+
+    /// Places without foam and crevices; `core` if it is cut already.
+    fn look(&self, core: Option<&Mesh>, effort: &Effort) -> Looked {
+        let (inside, coat) = (self.solid.inside(), self.coat());
+        let places = places(&inside, &self.surface, &coat, self.grid, core, self.least, effort);
+        let source = |place: &Place| self.facets.get(place.face as usize).map(|facet| facet.source);
+        let faces = self.solid.modelled();
+        let thin = places
+            .iter()
+            .filter_map(|place| Some(ThinCore { face: source(place)?, at: place.at, area: place.area }))
+            .filter(|thin| (thin.face as usize) < faces)
+            .collect();
+        let crevices = crevices(&inside, &self.surface, self.thickness, self.grid, effort);
+        Looked { places, thin, crevices }
     }
-    let thickness = takeoff.applied.thickness;
-    let mesh = takeoff.checked.model.mesh();
-    let solid = solid(&takeoff.checked, request);
-    let inside = solid.inside();
-    let (surface, facets) = takeoff.exposure.surface(&solid);
-    let is_coated = takeoff.coated();
-    let coated: Vec<bool> = facets
-        .iter()
-        .map(|facet| facet.coat && is_coated.get(facet.source as usize).copied().unwrap_or(false))
-        .collect();
-    if !coated.contains(&true) {
-        return Err(Failure::of_file(file, "nothing is coated, so the core is the model itself"));
-    }
-    let face = match request.face {
-        Face::Finished => Side::Finished,
-        Face::Core => Side::Core,
-    };
-    let coat = Coat { face, coated: &coated, thickness, thickness_of: &[] };
-    let grid = if half_cells(takeoff) > FINE { thickness } else { thickness / 2.0 };
-    let far = cut(&inside, &surface, &coat, grid);
-    let places = places(&inside, &surface, &coat, grid, of(&far), request.book.foam.core_min, effort);
-    let source = |place: &Place| facets.get(place.face as usize).map(|facet| facet.source);
-    let thin = places
-        .iter()
-        .filter_map(|place| Some(ThinCore { face: source(place)?, at: place.at, area: place.area }))
-        .filter(|thin| (thin.face as usize) < mesh.triangles().len())
-        .collect();
-    let crevices = crevices(&inside, &surface, thickness, grid, effort);
-    let drawn = (face == Side::Core && takeoff.exposure.is_whole()).then(|| inside.into_owned());
-    Ok((far, drawn, Looked { places, thin, crevices }))
 }
 
 /// Rays shot where nobody looks for single places, and the fewest that say anything.
@@ -167,9 +194,10 @@ impl Looked {
         }
         let effort = Effort::of(QUICK.1);
         if !takeoff.skin.is_stand_in && half_cells(takeoff) <= QUICK.0 {
-            let looked = looked(takeoff, request, &effort, |_, _, _, _| (), |()| None);
+            let foam = Foam::of(takeoff, request).map_err(|failure| failure.to_string())?;
+            let looked = foam.look(None, &effort);
             if !effort.is_spent() {
-                return looked.map(|(_, _, looked)| looked).map_err(|failure| failure.to_string());
+                return Ok(looked);
             }
         }
         let sampled = thin_by_rays(takeoff, request).map_or_else(String::new, |words| format!(". {words}"));

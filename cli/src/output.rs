@@ -3,6 +3,7 @@
 use crate::claims::Claims;
 use crate::failure::Failure;
 use crate::load::shown;
+use std::collections::BTreeMap;
 use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -27,6 +28,22 @@ pub fn print(text: &str) -> Result<(), Failure> {
 /// As [`print`].
 pub fn told(written: &[PathBuf]) -> Result<(), Failure> {
     print(&written.iter().map(|path| format!("{}\n", shown(path))).collect::<String>())
+}
+
+/// A line a folder: its files, or how many they are.
+#[must_use]
+pub fn by_folder(paths: &[PathBuf]) -> Vec<String> {
+    const NAMED: usize = 16;
+    let mut folders: BTreeMap<&Path, Vec<String>> = BTreeMap::new();
+    for path in paths {
+        let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+        folders.entry(path.parent().unwrap_or(Path::new(""))).or_default().push(name);
+    }
+    let told = |(folder, names): (&Path, Vec<String>)| match names.len() {
+        0..=NAMED => format!("{}: {}", shown(folder), names.join(", ")),
+        n => format!("{}: {n} files", shown(folder)),
+    };
+    folders.into_iter().map(told).collect()
 }
 
 /// Files to be written together: all of them appear, or none.

@@ -66,7 +66,7 @@ fn what_is_open_stands_on_the_screen() {
 #[test]
 fn what_was_written_is_said() {
     let at = wall();
-    at.run(&words("takeoff", &["--out", "t"])).exits(0).says("written t/takeoff.txt, t/takeoff.json, t/takeoff.csv");
+    at.run(&words("takeoff", &["--out", "t"])).exits(0).says("written t: takeoff.txt, takeoff.json, takeoff.csv");
     assert_eq!(at.read("t/takeoff.txt"), at.run(&words("takeoff", &["--full"])).exits(0).out);
     let compare = [&["compare", "wall.obj", "wall.obj", "--out", "c"], &WORDS[..], &SETTLED].concat();
     let batch = [&["batch", "wall.obj", "--out", "b", "--no-cache"], &WORDS[..], &SETTLED].concat();

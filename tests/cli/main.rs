@@ -20,6 +20,7 @@ mod revisions;
 mod schema;
 mod scope;
 mod sessions;
+mod set;
 mod sheets;
 mod undefined;
 mod workbook;

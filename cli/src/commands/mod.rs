@@ -7,6 +7,7 @@ mod flag;
 mod job;
 mod look;
 mod report;
+mod set;
 mod sheets;
 mod takeoff;
 
@@ -30,6 +31,7 @@ pub fn run(command: Command, progress: &Progress) -> Result<Outcome, Failure> {
         Command::Compare(args) => compare::run(&args, progress),
         Command::Batch(args) => batch::run(&args, progress),
         Command::Report(args) => report::run(&args, progress),
+        Command::Set(args) => set::run(&args, progress),
         Command::Flag(args) => flag::run(&args, progress),
         Command::Core(args) => core::run(&args, progress),
         Command::Sheets(args) => sheets::run(&args, progress),

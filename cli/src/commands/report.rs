@@ -34,14 +34,21 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     }
     let (requests, mut files) = planned(args)?;
     let made = match requests {
-        (request, None) => Made::new(request, progress)?,
+        (request, None) => Made::new(request, progress, &[Stage::Pictures])?,
         (request, Some(old)) => Made::against(request, &old, progress)?,
     };
-    let Made { request, key, takeoff, against } = &made;
     progress.stage(Stage::Pictures);
+    let report = TakeoffReport::new(&made.takeoff, &made.request);
+    add(args, &made, &report, &mut files)?;
+    output::told(&files.write()?)?;
+    Ok(if report.limit_exceeded() { Outcome::LimitExceeded } else { Outcome::Done })
+}
+
+/// Adds what the flags ask for.
+pub(super) fn add(args: &Args, made: &Made, report: &TakeoffReport, files: &mut Files) -> Result<(), Failure> {
+    let Made { request, key, takeoff, against } = &made;
     let stamp = Stamp { date: args.date.clone(), key: key.clone() };
-    let report = TakeoffReport::new(takeoff, request);
-    let content = Content::new(&report, against.as_ref().map(|(report, _)| report));
+    let content = Content::new(report, against.as_ref().map(|(report, _)| report));
     let mut labels = Labels::of(takeoff, &request.book.classes);
     let mesh = takeoff.checked.model.mesh();
     let display = args.out.is_some().then(|| Display::of(mesh, page::MOST_TRIANGLES));
@@ -76,8 +83,7 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
             }
         }
     }
-    output::told(&files.write()?)?;
-    Ok(if report.limit_exceeded() { Outcome::LimitExceeded } else { Outcome::Done })
+    Ok(())
 }
 
 /// The requests for the model and for the revision to compare it with, and the files to write, whose places are checked.
@@ -91,13 +97,18 @@ fn planned(args: &Args) -> Result<((Request, Option<Request>), Files), Failure> 
     };
     let reads = request.reads.iter().chain(old.iter().flat_map(|old| &old.reads));
     let files = Files::beside(&reads.cloned().collect::<Vec<_>>());
+    files.expect(places(args))?;
+    Ok(((request, old), files))
+}
+
+/// Places of what the flags ask for.
+pub(super) fn places(args: &Args) -> Vec<PathBuf> {
     let pages = [&args.out, &args.pdf, &args.xlsx, &args.csv].into_iter().flatten().cloned();
     let stills = args.pictures.iter().flat_map(|folder| {
         let of = move |view: View| Colouring::ALL.map(|colouring| folder.join(still_name(view, colouring)));
         View::ALL.into_iter().flat_map(of)
     });
-    files.expect(pages.chain(stills).collect::<Vec<PathBuf>>())?;
-    Ok(((request, old), files))
+    pages.chain(stills).collect()
 }
 
 fn still_name(view: View, colouring: Colouring) -> String {
@@ -105,16 +116,17 @@ fn still_name(view: View, colouring: Colouring) -> String {
 }
 
 /// What the writers need.
-struct Made {
-    request: Request,
+pub(super) struct Made {
+    pub(super) request: Request,
     key: String,
-    takeoff: Takeoff,
+    pub(super) takeoff: Takeoff,
     against: Option<(CompareReport, Comparison)>,
 }
 
 impl Made {
-    fn new(request: Request, progress: &Progress) -> Result<Self, Failure> {
-        let bytes = read(&request, progress, &[Stage::Pictures])?;
+    /// Of one model; work that follows is told in advance.
+    pub(super) fn new(request: Request, progress: &Progress, follows: &[Stage]) -> Result<Self, Failure> {
+        let bytes = read(&request, progress, follows)?;
         let (key, loaded) = (
             content_key(blake3::hash(&bytes)),
             load::parse(&request.model, &bytes, &request.rules(), &request.placing)?,

@@ -3,7 +3,6 @@
 use super::{json, measured};
 use crate::args::Takeoff as Args;
 use crate::failure::{Failure, Outcome};
-use crate::load::shown;
 use crate::output::{self, Files};
 use crate::progress::Progress;
 use crate::report::csv;
@@ -11,16 +10,28 @@ use crate::report::picture::{Colouring, Labels, Scene};
 use crate::report::takeoff::TakeoffReport;
 use crate::request::Request;
 use cragskin_geom::view::View;
+use std::path::{Path, PathBuf};
 
 /// What `--out` writes.
 const NAMES: [&str; 3] = ["takeoff.txt", "takeoff.json", "takeoff.csv"];
+
+/// Places of the files in a folder.
+pub(super) fn places(folder: &Path) -> Vec<PathBuf> {
+    NAMES.map(|name| folder.join(name)).into()
+}
+
+/// Adds the takeoff as text, JSON and CSV.
+pub(super) fn add(folder: &Path, report: &TakeoffReport, files: &mut Files) -> Result<(), Failure> {
+    let texts = [report.text(), json(report)?, csv::takeoff(report)?];
+    NAMES.iter().zip(texts).for_each(|(name, text)| files.add(folder.join(name), text));
+    Ok(())
+}
 
 /// Runs it.
 pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> {
     let request = Request::new(&args.model, &args.job)?;
     let mut files = Files::beside(&request.reads);
-    let written = args.out.iter().flat_map(|folder| NAMES.map(|name| folder.join(name)));
-    files.expect(args.picture.iter().cloned().chain(written))?;
+    files.expect(args.picture.iter().cloned().chain(args.out.iter().flat_map(|folder| places(folder))))?;
     let takeoff = measured(&request, progress, &[])?;
     let report = TakeoffReport::new(&takeoff, &request);
     if let Some(path) = &args.picture {
@@ -33,10 +44,9 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         }
     }
     if let Some(folder) = &args.out {
-        let texts = [report.text(), json(&report)?, csv::takeoff(&report)?];
-        NAMES.iter().zip(texts).for_each(|(name, text)| files.add(folder.join(name), text));
+        add(folder, &report, &mut files)?;
     }
-    let written: Vec<String> = files.write()?.iter().map(|path| shown(path)).collect();
+    let written = output::by_folder(&files.write()?);
     if args.json {
         output::print(&json(&report)?)?;
     } else if args.csv {

@@ -24,7 +24,7 @@ fn line(name: &str, words: &str) -> String {
 }
 
 impl TakeoffReport {
-    /// One screen. `written` are the files of this run.
+    /// One screen. `written`: the files of this run, a line a folder.
     #[must_use]
     pub fn brief(&self, written: &[String]) -> String {
         let mut out = format!("TAKEOFF   {}   ({})\n", plain(&self.job), plain(&self.file));
@@ -52,8 +52,8 @@ impl TakeoffReport {
                 &format!("{invented} values of the book are not yours: invented ones stand in (--full names them)"),
             );
         }
-        if !written.is_empty() {
-            out += &line("written", &plain(&written.join(", ")));
+        for (k, folder) in written.iter().enumerate() {
+            out += &line(if k == 0 { "written" } else { "" }, folder);
         }
         out += &self.open_words();
         out + "\n" + &wrapped("", CAUTIONS) + "Every sum, the zones, places without foam and all cautions: --full\n"

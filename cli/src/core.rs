@@ -40,9 +40,10 @@ pub struct Looked {
 /// Cells of half the skin's thickness on the surface: up to so many they are that small, above that twice the size. By trial,
 /// for a second or so of work on a plain model.
 const FINE: f64 = 100_000.0;
-/// A takeoff looks for places where that is a matter of seconds: so many cells of half the thickness, and so many steps of work. The
-/// demo takes half of them, 8.0e9.
-const QUICK: (f64, u64) = (400_000.0, 16_000_000_000);
+/// A takeoff looks for places where that is a matter of seconds: up to so many cells of half the thickness,
+const QUICK_CELLS: f64 = 400_000.0;
+/// and with so many steps of work a cell (the demo takes 92,000), but no less and no more than these in all.
+const QUICK_WORK: (f64, f64, f64) = (150_000.0, 3e9, 16e9);
 
 fn half_cells(takeoff: &Takeoff) -> f64 {
     let cell = takeoff.applied.thickness.metres() / 2.0;
@@ -192,8 +193,10 @@ impl Looked {
         if takeoff.measures.core.value().is_none() {
             return Err("the core is not defined".to_owned());
         }
-        let effort = Effort::of(QUICK.1);
-        if !takeoff.skin.is_stand_in && half_cells(takeoff) <= QUICK.0 {
+        let (cells, (a_cell, least, most)) = (half_cells(takeoff), QUICK_WORK);
+        if !takeoff.skin.is_stand_in && cells <= QUICK_CELLS {
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between the two")]
+            let effort = Effort::of((a_cell * cells).clamp(least, most) as u64);
             let foam = Foam::of(takeoff, request).map_err(|failure| failure.to_string())?;
             let looked = foam.look(None, &effort);
             if !effort.is_spent() {

@@ -43,6 +43,10 @@ pub enum Command {
     Book,
     /// Print a starter job file for a model
     Job(Job),
+    /// Print a script that completes commands and flags on the command line
+    Completions(Completions),
+    /// Write manual pages, one a command
+    Man(Man),
 }
 
 /// How the file lies in the room. STL and OBJ say neither unit nor up.
@@ -184,6 +188,22 @@ pub struct Takeoff {
     /// Write takeoff.txt, takeoff.json and takeoff.csv into this folder, all or none
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+}
+
+/// `completions`.
+#[derive(Args, Clone, Copy, Debug)]
+pub struct Completions {
+    /// The shell that they are for
+    #[arg(value_enum)]
+    pub shell: clap_complete::Shell,
+}
+
+/// `man`.
+#[derive(Args, Clone, Debug)]
+pub struct Man {
+    /// Folder for the pages, all or none
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
 }
 
 /// `set`.

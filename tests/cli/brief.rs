@@ -86,6 +86,22 @@ fn what_was_written_is_said() {
     at.run(&words("core", &["--out", "k"])).exits(0).says("k/core.stl").says("k/no_foam.csv");
 }
 
+/// Manual pages and completions come from the flags: each command has its page with its flags, and no page is empty.
+#[test]
+fn the_shell_learns_the_flags() {
+    let at = wall();
+    let said = at.run(&["man", "--out", "man"]).exits(0);
+    assert_eq!(said.out.lines().count(), at.names("man").len());
+    for command in ["look", "takeoff", "set", "flag", "sheets", "core", "compare", "batch", "report", "book", "job"] {
+        let page = at.read(&format!("man/cragskin-{command}.1"));
+        assert!(page.starts_with(".ie") && page.contains(&format!("cragskin\\-{command}")), "{command}: {page}");
+    }
+    assert!(at.read("man/cragskin-takeoff.1").contains("\\-\\-full"));
+    for shell in ["bash", "zsh", "fish"] {
+        at.run(&["completions", shell]).exits(0).says("takeoff").says("full").says("scale-to");
+    }
+}
+
 /// A model is kept where a limit was set, and only there.
 #[test]
 fn kept_is_said_where_a_limit_was_set() {

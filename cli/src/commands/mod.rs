@@ -6,6 +6,7 @@ mod core;
 mod flag;
 mod job;
 mod look;
+mod man;
 mod report;
 mod set;
 mod sheets;
@@ -37,6 +38,8 @@ pub fn run(command: Command, progress: &Progress) -> Result<Outcome, Failure> {
         Command::Sheets(args) => sheets::run(&args, progress),
         Command::Book => output::print(crate::book::DEFAULT).map(|()| Outcome::Done),
         Command::Job(args) => job::run(&args),
+        Command::Completions(args) => man::completions(args),
+        Command::Man(args) => man::pages(&args),
     }
 }
 

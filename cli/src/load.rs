@@ -236,7 +236,7 @@ fn settle_by(control: Control, unit: Option<ModelUnit>, scaled: bool, drawing: &
             let fits = (share(unit) - 1.0).abs() <= CONTROL_WITHIN;
             let notes = if fits {
                 vec![format!(
-                    "control length fits: {name} is {length}, {} the model has {:.1} % of it",
+                    "control length fits: {name} should be {length}; {} the model is {:.1} % of that",
                     read(unit),
                     100.0 * share(unit)
                 )]

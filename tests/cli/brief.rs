@@ -1,7 +1,7 @@
 //! What a takeoff prints by itself: one screen, and the files that were written. Figures by hand.
 
 use crate::common::{Folder, WIDE, line};
-use cragskin_fixtures::solid::block;
+use cragskin_fixtures::solid::{block, icosphere};
 
 const WORDS: [&str; 6] = ["--units", "ft", "--face", "core", "--book", "wide.toml"];
 const SETTLED: [&str; 4] = ["--floor", "bare", "--back", "bare"];
@@ -40,7 +40,7 @@ fn the_takeoff_fits_a_screen() {
         format!("lath       {sheets} sheets for 144.0 sq ft (13.38 m2)"),
         format!("wet on the day {wet:.0} lb"),
         format!("floor      {load:.2} lb/sq ft"),
-        "two lifts  0.0 sq ft".to_owned(),
+        "two lifts  or more on 0.0 sq ft".to_owned(),
         "W1 wall 144.0 sq ft".to_owned(),
     ] {
         assert!(first.contains(&figure), "no `{figure}` in\n{first}");
@@ -100,6 +100,42 @@ fn the_shell_learns_the_flags() {
     for shell in ["bash", "zsh", "fish"] {
         at.run(&["completions", shell]).exits(0).says("takeoff").says("full").says("scale-to");
     }
+}
+
+/// A dome of facets, 8 ft over: its three-lift cap is told by its own area, and what takes more than one lift adds up to the two-lift area.
+/// Without a book of one's own nothing is settled enough to order by.
+#[test]
+fn lifts_are_told_by_their_own_areas_and_an_invented_book_is_said() {
+    let cave = icosphere(4.0, 3).translate([0.0, 0.0, 6.0]);
+    let at = Folder::new().with("cave.obj", cave.to_obj()).with("wide.toml", WIDE);
+    let base = ["takeoff", "cave.obj", "--units", "ft", "--face", "core", "--floor", "coated", "--back", "coated"];
+    let words = [&base[..], &["--book", "wide.toml", "--skin", "1-9/16 in"]].concat();
+    let json = at.json(&[&words[..], &["--json"]].concat());
+    let said = at.run(&words).exits(0);
+    let mut several = 0.0;
+    for zone in json["zones"].as_array().unwrap() {
+        let areas: Vec<(u64, f64)> = (zone["lift_areas"].as_array().unwrap().iter())
+            .map(|area| (area["lifts"].as_u64().unwrap(), area["area_m2"].as_f64().unwrap()))
+            .collect();
+        let (all, two) =
+            areas.iter().fold((0.0, 0.0), |(all, two), (n, m2)| (all + m2, if *n > 1 { two + m2 } else { two }));
+        assert!((all - zone["area_m2"].as_f64().unwrap()).abs() < 1e-6 && zone["lifts"] == areas.last().unwrap().0);
+        assert!((two - zone["two_lift_area_m2"].as_f64().unwrap()).abs() < 1e-9);
+        several += two;
+        if zone["class"] == "soffit" {
+            let told: Vec<String> = areas
+                .iter()
+                .filter(|area| area.0 > 1)
+                .map(|(n, m2)| format!("{n} on {:.1}", m2 / 0.3048_f64.powi(2)))
+                .collect();
+            assert!(told.len() > 1, "{areas:?}");
+            let first = told[0].replace(" on", " lifts on");
+            assert!(said.out.contains(&format!("{first}, {}", told[1])), "{told:?}\n{}", said.out);
+        }
+    }
+    assert!((several - json["two_lift_area_m2"].as_f64().unwrap()).abs() < 1e-9);
+    said.never_says("NONE OF YOURS").says("values of the book are not yours");
+    at.run(&base).exits(0).says("book NONE OF YOURS").never_says("to settle  nothing\n");
 }
 
 /// A model is kept where a limit was set, and only there.

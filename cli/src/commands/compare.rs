@@ -7,6 +7,7 @@ use crate::output::{self, Files};
 use crate::progress::{Progress, Stage};
 use crate::report::compare::CompareReport;
 use crate::report::table::plain;
+use crate::report::takeoff::limits_text;
 use crate::revisions::{Revisions, requests};
 use cragskin_geom::export::{Paper, SheetText, changed_elevation, glb_of, obj_of, ply_of};
 use cragskin_geom::units::feet_inches;
@@ -39,6 +40,7 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         output::print(&report.text())?;
     } else {
         output::told(&done)?;
+        output::print(&limits_text(&report.limits))?;
     }
     Ok(if report.limit_exceeded() { Outcome::LimitExceeded } else { Outcome::Done })
 }

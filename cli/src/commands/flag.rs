@@ -7,7 +7,7 @@ use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
 use crate::progress::{Progress, Stage};
 use crate::report::flag::FlagReport;
-use crate::report::takeoff::ZonesWorth;
+use crate::report::takeoff::{ZonesWorth, limits_text};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 use cragskin_geom::export;
@@ -67,6 +67,7 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         output::print(&report.text())?;
     } else {
         output::told(&written)?;
+        output::print(&limits_text(&report.limits))?;
     }
     Ok(if report.limits.iter().any(|limit| limit.exceeded) { Outcome::LimitExceeded } else { Outcome::Done })
 }

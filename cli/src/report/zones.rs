@@ -47,12 +47,23 @@ pub struct ZoneRow {
     pub fixings: u64,
     /// Lifts on the worst lean.
     pub lifts: u32,
+    /// Area by how many lifts it takes, fewest first.
+    pub lift_areas: Vec<LiftArea>,
     /// Area that takes two lifts or more.
     pub two_lift_area_m2: f64,
     /// Area where a lift is within five percent of what holds.
     pub at_limit_area_m2: f64,
     /// How far an undercut or soffit hangs out.
     pub reach_m: Option<f64>,
+}
+
+/// Area that takes so many lifts.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct LiftArea {
+    /// How many.
+    pub lifts: u32,
+    /// Its area.
+    pub area_m2: f64,
 }
 
 /// Zones in their order: by class, largest first.
@@ -92,6 +103,11 @@ pub fn rows(steep: &Steep) -> Vec<ZoneRow> {
                 cut_to_strips: lath.is_some_and(|lath| lath.strips),
                 fixings: lath.map_or(0, |lath| lath.fixings_grid + lath.fixings_edge),
                 lifts: lifts.most,
+                lift_areas: lifts
+                    .areas
+                    .iter()
+                    .map(|(n, area)| LiftArea { lifts: *n, area_m2: area.square_metres() })
+                    .collect(),
                 two_lift_area_m2: two,
                 at_limit_area_m2: lifts.at_limit.square_metres(),
                 reach_m: lifts.reach.map(Length::metres),
@@ -104,6 +120,16 @@ pub fn rows(steep: &Steep) -> Vec<ZoneRow> {
 pub(super) const WORTH_SAYING: Area = Area::from_square_feet(0.1);
 
 impl ZoneRow {
+    /// `2 lifts on 9.7, 3 on 2.1` square feet, with ` lifts` for the unit: what takes more than one.
+    pub(super) fn lifts_on(&self, unit: &str) -> String {
+        let several = self.lift_areas.iter().filter(|area| area.lifts > 1);
+        let told = several.enumerate().map(|(k, LiftArea { lifts, area_m2 })| {
+            let area = Area::from_square_metres(*area_m2).square_feet();
+            format!("{lifts}{} on {area:.1}", if k == 0 { unit } else { "" })
+        });
+        told.collect::<Vec<_>>().join(", ")
+    }
+
     /// Lifts, where the area that takes more than one is worth a word.
     pub(super) fn lifts_to_say(&self) -> u32 {
         if Area::from_square_metres(self.two_lift_area_m2) > WORTH_SAYING { self.lifts } else { 1 }
@@ -130,9 +156,8 @@ pub fn text(rows: &[ZoneRow]) -> String {
             }
             _ => "-".to_owned(),
         };
-        let two = Area::from_square_metres(row.two_lift_area_m2);
         let lifts = if row.lifts_to_say() > 1 {
-            format!("{} on {:.1}", row.lifts, two.square_feet())
+            row.lifts_on("")
         } else if Area::from_square_metres(row.at_limit_area_m2) > WORTH_SAYING {
             "1, at limit".to_owned()
         } else {

@@ -308,9 +308,10 @@ pub(super) fn thick(report: &TakeoffReport) -> Section {
         rows.push(Row::named("coated area over that (texture)", Value::Count(ratio, Unit::One)));
     }
     rows.extend(report.two_lift_area_m2.map(|m2| Row::named("takes two lifts or more", Value::m2(m2))));
-    Section::new("thick", "How thick and how many lifts")
-        .table(&["", ""], rows)
-        .table(&["zone", "lifts", "two or more on", "at limit on", "worst lean", "reach"], zones(report, zone_lifts))
+    Section::new("thick", "How thick and how many lifts").table(&["", ""], rows).table(
+        &["zone", "most lifts", "two or more on", "at limit on", "worst lean", "reach"],
+        zones(report, zone_lifts),
+    )
 }
 
 pub(super) fn order(key: &'static str, title: &'static str, rows: &[OrderRow]) -> Section {

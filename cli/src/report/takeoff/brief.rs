@@ -34,29 +34,29 @@ impl TakeoffReport {
         out += &line("mix", &format!("{} for {}", self.order_words(FigureId::Mix), self.skin_words()));
         out += &line("foam", &self.foam_words());
         out += &line("lath", &self.lath_words());
-        out += &line("primer", &format!("concentrate {}", self.order_words(FigureId::Primer)));
-        out += &line("weight", &format!("wet on the day {}", self.order_words(FigureId::TotalWeight(State::Wet))));
+        let [primer, colour, sealer] =
+            [FigureId::Primer, FigureId::Colour, FigureId::Sealer].map(|id| self.order_words(id));
+        out += &line("coats", &format!("primer concentrate {primer}, colour {colour}, sealer {sealer}"));
+        out += &line("weight", &self.weight_words());
         out += &line("floor", &self.load_words());
-        out += &line("two lifts", &or_none(self.two_lift_area_m2.map(Area::from_square_metres)));
+        let two = or_none(self.two_lift_area_m2.map(Area::from_square_metres));
+        let doubt = if self.quality.area == "good" { Kind::Lean } else { Kind::Area };
+        out += &line("two lifts", &self.marked(format!("or more on {two}"), doubt));
         for (k, zone) in self.worst().into_iter().enumerate() {
-            out += &line(if k == 0 { "worst" } else { "" }, &zone_words(zone));
+            out += &line(if k == 0 { "worst" } else { "" }, &self.marked(zone_words(zone), Kind::Lean));
         }
         for (k, limit) in self.limits.iter().enumerate() {
             let told = format!("{}: {}, {}", limit.rule, limit.shown(), limit.measured_words());
             out += &line(if k == 0 { "limits" } else { "" }, &told);
         }
-        if !self.book_defaults_used.is_empty() {
-            let invented = self.book_defaults_used.len();
-            out += &line(
-                "book",
-                &format!("{invented} values of the book are not yours: invented ones stand in (--full names them)"),
-            );
-        }
+        out += &self.book_words();
         for (k, folder) in written.iter().enumerate() {
             out += &line(if k == 0 { "written" } else { "" }, folder);
         }
         out += &self.open_words();
-        out + "\n" + &wrapped("", CAUTIONS) + "Every sum, the zones, places without foam and all cautions: --full\n"
+        out + "\n"
+            + &wrapped("", CAUTIONS)
+            + "Every sum, the zones, places without foam and cautions: --full. What to fix before foam is cut: cragskin flag\n"
     }
 
     /// Size, how the model was read, and how its unit came to be.
@@ -91,7 +91,43 @@ impl TakeoffReport {
         .into_iter()
         .flatten()
         .collect();
-        if said.is_empty() { "nothing".to_owned() } else { format!("{}: see below", said.join(", ")) }
+        match (said.is_empty(), self.book_is_default) {
+            (true, false) => "nothing".to_owned(),
+            (true, true) => "nothing but the book".to_owned(),
+            _ => format!("{}: see below", said.join(", ")),
+        }
+    }
+
+    /// Which values of the book are invented.
+    fn book_words(&self) -> String {
+        match self.book_defaults_used.len() {
+            _ if self.book_is_default => line(
+                "book",
+                "NONE OF YOURS: bag, thickness, waste, lath, weights, all are invented. Fill in your own before you order: cragskin book",
+            ),
+            0 => String::new(),
+            n => line(
+                "book",
+                &format!("{n} values of the book are not yours: invented ones stand in (--full names them)"),
+            ),
+        }
+    }
+
+    /// Wet weight; where the foam is not defined, what hangs on it.
+    fn weight_words(&self) -> String {
+        let total = FigureId::TotalWeight(State::Wet);
+        let words = format!("wet on the day {}", self.order_words(total));
+        let skin = self.row(FigureId::SkinWeight(State::Wet)).filter(|row| row.exact.is_some());
+        match (self.row(total).and_then(|row| row.exact), skin) {
+            (None, Some(_)) => {
+                format!(
+                    "skin alone, wet, {}; with foam {}",
+                    self.order_words(FigureId::SkinWeight(State::Wet)),
+                    self.order_words(total)
+                )
+            }
+            _ => words,
+        }
     }
 
     /// Questions, findings and what figures are not good; nothing when all is settled.
@@ -157,6 +193,11 @@ impl TakeoffReport {
 
     fn foam_words(&self) -> String {
         let foam = self.order_words(FigureId::Foam);
+        let foam = if self.row(FigureId::Foam).is_some_and(|row| row.exact.is_some()) {
+            format!("{foam} net: buy by layers")
+        } else {
+            foam
+        };
         match self.no_foam.as_deref() {
             None | Some([]) => foam,
             Some([_]) => format!("{foam}; 1 place without foam or with little"),
@@ -189,7 +230,7 @@ fn zone_words(zone: &ZoneRow) -> String {
     let feet = |m2: f64| Area::from_square_metres(m2).square_feet();
     let lifts = match zone.lifts_to_say() {
         1 => "one lift".to_owned(),
-        n => format!("{n} lifts on {:.1} sq ft", feet(zone.two_lift_area_m2)),
+        _ => zone.lifts_on(" lifts"),
     };
     format!(
         "{} {} {:.1} sq ft, to {:.0} deg; {}-{} from left, {}-{} up; {lifts}",

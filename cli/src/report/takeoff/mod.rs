@@ -6,7 +6,7 @@ mod text;
 mod worth;
 
 pub use feet::FootRow;
-pub(super) use text::limits_text;
+pub(crate) use text::limits_text;
 pub(crate) use worth::ZonesWorth;
 
 use super::core::NoFoam;
@@ -14,7 +14,7 @@ use super::look::PartRow;
 use super::shared::{FindingJson, QualityJson};
 
 use super::zones::{self, ZoneRow};
-use crate::book::Class;
+use crate::book::{Book, Class};
 use crate::figure::{Figure, FigureId, Quantity, Section};
 use crate::job::{Comparison, Face, Limit, NOT_COMPARED};
 use crate::quantities::{Grade, Measured, Quality, cautions::cautions};
@@ -41,6 +41,9 @@ pub struct TakeoffReport {
     pub book: String,
     /// Keys that the book leaves out; the default book's values stand in.
     pub book_defaults_used: Vec<&'static str>,
+    /// Every value is that of the default book, which is invented.
+    #[serde(skip)]
+    pub book_is_default: bool,
     /// Triangles in the file.
     pub triangles: usize,
     /// The unit of the file; `scaled` when it has none and was scaled to a length.
@@ -395,6 +398,7 @@ impl TakeoffReport {
             file: takeoff.file.clone(),
             book: request.book_name.clone(),
             book_defaults_used: request.book.omitted.clone(),
+            book_is_default: Book::built_in().is_ok_and(|default| default == request.book),
             triangles: takeoff.receipt.triangles_in_file,
             units: request.placing.unit_word(takeoff.placing.unit),
             up: takeoff.placing.up.to_string(),

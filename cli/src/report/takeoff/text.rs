@@ -374,7 +374,7 @@ fn signed(length: Length) -> String {
 }
 
 /// Limits and what became of them; nothing when none is set.
-pub(in crate::report) fn limits_text(limits: &[LimitRow]) -> String {
+pub(crate) fn limits_text(limits: &[LimitRow]) -> String {
     if limits.is_empty() {
         return String::new();
     }

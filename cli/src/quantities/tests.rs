@@ -417,6 +417,12 @@ fn quality_follows_every_figure() {
     assert_eq!(find(&weights(&book, &m), "total, cured").quality.grade, Grade::NotDefined);
     m.core = Measured::new(Volume::from_cubic_feet(288.0), Quality::new(Grade::UpperBound, "scope"));
     assert_eq!(find(&weights(&book, &m), "total, cured").quality.grade, Grade::NotKnown);
+    // What a doubtful skin leaves of a finished piece errs with the skin; under a good skin the foam has its own doubts.
+    m.whole = Some(Volume::from_cubic_feet(300.0));
+    assert_eq!(find(&weights(&book, &m), "total, cured").quality, Quality::new(Grade::LowerBound, "holes"));
+    let of_skin = std::mem::replace(&mut m.skin, Measured::good(Volume::from_cubic_feet(11.355)));
+    assert_eq!(find(&weights(&book, &m), "total, cured").quality, Quality::new(Grade::UpperBound, "scope"));
+    (m.skin, m.whole) = (of_skin, None);
     // Skin that may be more leaves a load that may be above the limit, however low the figure.
     m.footing = stands_on(36.0);
     m.core = Measured::good(Volume::from_cubic_feet(1.0));

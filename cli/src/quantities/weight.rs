@@ -1,6 +1,6 @@
 //! What it weighs, wet on the day and cured, and what the floor is asked to carry.
 
-use super::{Measures, Quality, floor};
+use super::{Grade, Measures, Quality, floor};
 use crate::book::Book;
 use crate::figure::{BookKey, Expr, FigureId, Figures, Line, State, book, constant, figure, said};
 
@@ -26,6 +26,8 @@ fn total(by: &Book, measures: &Measures, state: State, figures: &mut Figures) {
     let of_skin = measures.skin.quality();
     let worth = parts.into_iter().filter_map(|id| figures.get(id)).map(|figure| {
         let leaves = figure.id == FigureId::FoamWeight && measures.whole.is_some() && figure.exact.is_some();
+        // Of a skin that is good the foam may have doubts of its own.
+        let leaves = leaves && of_skin.grade != Grade::Good;
         if leaves { of_skin.clone() } else { figure.quality.clone() }
     });
     if let Some(worth) = worth.reduce(Quality::and) {

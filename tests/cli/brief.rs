@@ -59,7 +59,8 @@ fn what_is_open_stands_on_the_screen() {
         .says("coated 312.0 sq ft (28.99 m2) (upper bound) of 312.0 sq ft (28.99 m2) as modelled; 180.0 sq ft (16.72 m2) if the floor")
         .says("? the floor is flat, 36.0 sq ft (3.34 m2): coated or bare? Say --floor bare or --floor coated.")
         .says("? the back is flat and large, 96.0 sq ft")
-        .says("! area: upper bound: nobody has said");
+        .says("! area: upper bound: nobody has said")
+        .never_says("F1 soffit");
 }
 
 /// Commands that write say what and where: every path printed is a file, and every file is printed.

@@ -17,6 +17,8 @@ const CAUTIONS: &str = "Take care: silica dust, caustic wet mix, lifting, fresh 
 
 /// Worst places named.
 const WORST: usize = 3;
+/// A zone no higher lies on the floor.
+const ON_THE_FLOOR_M: f64 = 0.01;
 
 /// A line: what it is, and the rest beside it.
 fn line(name: &str, words: &str) -> String {
@@ -215,7 +217,10 @@ impl TakeoffReport {
 
     /// The zones that take the most lifts, on the largest area; of those with one lift the worst leaning.
     fn worst(&self) -> Vec<&ZoneRow> {
-        let mut zones: Vec<&ZoneRow> = self.zones.iter().collect();
+        // While nobody has said that the floor is coated, what lies on it is no place for a crew.
+        let is_open = self.open_sides.iter().any(|open| open.side == "floor");
+        let mut zones: Vec<&ZoneRow> =
+            self.zones.iter().filter(|zone| !is_open || zone.z_high_m > ON_THE_FLOOR_M).collect();
         zones.sort_by(|a, b| {
             let rank = |z: &ZoneRow| if z.lifts_to_say() > 1 { z.two_lift_area_m2 } else { z.lean_worst_deg };
             b.lifts_to_say().cmp(&a.lifts_to_say()).then(rank(b).total_cmp(&rank(a)))

@@ -25,7 +25,7 @@ pub fn print(text: &str) -> Result<(), Failure> {
 /// Says what was written, a path a line.
 ///
 /// # Errors
-/// As [`print`].
+/// As [`print()`].
 pub fn told(written: &[PathBuf]) -> Result<(), Failure> {
     print(&written.iter().map(|path| format!("{}\n", shown(path))).collect::<String>())
 }

@@ -29,7 +29,7 @@
 //! assert!((area.square_feet() - (4.0 * 2.0 + 2.0 * 4.0 * 3.0 + 2.0 * 2.0 * 3.0)).abs() < 1e-6);
 //!
 //! // Skin: area x thickness and what the arrises and corners add: 24 ft of quarter rods, four eighths of a ball.
-//! let inch = 1.0 / 12.0;
+//! let inch: f64 = 1.0 / 12.0;
 //! let coat = Coat { face: Face::Core, coated: &coated, thickness: Length::from_inches(1.0), thickness_of: &[] };
 //! let skin = skin(mesh, &coat, Accuracy::USUAL);
 //! let pi = std::f64::consts::PI;

@@ -11,6 +11,7 @@ use crate::report::shared::FindingJson;
 use crate::report::table::plain;
 use crate::request::Request;
 use crate::settings::nearest;
+use crate::stands::pieces_apart;
 use crate::steep::Steep;
 use cragskin_geom::figure::Figure;
 use cragskin_geom::intake::PartName;
@@ -52,16 +53,15 @@ pub fn hidden(exposure: &Exposure, request: &Request) -> Option<FindingJson> {
     says.then(|| FindingJson { code: "hidden_by_closing".to_owned(), count: 1, text })
 }
 
-/// That the piece falls into several that do not hold together, where the floor would feel that.
+/// That the piece falls into several that do not hold together, where there is a load on the floor and the floor feels that.
 pub(crate) fn apart(footing: &Measured<Footing>, exposure: &Exposure) -> Option<FindingJson> {
-    let count = exposure.apart().len();
+    footing.value()?;
+    let count = pieces_apart(exposure)?;
     let text = format!(
         "{count} pieces do not hold together (less than a square inch of contact): the load on the floor is reckoned as if they did, and is \
          not known. Take each off by itself, or have them joined in the model."
     );
-    let says =
-        exposure.is_settled && count > 1 && footing.value().is_some() && footing.quality().grade == Grade::NotKnown;
-    says.then(|| FindingJson { code: "pieces_apart".to_owned(), count, text })
+    Some(FindingJson { code: "pieces_apart".to_owned(), count, text })
 }
 
 /// That coated faces stand so close that no tool gets between them, if they do.

@@ -36,7 +36,7 @@ pub fn by_folder(paths: &[PathBuf]) -> Vec<String> {
     const NAMED: usize = 16;
     let mut folders: BTreeMap<&Path, Vec<String>> = BTreeMap::new();
     for path in paths {
-        let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+        let name = path.file_name().map_or_else(String::new, |name| shown(Path::new(name)));
         folders.entry(path.parent().unwrap_or(Path::new(""))).or_default().push(name);
     }
     let told = |(folder, names): (&Path, Vec<String>)| match names.len() {

@@ -44,23 +44,25 @@ pub(crate) fn footing(
 /// Of the volume of all pieces: loose ones of less do not change what the floor feels.
 const CRUMBS: f64 = 0.01;
 
+/// In how many pieces that do not hold together it falls, where the floor feels that.
+pub(crate) fn pieces_apart(exposure: &Exposure) -> Option<usize> {
+    let pieces = exposure.apart();
+    let all: Volume = pieces.iter().copied().sum();
+    let loose = all - *pieces.first()?;
+    (exposure.is_settled && loose > all * CRUMBS).then_some(pieces.len())
+}
+
 /// What it is worth to reckon all of it as one rigid piece.
 fn held_together(exposure: &Exposure) -> Quality {
     if !exposure.is_settled {
         return large::of_footing();
     }
-    let pieces = exposure.apart();
-    let all: Volume = pieces.iter().copied().sum();
-    match pieces.first() {
-        Some(largest) if all - *largest > all * CRUMBS => {
-            let count = pieces.len();
-            let why = format!(
-                "{count} pieces that do not hold together are reckoned as one rigid piece: take each off by itself"
-            );
-            Quality::new(Grade::NotKnown, why)
-        }
-        _ => Quality::good(),
-    }
+    pieces_apart(exposure).map_or_else(Quality::good, |count| {
+        let why = format!(
+            "{count} pieces that do not hold together are reckoned as one rigid piece: take each off by itself"
+        );
+        Quality::new(Grade::NotKnown, why)
+    })
 }
 
 /// Why there is no load, if there is none: no flat foot. Whether feet carry the weight alone, beside points, is for statics to say.

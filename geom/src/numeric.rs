@@ -130,7 +130,7 @@ mod tests {
         assert!((s.value() - 1e-6).abs() < 1e-17);
     }
 
-    /// The sequence of Steele, Lea and Flood 2014 from the seed 1234567 begins with this number (the test vector of S. Vigna's
+    /// The sequence of Steele, Lea and Flood 2014 started at 1234567 begins with this number (the test vector of S. Vigna's
     /// splitmix64.c).
     #[test]
     fn scramble_is_splitmix() {

@@ -191,9 +191,9 @@ fn a_bound_that_leaves_a_limit_open_keeps_it_for_no_command() {
             let said = at.run(&words).exits(code);
             if command == "batch" {
                 let counts = match verdict {
-                    "kept" => "1 kept, 0 over a limit, 0 not known",
-                    "OVER" | "UNDER" => "0 kept, 1 over a limit, 0 not known",
-                    _ => "0 kept, 0 over a limit, 1 not known",
+                    "kept" => "1 kept, 0 beyond a limit, 0 not known",
+                    "OVER" | "UNDER" => "0 kept, 1 beyond a limit, 0 not known",
+                    _ => "0 kept, 0 beyond a limit, 1 not known",
                 };
                 said.says(counts);
             } else {

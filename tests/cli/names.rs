@@ -36,6 +36,8 @@ fn no_name_acts_on_a_terminal_in_any_command() {
         &["takeoff", FILE],
         &["takeoff", FILE, "--units", "ft"],
         &["takeoff", FILE, "--units", "ft", "--csv"],
+        &["takeoff", FILE, "--units", "ft", "--full"],
+        &["takeoff", FILE, "--units", "ft", "--picture", "pic\u{1b}[31m\nerror: ture.png", "--out", "ta\nerror: keoff"],
         &["takeoff", FILE, "--units", "ft", "--leave-out", "two\u{1b}]0;x"],
         &["takeoff", FILE, "--units", "ft", "--book", "job\nerror: j.toml"],
         &["takeoff", "job\nerror: j.toml"],

@@ -8,9 +8,9 @@ use crate::notices::{IDLE_KEYS, THIN_COVER, TOO_LARGE, idle_keys, thin_cover};
 use crate::quantities::skin::Applied;
 use crate::quantities::{self, Grade, Measured, Measures, Quality};
 use crate::report::csv;
+use crate::report::limits::LimitRow;
 use crate::report::shared::FindingJson;
 use crate::report::table::{columns, plain, wrapped};
-use crate::report::takeoff::LimitRow;
 use crate::request::Request;
 use crate::revisions::{Revisions, finds_nothing};
 use crate::takeoff::Takeoff;
@@ -353,11 +353,9 @@ pub fn text(rows: &[Row]) -> String {
         for rule in row.summary.iter().flat_map(|summary| &summary.rules_that_find_nothing) {
             out += &format!("  {}: {}\n", plain(&row.path), plain(rule));
         }
-        for (verdict, words) in [("exceeded", "OVER A LIMIT"), ("unknown", "NOT KNOWN")] {
-            let stopped = row.stopped(verdict);
-            if !stopped.is_empty() {
-                out += &format!("  {}: {words} {stopped}\n", plain(&row.path));
-            }
+        for limit in row.limits.iter().filter(|limit| limit.exceeded) {
+            let told = format!("{} {} ({})", limit.shown(), limit.rule, limit.measured_words());
+            out += &format!("  {}: {told}\n", plain(&row.path));
         }
     }
     let count = |state: &str| rows.iter().filter(|row| row.state == state).count();
@@ -366,7 +364,7 @@ pub fn text(rows: &[Row]) -> String {
         none => {
             let [kept, over, unknown] = ["kept", "exceeded", "unknown"].map(count);
             let without = if none > 0 { format!(", {none} without a limit") } else { String::new() };
-            format!("{kept} kept, {over} over a limit, {unknown} not known{without}")
+            format!("{kept} kept, {over} beyond a limit, {unknown} not known{without}")
         }
     };
     out + &format!(

@@ -6,8 +6,9 @@ use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
 use crate::progress::{Progress, Stage};
 use crate::report::compare::CompareReport;
+use crate::report::limits;
 use crate::report::table::plain;
-use crate::report::takeoff::limits_text;
+
 use crate::revisions::{Revisions, requests};
 use cragskin_geom::export::{Paper, SheetText, changed_elevation, glb_of, obj_of, ply_of};
 use cragskin_geom::units::feet_inches;
@@ -40,9 +41,9 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         output::print(&report.text())?;
     } else {
         output::told(&done)?;
-        output::print(&limits_text(&report.limits))?;
+        output::print(&limits::text(&report.limits))?;
     }
-    Ok(if report.limit_exceeded() { Outcome::LimitExceeded } else { Outcome::Done })
+    Ok(if limits::any_exceeded(&report.limits) { Outcome::LimitExceeded } else { Outcome::Done })
 }
 
 /// What `--out` writes.

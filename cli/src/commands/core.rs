@@ -8,6 +8,7 @@ use crate::job::Face;
 use crate::output::{self, Files};
 use crate::progress::{Progress, Stage};
 use crate::report::core::CoreReport;
+use crate::report::limits;
 use crate::request::Request;
 use cragskin_geom::export;
 use std::path::{Path, PathBuf};
@@ -71,5 +72,5 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         output::print(&report.text())?;
         output::told(&written)?;
     }
-    Ok(if report.limits.iter().any(|limit| limit.exceeded) { Outcome::LimitExceeded } else { Outcome::Done })
+    Ok(if limits::any_exceeded(&report.limits) { Outcome::LimitExceeded } else { Outcome::Done })
 }

@@ -7,7 +7,8 @@ use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
 use crate::progress::{Progress, Stage};
 use crate::report::flag::FlagReport;
-use crate::report::takeoff::{ZonesWorth, limits_text};
+use crate::report::limits;
+use crate::report::takeoff::ZonesWorth;
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 use cragskin_geom::export;
@@ -67,7 +68,7 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
         output::print(&report.text())?;
     } else {
         output::told(&written)?;
-        output::print(&limits_text(&report.limits))?;
+        output::print(&limits::text(&report.limits))?;
     }
-    Ok(if report.limits.iter().any(|limit| limit.exceeded) { Outcome::LimitExceeded } else { Outcome::Done })
+    Ok(if limits::any_exceeded(&report.limits) { Outcome::LimitExceeded } else { Outcome::Done })
 }

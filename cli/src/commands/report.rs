@@ -9,6 +9,7 @@ use crate::output::{self, Files};
 use crate::progress::{Progress, Stage};
 use crate::report::compare::CompareReport;
 use crate::report::content::Content;
+use crate::report::limits;
 use crate::report::page::{self, Stamp};
 use crate::report::picture::{Colouring, Labels, Scene};
 use crate::report::takeoff::TakeoffReport;
@@ -41,7 +42,7 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     let report = TakeoffReport::new(&made.takeoff, &made.request);
     add(args, &made, &report, &mut files)?;
     output::told(&files.write()?)?;
-    Ok(if report.limit_exceeded() { Outcome::LimitExceeded } else { Outcome::Done })
+    Ok(if limits::any_exceeded(&report.limits) { Outcome::LimitExceeded } else { Outcome::Done })
 }
 
 /// Adds what the flags ask for.

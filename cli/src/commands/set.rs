@@ -9,6 +9,7 @@ use crate::output::{self, Files};
 use crate::progress::{Progress, Stage};
 use crate::report::core::CoreReport;
 use crate::report::flag::FlagReport;
+use crate::report::limits;
 use crate::report::takeoff::TakeoffReport;
 use crate::request::Request;
 
@@ -50,7 +51,7 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     let mut written = output::by_folder(&files.write()?);
     written.extend(uncut.map(|why| format!("no core: {why}")));
     output::print(&told.brief(&written))?;
-    Ok(if told.limit_exceeded() { Outcome::LimitExceeded } else { Outcome::Done })
+    Ok(if limits::any_exceeded(&told.limits) { Outcome::LimitExceeded } else { Outcome::Done })
 }
 
 /// Page, print, workbook, tables and pictures, as the command for them has it.

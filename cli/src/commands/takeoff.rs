@@ -6,6 +6,7 @@ use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
 use crate::progress::Progress;
 use crate::report::csv;
+use crate::report::limits;
 use crate::report::picture::{Colouring, Labels, Scene};
 use crate::report::takeoff::TakeoffReport;
 use crate::request::Request;
@@ -46,15 +47,16 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     if let Some(folder) = &args.out {
         add(folder, &report, &mut files)?;
     }
-    let written = output::by_folder(&files.write()?);
+    let written = files.write()?;
     if args.json {
         output::print(&json(&report)?)?;
     } else if args.csv {
         output::print(&csv::takeoff(&report)?)?;
     } else if args.full {
         output::print(&report.text())?;
+        output::told(&written)?;
     } else {
-        output::print(&report.brief(&written))?;
+        output::print(&report.brief(&output::by_folder(&written)))?;
     }
-    Ok(if report.limit_exceeded() { Outcome::LimitExceeded } else { Outcome::Done })
+    Ok(if limits::any_exceeded(&report.limits) { Outcome::LimitExceeded } else { Outcome::Done })
 }

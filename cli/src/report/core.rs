@@ -1,8 +1,8 @@
 //! The report of `core`.
 
+use super::limits::{self, LimitRow};
 use super::shared::{Kind, QualityJson};
 use super::table::{columns, plain, wrapped};
-use super::takeoff::{LimitRow, limit_row, limits_text};
 use crate::core::Core;
 use crate::failure::Failure;
 use crate::job::Face;
@@ -169,7 +169,7 @@ impl CoreReport {
                 less_than_foam_m3: foam.filter(|_| finished).map(|foam| (*foam - core.far.volume()).cubic_metres()),
                 mostly_within_mm: known(core.far.mostly_within),
             },
-            limits: request.limits.iter().map(|limit| limit_row(limit, takeoff)).collect(),
+            limits: limits::rows(&request.limits, takeoff),
             quality: QualityJson::from(&takeoff.quality),
         }
     }
@@ -242,7 +242,7 @@ impl CoreReport {
                 out += &wrapped("  ", &words);
             }
         }
-        out += &limits_text(&self.limits);
+        out += &limits::text(&self.limits);
         out
     }
 

@@ -1,8 +1,9 @@
 //! The report of `flag`: places to settle before foam is cut.
 
+use super::limits::{self, LimitRow};
 use super::shared::QualityJson;
 use super::table::{columns, plain, wrapped};
-use super::takeoff::{LimitRow, ZonesWorth, limit_row, limits_text};
+use super::takeoff::ZonesWorth;
 use super::zones::{self, ZoneRow};
 use crate::request::Request;
 use crate::steep::MIN_PLACE;
@@ -178,7 +179,7 @@ impl FlagReport {
             lift_table: steep.lift_rules.table().into_iter().map(lift_row).collect(),
             yield_stress_at_plumb_pa: yield_stress_at_plumb(book.thickness.build_plumb, book.mix.wet_density),
             joints: defined.then(joint_rows),
-            limits: request.limits.iter().map(|limit| limit_row(limit, takeoff)).collect(),
+            limits: limits::rows(&request.limits, takeoff),
             quality: QualityJson::from(&takeoff.quality),
         }
     }
@@ -204,7 +205,7 @@ impl FlagReport {
         if let Some(joints) = &self.joints {
             out += &joints_text(joints);
         }
-        out += &limits_text(&self.limits);
+        out += &limits::text(&self.limits);
         out
     }
 

@@ -5,6 +5,7 @@ pub mod content;
 pub mod core;
 pub mod csv;
 pub mod flag;
+pub mod limits;
 pub mod look;
 pub mod page;
 pub mod pdf;

@@ -84,8 +84,8 @@ impl Quality {
 
     /// The reasons of both, each once.
     fn with_reasons_of(&self, other: &Self) -> String {
-        let mut all: Vec<&str> = self.reason.split("; ").collect();
-        for reason in other.reason.split("; ") {
+        let mut all: Vec<&str> = Vec::new();
+        for reason in self.reason.split("; ").chain(other.reason.split("; ")) {
             if !reason.is_empty() && !all.contains(&reason) {
                 all.push(reason);
             }

@@ -5,8 +5,9 @@ mod scope;
 
 use super::content::Value;
 use super::csv;
+use super::limits::{self, LimitRow};
 use super::table::{columns, plain, wrapped};
-use super::takeoff::{LimitRow, TakeoffReport, limits_text};
+use super::takeoff::TakeoffReport;
 use super::zones::ZoneRow;
 use crate::failure::Failure;
 use crate::request::Request;
@@ -165,12 +166,6 @@ impl CompareReport {
         }
     }
 
-    /// True when a limit that the user set is exceeded, or not known to be kept.
-    #[must_use]
-    pub fn limit_exceeded(&self) -> bool {
-        self.limits.iter().any(|limit| limit.exceeded)
-    }
-
     /// Every line as CSV: section, name, unit, old, new, difference, packages.
     ///
     /// # Errors
@@ -274,7 +269,7 @@ impl CompareReport {
         let mut rows = vec![headings.map(str::to_owned).to_vec()];
         rows.extend(self.lines.iter().map(Line::cells));
         out += &columns(&rows);
-        out + &limits_text(&self.limits)
+        out + &limits::text(&self.limits)
     }
 }
 

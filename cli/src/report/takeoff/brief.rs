@@ -117,19 +117,12 @@ impl TakeoffReport {
 
     /// Wet weight; where the foam is not defined, what hangs on it.
     fn weight_words(&self) -> String {
-        let total = FigureId::TotalWeight(State::Wet);
-        let words = format!("wet on the day {}", self.order_words(total));
-        let skin = self.row(FigureId::SkinWeight(State::Wet)).filter(|row| row.exact.is_some());
-        match (self.row(total).and_then(|row| row.exact), skin) {
-            (None, Some(_)) => {
-                format!(
-                    "skin alone, wet, {}; with foam {}",
-                    self.order_words(FigureId::SkinWeight(State::Wet)),
-                    self.order_words(total)
-                )
-            }
-            _ => words,
+        let [total, skin] = [FigureId::TotalWeight(State::Wet), FigureId::SkinWeight(State::Wet)];
+        let is_known = |id| self.row(id).is_some_and(|row| row.exact.is_some());
+        if is_known(total) || !is_known(skin) {
+            return format!("wet on the day {}", self.order_words(total));
         }
+        format!("skin alone, wet, {}; with foam {}", self.order_words(skin), self.order_words(total))
     }
 
     /// Questions, findings and what figures are not good; nothing when all is settled.
@@ -137,12 +130,12 @@ impl TakeoffReport {
         let mut out = String::new();
         self.open_sides.iter().for_each(|open| out += &wrapped("  ? ", &open.question()));
         for (name, grade, why) in self.quality.rows().into_iter().filter(|(_, grade, _)| *grade != "good") {
-            out += &wrapped("  ! ", &format!("{name}: {grade}: {why}"));
+            out += &wrapped("  ! ", &plain(&format!("{name}: {grade}: {why}")));
         }
         if !self.findings.is_empty() {
             out += &findings_text(&self.findings);
         }
-        if out.is_empty() { out } else { format!("\nTO SETTLE\n{out}") }
+        if out.is_empty() { out } else { "\nTO SETTLE\n".to_owned() + &out }
     }
 
     fn marked(&self, figure: String, kind: Kind) -> String {
@@ -194,24 +187,21 @@ impl TakeoffReport {
     }
 
     fn foam_words(&self) -> String {
-        let foam = self.order_words(FigureId::Foam);
-        let foam = if self.row(FigureId::Foam).is_some_and(|row| row.exact.is_some()) {
-            format!("{foam} net: buy by layers")
-        } else {
-            foam
-        };
-        match self.no_foam.as_deref() {
-            None | Some([]) => foam,
-            Some([_]) => format!("{foam}; 1 place without foam or with little"),
-            Some(places) => format!("{foam}; {} places without foam or with little", places.len()),
+        let mut foam = self.order_words(FigureId::Foam);
+        if self.row(FigureId::Foam).is_some_and(|row| row.exact.is_some()) {
+            foam += " net: buy by layers";
+        }
+        match self.no_foam.as_ref().map_or(0, Vec::len) {
+            0 => foam,
+            1 => foam + "; 1 place without foam or with little",
+            n => format!("{foam}; {n} places without foam or with little"),
         }
     }
 
     fn lath_words(&self) -> String {
         let area = or_none(self.lath_area_m2.map(Area::from_square_metres));
-        let fixings = self
-            .row(FigureId::LathFixings)
-            .map_or_else(String::new, |row| row.packages.map_or_else(String::new, |n| format!(", {n} fixings")));
+        let fixings = self.row(FigureId::LathFixings).and_then(|row| row.packages);
+        let fixings = fixings.map_or_else(String::new, |n| format!(", {n} fixings"));
         format!("{} for {area}{fixings}", self.order_words(FigureId::Lath))
     }
 

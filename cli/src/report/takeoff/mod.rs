@@ -6,18 +6,18 @@ mod text;
 mod worth;
 
 pub use feet::FootRow;
-pub(crate) use text::limits_text;
 pub(crate) use worth::ZonesWorth;
 
 use super::core::NoFoam;
+use super::limits::{self, LimitRow};
 use super::look::PartRow;
 use super::shared::{FindingJson, QualityJson};
 
 use super::zones::{self, ZoneRow};
 use crate::book::{Book, Class};
-use crate::figure::{Figure, FigureId, Quantity, Section};
-use crate::job::{Comparison, Face, Limit, NOT_COMPARED};
-use crate::quantities::{Grade, Measured, Quality, cautions::cautions};
+use crate::figure::{Figure, FigureId, Section};
+use crate::job::Face;
+use crate::quantities::{Grade, Quality, cautions::cautions};
 use crate::request::Request;
 use crate::steep::Search;
 use crate::takeoff::Takeoff;
@@ -314,63 +314,6 @@ impl From<&Figure> for OrderRow {
     }
 }
 
-/// A limit and what became of it.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
-pub struct LimitRow {
-    /// As written.
-    pub rule: String,
-    /// What was measured; none when the model does not define it.
-    pub measured: Option<String>,
-    /// What that is worth: `good`, or a bound and why.
-    pub quality: String,
-    /// `kept`, `exceeded`, or `unknown`: nothing is known, or only a bound that leaves it open.
-    pub verdict: &'static str,
-    /// True when the limit is exceeded, and when that is not known, so that an automatic check fails. What is known to comparisons
-    /// alone is left to them.
-    pub exceeded: bool,
-    /// The limit is a least value.
-    #[serde(skip)]
-    pub is_least: bool,
-}
-
-impl LimitRow {
-    pub(crate) fn new(limit: &Limit, figure: &Measured<Quantity>) -> Self {
-        let hit = limit.is_truly_hit(figure);
-        let left_to_comparisons = NOT_COMPARED.contains(&figure.quality().reason.as_str());
-        Self {
-            rule: limit.to_string(),
-            measured: figure.value().map(ToString::to_string),
-            quality: figure.quality().to_string(),
-            verdict: match hit {
-                None => "unknown",
-                Some(true) => "exceeded",
-                Some(false) => "kept",
-            },
-            exceeded: hit.unwrap_or(!left_to_comparisons),
-            is_least: matches!(limit.comparison, Comparison::Below | Comparison::AtMost),
-        }
-    }
-
-    /// `kept`, `OVER` (`UNDER` a least value) or `NOT KNOWN`.
-    pub(crate) fn shown(&self) -> &'static str {
-        match self.verdict {
-            "kept" => "kept",
-            "exceeded" if self.is_least => "UNDER",
-            "exceeded" => "OVER",
-            _ => "NOT KNOWN",
-        }
-    }
-
-    /// What was measured in words, with what it is worth where that is not good.
-    pub(crate) fn measured_words(&self) -> String {
-        match &self.measured {
-            Some(measured) if self.quality == "good" => measured.clone(),
-            Some(measured) => format!("{measured}, {}", self.quality),
-            None => self.quality.clone(),
-        }
-    }
-}
-
 impl TakeoffReport {
     /// Puts a takeoff into the shape that leaves the program.
     #[must_use]
@@ -489,17 +432,11 @@ impl TakeoffReport {
             feet: feet::rows(takeoff),
             order: takeoff.figures.of(Section::Order).map(OrderRow::from).collect(),
             weights: takeoff.figures.of(Section::Weight).map(OrderRow::from).collect(),
-            limits: request.limits.iter().map(|limit| limit_row(limit, takeoff)).collect(),
+            limits: limits::rows(&request.limits, takeoff),
             quality: QualityJson::from(&takeoff.quality),
             findings: takeoff.findings(),
             cautions: cautions(&request.book),
         }
-    }
-
-    /// True when a limit that the user set is exceeded, or not known to be kept.
-    #[must_use]
-    pub fn limit_exceeded(&self) -> bool {
-        self.limits.iter().any(|limit| limit.exceeded)
     }
 }
 
@@ -594,8 +531,4 @@ fn state_word(state: State) -> &'static str {
         State::Bare => "bare",
         State::LeftOut => "left out",
     }
-}
-
-pub(super) fn limit_row(limit: &Limit, takeoff: &Takeoff) -> LimitRow {
-    LimitRow::new(limit, &takeoff.figures.quantity(limit.watched))
 }

@@ -1,10 +1,11 @@
 //! The takeoff as a page, in the words that stand on the shop wall.
 
-use super::{ByClass, LimitRow, OpenSkinJson, OrderRow, TakeoffReport, are, turned_words};
+use super::{ByClass, OpenSkinJson, OrderRow, TakeoffReport, are, turned_words};
 use crate::book::Class;
 use crate::figure::Unit;
 use crate::job::Face;
 use crate::report::core::places_text;
+use crate::report::limits;
 use crate::report::look::findings_text;
 use crate::report::shared::Kind;
 use crate::report::table::{columns, plain, wrapped};
@@ -118,7 +119,7 @@ impl TakeoffReport {
         out += &order_text(&self.order);
         out += "\nWEIGHT\n";
         out += &order_text(&self.weights);
-        out += &limits_text(&self.limits);
+        out += &limits::text(&self.limits);
         out += "\nWHAT WE DO NOT KNOW\n";
         out += &self.questions_text();
         if !self.book_defaults_used.is_empty() {
@@ -371,19 +372,6 @@ fn signed(length: Length) -> String {
     } else {
         length.to_string()
     }
-}
-
-/// Limits and what became of them; nothing when none is set.
-pub(crate) fn limits_text(limits: &[LimitRow]) -> String {
-    if limits.is_empty() {
-        return String::new();
-    }
-    let mut out = "\nLIMITS SET FOR THIS JOB\n".to_owned();
-    for limit in limits {
-        let line = format!("{:<9}  {}   measured {}", limit.shown(), limit.rule, limit.measured_words());
-        out += &wrapped("  ", &line);
-    }
-    out
 }
 
 /// How the skin of open sheets was found.

@@ -51,22 +51,28 @@ pub fn by_folder(paths: &[PathBuf]) -> Vec<String> {
 pub struct Files {
     files: Vec<(PathBuf, Vec<u8>)>,
     reads: Claims,
+    expected: Vec<PathBuf>,
 }
 
 impl Files {
     /// Files of a run that reads `inputs`, which none of them may replace.
     #[must_use]
     pub fn beside(inputs: &[PathBuf]) -> Self {
-        Self { files: Vec::new(), reads: Claims::reading(inputs.iter().cloned()) }
+        Self { reads: Claims::reading(inputs.iter().cloned()), ..Self::default() }
     }
 
     /// Says what will be written, so that a bad place is refused before anything is measured.
     ///
     /// # Errors
     /// As [`Claims::write`].
-    pub fn expect(&self, outputs: impl IntoIterator<Item = PathBuf>) -> Result<(), Failure> {
+    pub fn expect(&mut self, outputs: impl IntoIterator<Item = PathBuf>) -> Result<(), Failure> {
+        self.expected.extend(outputs);
+        self.check(self.expected.iter())
+    }
+
+    fn check<'a>(&self, mut outputs: impl Iterator<Item = &'a PathBuf>) -> Result<(), Failure> {
         let mut claims = self.reads.clone();
-        outputs.into_iter().try_for_each(|path| claims.write(&path))
+        outputs.try_for_each(|path| claims.write(path))
     }
 
     /// Adds a file.
@@ -81,7 +87,11 @@ impl Files {
     /// rename fails, which needs somebody to change the folder at that very moment.
     pub fn write(self) -> Result<Vec<PathBuf>, Failure> {
         // Asked again: a link may have been made while the model was measured.
-        self.expect(self.files.iter().map(|(path, _)| path.clone()))?;
+        self.check(self.files.iter().map(|(path, _)| path))?;
+        debug_assert!(
+            self.files.iter().all(|(path, _)| self.expected.contains(path)),
+            "each place is checked in advance"
+        );
         let mut waiting: Vec<(PathBuf, PathBuf)> = Vec::new();
         let done = self.write_aside(&mut waiting).and_then(|()| {
             waiting

@@ -97,7 +97,7 @@ fn planned(args: &Args) -> Result<((Request, Option<Request>), Files), Failure> 
         }
     };
     let reads = request.reads.iter().chain(old.iter().flat_map(|old| &old.reads));
-    let files = Files::beside(&reads.cloned().collect::<Vec<_>>());
+    let mut files = Files::beside(&reads.cloned().collect::<Vec<_>>());
     files.expect(places(args))?;
     Ok(((request, old), files))
 }

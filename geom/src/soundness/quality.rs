@@ -68,7 +68,10 @@ impl Quality {
     /// ```
     /// use cragskin_geom::soundness::{Grade, Quality};
     /// let (less, more) = (Quality::new(Grade::LowerBound, "holes"), Quality::new(Grade::UpperBound, "a scale figure"));
-    /// assert_eq!(less.and(more), Quality::new(Grade::NotKnown, "holes; a scale figure"));
+    /// assert_eq!(less.clone().and(more), Quality::new(Grade::NotKnown, "holes; a scale figure"));
+    /// // A reason that both have is said once.
+    /// let both = Quality::new(Grade::LowerBound, "triangles left out; holes");
+    /// assert_eq!(less.and(both).reason, "holes; triangles left out");
     /// ```
     #[must_use]
     pub fn and(self, other: Self) -> Self {

@@ -23,7 +23,7 @@ pub struct Arguments {
 pub enum Command {
     /// What is in the file: size in every unit, parts, defects, how far each number can be trusted
     Look(Look),
-    /// Areas, lean, skin, bags, primer, lath, foam and weight, with every sum shown
+    /// Areas, lean, skin, bags, primer, lath, foam and weight on one screen; --full shows every sum
     Takeoff(Takeoff),
     /// The takeoff as a page to open, a print, a workbook and pictures
     Report(Report),

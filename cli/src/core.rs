@@ -204,6 +204,6 @@ impl Looked {
             }
         }
         let sampled = thin_by_rays(takeoff, request).map_or_else(String::new, |words| format!(". {words}"));
-        Err(format!("not looked for one by one, which takes long here: run core{sampled}"))
+        Err(format!("that takes long here, run core{sampled}"))
     }
 }

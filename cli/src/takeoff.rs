@@ -258,6 +258,7 @@ impl Takeoff {
         if closed_as_asked && quality.core_volume.grade == Grade::NotDefined {
             quality.core_volume = Quality::good();
         }
+        let of_whole = quality.core_volume.clone();
         if request.face == Face::Finished {
             // The core is what the skin leaves: more of one is less of the other.
             let grade = match quality.skin_volume.grade {
@@ -288,14 +289,18 @@ impl Takeoff {
             laid,
             primed: match request.face {
                 Face::Core => Measured::new(coated_area, quality.area.clone()),
-                Face::Finished => Measured::new(skin.far_area, far_side(&quality)),
+                Face::Finished => Measured::new(
+                    // The formula knows no far side of a piece that its skin fills.
+                    if pebble { skin.far_area.min(coated_area) } else { skin.far_area },
+                    far_side(&quality),
+                ),
             },
             skin: Measured::new(skin.volume, quality.skin_volume.clone()),
             core: match core {
                 Some(volume) => Measured::new(volume, quality.core_volume.clone()),
                 None => Measured::not_defined(quality.core_volume.reason.clone()),
             },
-            whole: (request.face == Face::Finished).then_some(exposure.union),
+            whole: (request.face == Face::Finished).then(|| Measured::new(exposure.union, proposed.most(of_whole))),
             closed_as_asked,
             footing: Some(
                 stands::footing(
@@ -398,6 +403,19 @@ impl Takeoff {
             Search::TooLarge => Quality::new(Grade::NotDefined, "the model is too large to look for zones"),
             Search::Done | Search::NotDefined => large::of_zones(&self.exposure, self.lean_quality()),
         }
+    }
+
+    /// Which zones lie for the larger part on sides that nobody has settled.
+    #[must_use]
+    pub fn undecided_zones(&self) -> Vec<bool> {
+        let (mesh, zones) = (self.checked.model.mesh(), &self.steep.zones);
+        let mut open = vec![0.0; zones.zones.len()];
+        for face in (0..mesh.triangles().len()).filter(|face| self.scoped.is_open(*face)) {
+            if let Some(zone) = zones.of(face) {
+                open[zone] += mesh.area_vector(face).norm() * self.exposure.share(face);
+            }
+        }
+        open.iter().zip(&zones.zones).map(|(open, zone)| *open > 0.5 * zone.area.square_metres()).collect()
     }
 
     /// What the piece stands on.

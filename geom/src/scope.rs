@@ -317,6 +317,12 @@ fn stands_on(floor: &Flat, search: &Search<'_>) -> bool {
 }
 
 impl Scoped {
+    /// A question decides the face, so that nobody has said whether it is coated.
+    #[must_use]
+    pub fn is_open(&self, face: usize) -> bool {
+        self.questions.iter().any(|question| question.key == self.decided[face])
+    }
+
     fn settle(&mut self, side: &'static str, settled: Settled, turned: Option<Angle>, worth: Worth, finds: Finds<'_>) {
         match settled {
             Settled::Bare => self.set(side.to_owned(), State::Bare, turned, finds),

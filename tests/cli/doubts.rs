@@ -357,6 +357,11 @@ fn a_tangle_is_not_told_apart_and_says_so() {
     }
     at.run(&[&words[..], &["--full"]].concat()).exits(0).says("not measured: area x thickness stands in its place");
     at.run(&[&["core"], &words[1..]].concat()).exits(2).says("have the bodies joined into one");
+    // The screen has the grade of the figure, and of each place.
+    let screen = at.run(&words).exits(0).out;
+    let marked =
+        |word: &str| screen.lines().any(|line| line.contains(word) && line.trim_end().ends_with("(not known)"));
+    assert!(marked("two lifts") && marked("  worst") && marked("fixings"), "{screen}");
 }
 
 const TANGLE: u32 = 300;

@@ -13,7 +13,7 @@ mod run;
 pub use cache::Cache;
 pub use facts::{Facts, measured_with};
 pub use inputs::{Input, collect};
-pub use row::{Row, Summary, table, text};
+pub use row::{Row, Summary, beyond, table, text};
 pub use run::{Baseline, Event, Plan, run};
 
 use crate::settings::ValueError;

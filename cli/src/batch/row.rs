@@ -353,11 +353,8 @@ pub fn text(rows: &[Row]) -> String {
         for rule in row.summary.iter().flat_map(|summary| &summary.rules_that_find_nothing) {
             out += &format!("  {}: {}\n", plain(&row.path), plain(rule));
         }
-        for limit in row.limits.iter().filter(|limit| limit.exceeded) {
-            let told = format!("{} {} ({})", limit.shown(), limit.rule, limit.measured_words());
-            out += &format!("  {}: {told}\n", plain(&row.path));
-        }
     }
+    out += &beyond(rows);
     let count = |state: &str| rows.iter().filter(|row| row.state == state).count();
     let held = match count("measured") {
         all if all + count("failed") == rows.len() => "no limit set".to_owned(),
@@ -373,6 +370,20 @@ pub fn text(rows: &[Row]) -> String {
         rows.len(),
         count("failed")
     )
+}
+
+/// A line for each limit that a model exceeds, or is not known to keep.
+#[must_use]
+pub fn beyond(rows: &[Row]) -> String {
+    let of_row = |row: &Row| {
+        let exceeded = row.limits.iter().filter(|limit| limit.exceeded);
+        let told = exceeded.map(|limit| {
+            let (path, said) = (plain(&row.path), limit.shown());
+            format!("  {path}: {said} {} ({})\n", limit.rule, limit.measured_words())
+        });
+        told.collect::<String>()
+    };
+    rows.iter().map(of_row).collect()
 }
 
 /// The rows as CSV.

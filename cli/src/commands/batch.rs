@@ -75,6 +75,7 @@ pub(super) fn run(args: &Args, progress: &progress::Progress) -> Result<Outcome,
         output::print(&batch::text(&rows))?;
     } else if !args.jsonl {
         output::told(&written)?;
+        output::print(&batch::beyond(&rows))?;
     }
     let any = |state: &str| rows.iter().any(|row| row.state == state);
     Ok(if any("failed") {

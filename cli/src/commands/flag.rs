@@ -2,7 +2,7 @@
 
 use super::{json, measured};
 use crate::args::Flag as Args;
-use crate::core::Core;
+use crate::core::{Core, Looked};
 use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
 use crate::progress::{Progress, Stage};
@@ -22,10 +22,10 @@ pub(super) fn places(folder: &Path) -> Vec<PathBuf> {
     NAMES.map(|name| folder.join(name)).into()
 }
 
-/// Looks for places without foam where the takeoff did not.
-pub(super) fn look(takeoff: &mut Takeoff, request: &Request) {
+/// Takes over what a core has found where the takeoff did not look.
+pub(super) fn look(takeoff: &mut Takeoff, core: impl FnOnce(&Takeoff) -> Result<Looked, Failure>) {
     if takeoff.looked.is_err() {
-        takeoff.looked = Core::new(takeoff, request).map(|core| core.looked).map_err(|failure| failure.to_string());
+        takeoff.looked = core(takeoff).map_err(|failure| failure.to_string());
     }
 }
 
@@ -54,7 +54,7 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     files.expect(args.out.iter().flat_map(|folder| places(folder)))?;
     let mut takeoff = measured(&request, progress, &[Stage::Core])?;
     progress.stage(Stage::Core);
-    look(&mut takeoff, &request);
+    look(&mut takeoff, |takeoff| Core::new(takeoff, &request).map(|core| core.looked));
     progress.end();
     let report = FlagReport::new(&takeoff, &request);
     let mut written = Vec::new();

@@ -42,6 +42,7 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     let report = TakeoffReport::new(&made.takeoff, &made.request);
     add(args, &made, &report, &mut files)?;
     output::told(&files.write()?)?;
+    output::print(&limits::text(&report.limits))?;
     Ok(if limits::any_exceeded(&report.limits) { Outcome::LimitExceeded } else { Outcome::Done })
 }
 

@@ -42,9 +42,7 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     report::add(&pages, &made, &told, &mut files)?;
     sheets::add(&sheets_in, args.paper, &made.takeoff, &made.request, &mut files);
     let uncut = cut.as_ref().err().map(ToString::to_string);
-    if made.takeoff.looked.is_err() {
-        made.takeoff.looked = cut.map(|cut| cut.looked).map_err(|failure| failure.to_string());
-    }
+    flag::look(&mut made.takeoff, |_| cut.map(|cut| cut.looked));
     let fixes = FlagReport::new(&made.takeoff, &made.request);
     flag::add(out, &made.takeoff, &fixes, &mut files)?;
     progress.end();

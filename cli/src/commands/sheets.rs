@@ -5,6 +5,7 @@ use crate::args::{PaperSize, Sheets as Args};
 use crate::failure::{Failure, Outcome};
 use crate::output::{self, Files};
 use crate::progress::Progress;
+use crate::report::limits;
 use crate::report::table::plain;
 use crate::report::takeoff::ZonesWorth;
 use crate::request::Request;
@@ -33,7 +34,9 @@ pub(super) fn run(args: &Args, progress: &Progress) -> Result<Outcome, Failure> 
     let takeoff = measured(&request, progress, &[])?;
     add(&args.out, args.paper, &takeoff, &request, &mut files);
     output::told(&files.write()?)?;
-    Ok(Outcome::Done)
+    let limits = limits::rows(&request.limits, &takeoff);
+    output::print(&limits::text(&limits))?;
+    Ok(if limits::any_exceeded(&limits) { Outcome::LimitExceeded } else { Outcome::Done })
 }
 
 /// Adds the elevations.

@@ -201,9 +201,7 @@ pub(super) fn add(by: &Book, footing: &Measured<Footing>, figures: &mut Figures)
         let of_feet = lifted.clone().map_or_else(Quality::good, |why| Quality::new(Grade::LowerBound, why));
         let of_feet = of_feet.and(footing.quality().clone());
         let grade = Quality::new(of_total.grade, "").and(of_feet.clone()).grade;
-        let doubt =
-            Some(footing.quality()).filter(|doubt| doubt.grade != Grade::Good).map(|doubt| doubt.reason.clone());
-        let words = [verdict(by, load, grade)].into_iter().chain(doubt).chain(feet.words(worst, total)).chain(lifted);
+        let words = [verdict(by, load, grade)].into_iter().chain(feet.words(worst, total)).chain(lifted);
         let line = Line::new(id, Expr::Largest(loads.map(figure).collect()))
             .note(words.collect::<Vec<_>>().join("; "))
             .worth(of_total.and(of_feet));

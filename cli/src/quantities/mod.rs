@@ -36,7 +36,7 @@ pub struct Measures {
     /// Foam core.
     pub core: Measured<Volume>,
     /// Volume of the finished piece, where the core is what the skin leaves of it.
-    pub whole: Option<Volume>,
+    pub whole: Option<Measured<Volume>>,
     /// The inside was made by closing open sheets as asked.
     pub closed_as_asked: bool,
     /// What the job stands on, if it stands on a floor.
@@ -68,9 +68,9 @@ impl Measures {
         figures.measure(FigureId::PrimedArea, &self.primed.map(area));
         figures.measure(FigureId::SkinVolume, &self.skin.map(volume));
         figures.measure(FigureId::CoreVolume, &self.core.map(volume));
-        if let Some(whole) = self.whole {
-            figures.measure(FigureId::WholeVolume, &Measured::good(Quantity::Volume(whole)));
-            let taken = self.core.map(|core| Quantity::Volume(whole - *core));
+        if let Some((whole, value)) = self.whole.as_ref().and_then(|whole| Some((whole, *whole.value()?))) {
+            figures.measure(FigureId::WholeVolume, &whole.map(volume));
+            let taken = self.core.map(|core| Quantity::Volume(value - *core));
             let work = figure(FigureId::WholeVolume) - figure(FigureId::CoreVolume);
             figures.measure_following(FigureId::TakenBySkin, &taken, work);
         }

@@ -1,6 +1,6 @@
 //! What it weighs, wet on the day and cured, and what the floor is asked to carry.
 
-use super::{Grade, Measures, Quality, floor};
+use super::{Measures, Quality, floor};
 use crate::book::Book;
 use crate::figure::{BookKey, Expr, FigureId, Figures, Line, State, book, constant, figure, said};
 
@@ -15,7 +15,7 @@ fn skin(state: State) -> Expr {
 /// Skin, foam and lath together, and water where some stands.
 ///
 /// Where the core is what the skin leaves, foam gives way to mix that weighs ninety times as much: the sum of both errs the way the
-/// skin does.
+/// skin does, and as the piece as a whole does.
 fn total(by: &Book, measures: &Measures, state: State, figures: &mut Figures) {
     let parts = [FigureId::SkinWeight(state), FigureId::FoamWeight, FigureId::LathWeight];
     let dry = said(parts[0], "lb skin") + said(parts[1], "lb foam") + said(parts[2], "lb lath");
@@ -23,12 +23,9 @@ fn total(by: &Book, measures: &Measures, state: State, figures: &mut Figures) {
         Some(_) => dry + said(FigureId::WaterWeight, "lb water"),
         None => dry,
     };
-    let of_skin = measures.skin.quality();
-    let worth = parts.into_iter().filter_map(|id| figures.get(id)).map(|figure| {
-        let leaves = figure.id == FigureId::FoamWeight && measures.whole.is_some() && figure.exact.is_some();
-        // Of a skin that is good the foam may have doubts of its own.
-        let leaves = leaves && of_skin.grade != Grade::Good;
-        if leaves { of_skin.clone() } else { figure.quality.clone() }
+    let worth = parts.into_iter().filter_map(|id| figures.get(id)).map(|figure| match &measures.whole {
+        Some(whole) if figure.id == FigureId::FoamWeight && figure.exact.is_some() => whole.quality().clone(),
+        _ => figure.quality.clone(),
     });
     if let Some(worth) = worth.reduce(Quality::and) {
         figures.reckon(by, Line::new(FigureId::TotalWeight(state), all).worth(worth));

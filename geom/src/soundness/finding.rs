@@ -190,7 +190,10 @@ pub(super) fn all(
     say(
         Code::Repeated,
         counts.repeated,
-        format!("{} lie exactly on others that face the same way; each is counted once.", triangles(counts.repeated)),
+        format!(
+            "{} exactly on another that faces the same way; each is counted once.",
+            plural(counts.repeated, "triangle lies", "triangles lie each")
+        ),
     );
     let drawn: Vec<&Body> = list.iter().filter(|body| body.drawn_on).collect();
     say(
@@ -206,9 +209,9 @@ pub(super) fn all(
         Code::BackToBack,
         counts.back_to_back,
         format!(
-            "{} lie exactly on others that face the other way: a sheet drawn on both sides, or a wall between touching blocks. \
-             Both sides are counted until they are left out. One side or two?",
-            triangles(counts.back_to_back)
+            "{} exactly on another that faces the other way: a sheet drawn on both sides, or a wall between touching blocks. The area \
+             as modelled counts both. One side or two?",
+            plural(counts.back_to_back, "triangle lies", "triangles lie each")
         ),
     );
     say(
@@ -272,8 +275,8 @@ fn edges_shared(many: usize, unpaired: usize) -> String {
         );
     }
     format!(
-        "{edges} shared by three or more faces (blocks touching along an edge, or walls inside): area counts every face, also \
-         those inside. Are the blocks solid right through?"
+        "{edges} shared by three or more faces (blocks touching along an edge, or walls inside): the area as modelled counts \
+         every face, also those inside. Are the blocks solid right through?"
     )
 }
 

@@ -1,14 +1,15 @@
 //! The takeoff on one screen: what is ordered and planned by, and what is still to settle. The sums are in the full text.
 
-use super::text::{amount, or_none};
+use super::text::{amount, mark, or_none};
 use super::{OrderRow, TakeoffReport, are};
 use crate::figure::{FigureId, State};
 use crate::job::Face;
-use crate::quantities::Grade;
 use crate::report::look::findings_text;
 use crate::report::shared::Kind;
 use crate::report::table::{plain, wrapped};
 use crate::report::zones::{ZoneRow, tape};
+use cragskin_geom::intake::ReceiptCode;
+use cragskin_geom::soundness::Code;
 use cragskin_geom::units::{Area, Length, Volume, feet_inches, metric_length};
 
 /// The cautions in one breath; the full text has them one by one.
@@ -17,8 +18,6 @@ const CAUTIONS: &str = "Take care: silica dust, caustic wet mix, lifting, fresh 
 
 /// Worst places named.
 const WORST: usize = 3;
-/// A zone no higher lies on the floor.
-const ON_THE_FLOOR_M: f64 = 0.01;
 
 /// A line: what it is, and the rest beside it.
 fn line(name: &str, words: &str) -> String {
@@ -42,10 +41,10 @@ impl TakeoffReport {
         out += &line("weight", &self.weight_words());
         out += &line("floor", &self.load_words());
         let two = or_none(self.two_lift_area_m2.map(Area::from_square_metres));
-        let doubt = if self.quality.area == "good" { Kind::Lean } else { Kind::Area };
-        out += &line("two lifts", &self.marked(format!("or more on {two}"), doubt));
+        let doubt = mark(&self.zones_quality);
+        out += &line("two lifts", &format!("or more on {two}{doubt}"));
         for (k, zone) in self.worst().into_iter().enumerate() {
-            out += &line(if k == 0 { "worst" } else { "" }, &self.marked(zone_words(zone), Kind::Lean));
+            out += &line(if k == 0 { "worst" } else { "" }, &(zone_words(zone) + &doubt));
         }
         for (k, limit) in self.limits.iter().enumerate() {
             let told = format!("{}: {}, {}", limit.rule, limit.shown(), limit.measured_words());
@@ -85,17 +84,19 @@ impl TakeoffReport {
     fn to_settle(&self) -> String {
         let count =
             |n: usize, one: &str, many: &str| (n > 0).then(|| format!("{n} {}", if n == 1 { one } else { many }));
+        let (notes, findings): (Vec<_>, Vec<_>) = self.findings.iter().partition(|finding| is_note(&finding.code));
         let said: Vec<String> = [
             count(self.open_sides.len(), "open question of scope", "open questions of scope"),
-            count(self.findings.len(), "finding", "findings"),
+            count(findings.len(), "finding", "findings"),
             count(self.quality.reasons.len(), "figure in doubt", "figures in doubt"),
         ]
         .into_iter()
         .flatten()
         .collect();
+        let notes = count(notes.len(), "note", "notes").map_or_else(String::new, |notes| format!("; {notes} below"));
         match (said.is_empty(), self.book_is_default) {
-            (true, false) => "nothing".to_owned(),
-            (true, true) => "nothing but the book".to_owned(),
+            (true, false) => format!("nothing{notes}"),
+            (true, true) => format!("nothing but the book{notes}"),
             _ => format!("{}: see below", said.join(", ")),
         }
     }
@@ -177,40 +178,38 @@ impl TakeoffReport {
     /// A row of the order or the weights, with what it is worth.
     fn order_words(&self, id: FigureId) -> String {
         let Some(row) = self.row(id) else { return "none".to_owned() };
-        let mark = match row.quality.grade {
-            Grade::Good => String::new(),
-            _ if row.exact.is_none() && !row.quality.reason.is_empty() => format!(": {}", row.quality.reason),
-            Grade::NotDefined => String::new(),
-            grade => format!("  ({})", grade.words()),
-        };
-        format!("{}{mark}", amount(row))
+        if row.exact.is_none() && !row.quality.reason.is_empty() {
+            return format!("{}: {}", amount(row), row.quality.reason);
+        }
+        amount(row) + &mark(&row.quality)
     }
 
     fn foam_words(&self) -> String {
-        let mut foam = self.order_words(FigureId::Foam);
-        if self.row(FigureId::Foam).is_some_and(|row| row.exact.is_some()) {
-            foam += " net: buy by layers";
+        let foam = self.order_words(FigureId::Foam);
+        if self.row(FigureId::Foam).is_none_or(|row| row.exact.is_none()) {
+            return foam;
         }
-        match self.no_foam.as_ref().map_or(0, Vec::len) {
-            0 => foam,
-            1 => foam + "; 1 place without foam or with little",
-            n => format!("{foam}; {n} places without foam or with little"),
-        }
+        let places = match self.no_foam.as_ref().map(Vec::len) {
+            None => "; places without foam not looked for: cragskin core".to_owned(),
+            Some(0) => String::new(),
+            Some(1) => "; 1 place without foam or with little".to_owned(),
+            Some(n) => format!("; {n} places without foam or with little"),
+        };
+        format!("{foam} net: buy by layers{places}")
     }
 
     fn lath_words(&self) -> String {
         let area = or_none(self.lath_area_m2.map(Area::from_square_metres));
         let fixings = self.row(FigureId::LathFixings).and_then(|row| row.packages);
         let fixings = fixings.map_or_else(String::new, |n| format!(", {n} fixings"));
-        format!("{} for {area}{fixings}", self.order_words(FigureId::Lath))
+        format!("{} for {area}{fixings}{}", self.order_words(FigureId::Lath), mark(&self.zones_quality))
     }
 
     /// The zones that take the most lifts, on the largest area; of those with one lift the worst leaning.
     fn worst(&self) -> Vec<&ZoneRow> {
-        // While nobody has said that the floor is coated, what lies on it is no place for a crew.
-        let is_open = self.open_sides.iter().any(|open| open.side == "floor");
-        let mut zones: Vec<&ZoneRow> =
-            self.zones.iter().filter(|zone| !is_open || zone.z_high_m > ON_THE_FLOOR_M).collect();
+        // What nobody has said to be coated is no place for a crew.
+        let settled = self.zones.iter().zip(&self.undecided_zones).filter(|(_, undecided)| !**undecided);
+        let mut zones: Vec<&ZoneRow> = settled.map(|(zone, _)| zone).collect();
         zones.sort_by(|a, b| {
             let rank = |z: &ZoneRow| if z.lifts_to_say() > 1 { z.two_lift_area_m2 } else { z.lean_worst_deg };
             b.lifts_to_say().cmp(&a.lifts_to_say()).then(rank(b).total_cmp(&rank(a)))
@@ -218,6 +217,19 @@ impl TakeoffReport {
         zones.truncate(WORST);
         zones
     }
+}
+
+/// A finding that changes no figure and asks nothing.
+fn is_note(code: &str) -> bool {
+    let read = [
+        ReceiptCode::PolygonsSplit,
+        ReceiptCode::ElementsSkipped,
+        ReceiptCode::NameNotUtf8,
+        ReceiptCode::UnknownLine,
+        ReceiptCode::ColourIgnored,
+        ReceiptCode::DecimalComma,
+    ];
+    code == Code::ZeroArea.key() || read.iter().any(|note| note.key() == code)
 }
 
 /// A zone by tape: how it leans, where it is, how many lifts.

@@ -107,6 +107,12 @@ pub struct TakeoffReport {
     pub zones_found: bool,
     /// Joined patches of one class at lath scale; their areas add up to the coated area.
     pub zones: Vec<ZoneRow>,
+    /// What zones, lath and lifts are worth.
+    #[serde(skip)]
+    pub zones_quality: Quality,
+    /// Of each zone, whether it lies for the larger part on sides that nobody has settled.
+    #[serde(skip)]
+    pub undecided_zones: Vec<bool>,
     /// Area under lath.
     pub lath_area_m2: Option<f64>,
     /// Area that takes two lifts or more.
@@ -402,6 +408,8 @@ impl TakeoffReport {
             changed_by_smoothing_m2: zoned(takeoff.steep.zones.changed_by_smoothing),
             zones_found: takeoff.steep.search == Search::Done,
             zones: if lean_defined { zones::rows(&takeoff.steep) } else { Vec::new() },
+            zones_quality: takeoff.zones_quality(),
+            undecided_zones: takeoff.undecided_zones(),
             lath_area_m2: si(FigureId::LathArea),
             two_lift_area_m2: si(FigureId::TwoLiftArea),
             projected_area_m2: facing(takeoff.elevation),

@@ -10,7 +10,7 @@ use crate::report::look::findings_text;
 use crate::report::shared::Kind;
 use crate::report::table::{columns, plain, wrapped};
 use crate::report::zones;
-use cragskin_geom::soundness::Grade;
+use cragskin_geom::soundness::{Grade, Quality};
 use cragskin_geom::units::{Area, Length, Volume, feet_inches, metric_length};
 
 /// A smaller area prints as nothing: a tenth of a square foot.
@@ -234,7 +234,7 @@ impl TakeoffReport {
         const SHOWN: usize = 8;
         let Some(places) = &self.no_foam else {
             let why = self.no_foam_reason.as_deref().unwrap_or_default();
-            return format!("  places without foam were not looked for: {why}\n");
+            return wrapped("  ", &format!("places without foam were not looked for: {why}"));
         };
         if places.is_empty() {
             return String::new();
@@ -259,7 +259,10 @@ impl TakeoffReport {
         zones::text(&self.zones)
             + &wrapped(
                 "  ",
-                &format!("under lath {lath}; two lifts or more {two}; {changed} changes class at lath scale"),
+                &format!(
+                    "under lath {lath}; two lifts or more {two}; {changed} changes class at lath scale{}",
+                    mark(&self.zones_quality)
+                ),
             )
     }
 
@@ -331,6 +334,14 @@ pub(super) fn or_none(figure: Option<impl std::fmt::Display>) -> String {
     figure.map_or_else(|| "not defined".to_owned(), |figure| figure.to_string())
 }
 
+/// The grade to stand after a figure; empty when good, and where there is no figure.
+pub(super) fn mark(quality: &Quality) -> String {
+    match quality.grade {
+        Grade::Good | Grade::NotDefined => String::new(),
+        grade => format!("  ({})", grade.words()),
+    }
+}
+
 /// What a row comes to: packages, or the figure in both systems.
 pub(super) fn amount(row: &OrderRow) -> String {
     match (row.packages, row.exact) {
@@ -352,15 +363,11 @@ fn order_text(rows: &[OrderRow]) -> String {
         .zip(rows)
         .map(|(head, row)| {
             // The reason of a bound stands once, in the table of trust.
-            let mark = match row.quality.grade {
-                Grade::Good | Grade::NotDefined => String::new(),
-                grade => format!("   ({})", grade.words()),
-            };
             let why = match row.exact {
                 None if !row.quality.reason.is_empty() => &row.quality.reason,
                 _ => &row.sum,
             };
-            format!("{head}{mark}\n{}", wrapped("      ", why))
+            format!("{head}{}\n{}", mark(&row.quality), wrapped("      ", why))
         })
         .collect()
 }

@@ -1,7 +1,7 @@
 //! What a takeoff prints by itself: one screen, and the files that were written. Figures by hand.
 
 use crate::common::{Folder, WIDE, line};
-use cragskin_fixtures::solid::{block, icosphere};
+use cragskin_fixtures::solid::{block, frustum, icosphere};
 
 const WORDS: [&str; 6] = ["--units", "ft", "--face", "core", "--book", "wide.toml"];
 const SETTLED: [&str; 4] = ["--floor", "bare", "--back", "bare"];
@@ -61,7 +61,23 @@ fn what_is_open_stands_on_the_screen() {
         .says("? the floor is flat, 36.0 sq ft (3.34 m2): coated or bare? Say --floor bare or --floor coated.")
         .says("? the back is flat and large, 96.0 sq ft")
         .says("! area: upper bound: nobody has said")
+        .says("for 276.0 sq ft (25.64 m2), 834 fixings (upper bound)")
         .never_says("F1 soffit");
+    // Nor is it a place where the edge of the floor is a chamfer.
+    let foot = frustum(32, 2.0, 2.1, 0.1).append(&frustum(32, 2.1, 2.1, 6.0).translate([0.0, 0.0, 0.1]));
+    let at = Folder::new().with("foot.obj", foot.to_obj()).with("wide.toml", WIDE);
+    at.run(&[&["takeoff", "foot.obj", "--back", "coated"], &WORDS[..]].concat())
+        .exits(0)
+        .says("? the floor is flat")
+        .never_says("F1 soffit");
+    // Four-cornered faces are no finding to settle.
+    let quads = "v 0 0 0\nv 6 0 0\nv 6 3 0\nv 0 3 0\nv 0 0 5\nv 6 0 5\nv 6 3 5\nv 0 3 5\n\
+        f 4 3 2 1\nf 5 6 7 8\nf 1 2 6 5\nf 2 3 7 6\nf 3 4 8 7\nf 4 1 5 8\n";
+    let at = Folder::new().with("wall.obj", quads).with("wide.toml", WIDE);
+    at.run(&words("takeoff", &[]))
+        .exits(0)
+        .says("to settle nothing; 1 note below")
+        .says("6 polygons with more than three corners");
 }
 
 /// Commands that write say what and where: every path printed is a file, and every file is printed.
@@ -85,6 +101,18 @@ fn what_was_written_is_said() {
         told.sort_unstable();
         assert_eq!(told, at.names(folder), "{}", said.out);
     }
+    // A limit is heard of by every command that takes one.
+    let over = |command: &str, more: &[&str]| {
+        let said = at.run(&[&words(command, more)[..], &["--limit", "wall area > 100 sq ft"]].concat()).exits(1);
+        said.says("OVER").says("wall area > 100.0 sq ft");
+    };
+    over("takeoff", &["--out", "t"]);
+    over("flag", &["--out", "f"]);
+    over("sheets", &["--out", "s"]);
+    over("report", &["--csv", "r/r.csv"]);
+    over("core", &["--out", "k"]);
+    over("set", &["--out", "a"]);
+    over("batch", &["--out", "b", "--no-cache"]);
     at.run(&words("core", &["--out", "k"])).exits(0).says("k/core.stl").says("k/no_foam.csv");
 }
 

@@ -156,3 +156,22 @@ proptest! {
         prop_assert!((a.volume - b.volume).abs() <= a.bound + b.bound, "{a:?} {b:?}");
     }
 }
+
+/// A thick skin inside a small rock, which the two coarsest grids agreed on by chance: 9 % more than the rock itself.
+#[test]
+fn few_cubes_do_not_agree_by_chance() {
+    let sound = Checked::new(placed(&rock(9_579_849_334_341_727_405, 300, 1.0), Metre), 0);
+    let coat = Coat::everywhere(Face::Finished, Length::from_metres(0.382_781_833_128_089_7));
+    let inner = skin(sound.model.mesh(), &coat, Accuracy::of(0.02));
+    let body = sound.sum_of_parts_m3().expect("closed");
+    assert!(inner.volume.cubic_metres() <= body + inner.bound.cubic_metres(), "{inner:?} in {body}");
+}
+
+/// A rock and its copy far off, of which the base lies level: no plane through both is turned to fit the facets beside it.
+#[test]
+fn a_level_base_is_the_floor_of_a_copy_too() {
+    let rock = rock(10_712_575_694_053_705_466, 363, 2.0);
+    let [one, two] = [rock.clone(), rock.clone().append(&rock.translate([16.0, 0.0, 0.0]))]
+        .map(|shape| page(&shape, Metre, &floor_bare()));
+    assert!((2.0 * one.states[1] - two.states[1]).abs() <= 1e-11 * two.total, "{one:?} {two:?}");
+}

@@ -3,8 +3,8 @@
 //! All truths by plane geometry, worked out beside each check. The bound printed must hold them.
 
 use crate::common::mesh;
-use cragskin_fixtures::Shape;
 use cragskin_fixtures::solid::{block, ngon, prism};
+use cragskin_fixtures::{Shape, SplitMix};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::skin::{Accuracy, Coat, Face, core_mesh, exposed_skin, skin};
 use cragskin_geom::solid::{Exposure, Solid};
@@ -147,4 +147,79 @@ fn a_bare_hatch_in_a_flat_front() {
     assert!(open.is_some_and(|open| open.agrees()));
     let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
     assert!((volume - area * T).abs() <= bound, "sheet: {volume} is not {} within {bound}", area * T);
+}
+
+/// The front of a block, in square tiles of two triangles with their corners moved about in it, of which some stay bare. It is
+/// flat, and nothing of the coat hangs over: the coated area times the thickness, whatever the border looks like.
+#[test]
+fn a_coat_that_ends_at_a_ragged_border() {
+    const TILES: usize = 20;
+    const SIZE: f64 = 0.6;
+    const THICK: f64 = 0.031;
+    let patterns: [(&str, fn(usize, usize, usize) -> bool); 5] = [
+        ("half", |i, _, _| i < TILES / 2),
+        ("stripes", |i, _, _| i % 2 == 0),
+        ("squares", |i, j, _| (i + j) % 2 == 0),
+        ("teeth", |i, j, _| i < TILES / 2 || (i == TILES / 2 && j % 2 == 0)),
+        ("scattered", |i, j, k| SplitMix((2 * (i * TILES + j) + k) as u64).unit() < 0.5),
+    ];
+    for (name, is_bare) in patterns {
+        for moved in [0.0, 0.3] {
+            let (shape, coated) = tiles(TILES, SIZE, moved, is_bare);
+            let drawn = mesh(&shape);
+            let area: f64 = (0..coated.len()).filter(|&f| coated[f]).map(|f| drawn.area_vector(f).norm()).sum();
+            for face in [Face::Core, Face::Finished] {
+                let coat = Coat { coated: &coated, ..Coat::everywhere(face, Length::from_metres(THICK)) };
+                let skin = skin(&drawn, &coat, Accuracy::USUAL);
+                let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
+                let off = volume - area * THICK;
+                assert!(off.abs() <= bound, "{name} {moved} {face:?}: {volume} is off by {off}, bound {bound}");
+                assert!(bound <= 0.02 * volume, "{name} {moved} {face:?}: bound {bound} of {volume}");
+            }
+        }
+    }
+}
+
+/// A block with a front of `n` x `n` tiles and which of its faces are coated.
+fn tiles(n: usize, size: f64, moved: f64, is_bare: fn(usize, usize, usize) -> bool) -> (Shape, Vec<bool>) {
+    let (step, mut random) = (size / n as f64, SplitMix(7));
+    let mut positions = Vec::new();
+    for i in 0..=n {
+        for j in 0..=n {
+            let inner = (1..n).contains(&i) && (1..n).contains(&j);
+            let [u, v] = [(), ()].map(|()| if inner { moved * (2.0 * random.unit() - 1.0) } else { 0.0 });
+            positions.push([(i as f64 + u) * step, 0.0, (j as f64 + v) * step]);
+        }
+    }
+    let at = |i: usize, j: usize| (i * (n + 1) + j) as u32;
+    let (mut triangles, mut coated) = (Vec::new(), Vec::new());
+    for i in 0..n {
+        for j in 0..n {
+            let [a, b, c, d] = [at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)];
+            for (k, t) in [[a, b, c], [a, c, d]].into_iter().enumerate() {
+                triangles.push(t);
+                coated.push(!is_bare(i, j, k));
+            }
+        }
+    }
+    let rim: Vec<u32> = (0..n)
+        .map(|i| at(i, 0))
+        .chain((0..n).map(|j| at(n, j)))
+        .chain((1..=n).rev().map(|i| at(i, n)))
+        .chain((1..=n).rev().map(|j| at(0, j)))
+        .collect();
+    let back = positions.len() as u32;
+    for &v in &rim {
+        let [x, _, z] = positions[v as usize];
+        positions.push([x, 0.4 * size, z]);
+    }
+    let count = rim.len() as u32;
+    positions.push([size / 2.0, 0.4 * size, size / 2.0]);
+    for k in 0..count {
+        let next = (k + 1) % count;
+        let [a, b] = [rim[k as usize], rim[next as usize]];
+        triangles.extend([[b, a, back + k], [b, back + k, back + next], [back + next, back + k, back + count]]);
+        coated.extend([false; 3]);
+    }
+    (Shape::new("tiles", positions, triangles), coated)
 }

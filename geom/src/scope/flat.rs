@@ -16,6 +16,8 @@ const STEP: f64 = 0.008_726_535;
 const A_FLAT: f64 = 0.005;
 /// A turned plane is taken in place of the straight one when it holds this many times the area.
 const CLEARLY_MORE: f64 = 1.05;
+/// Drawn straight: cos 0.01 degrees. Corners written with seven digits turn faces by less.
+const STRAIGHT_COSINE: f64 = 0.999_999_984_769;
 
 /// A plane and how far off it the corners of a face may lie.
 #[derive(Clone, Copy, Debug)]
@@ -73,12 +75,18 @@ impl Search<'_> {
     }
 
     /// The outermost flat in a direction: the plane across it, or a plane turned within the angle that clearly holds more.
+    /// The plane across stands where most of what lies in it is drawn straight: a turned one would only add facets beside it.
     /// O(n) a plane that is tried; a model with nothing flat that is turned has only the first.
     pub(super) fn outermost(&self, direction: &Vector3<f64>) -> Flat {
         let mesh = self.model.mesh();
         let area = |flat: &Flat| self.area(|face| flat.holds(mesh, face));
         let straight = self.touching(*direction);
         let held = area(&straight);
+        let drawn_straight =
+            self.area(|face| straight.holds(mesh, face) && looks_along(mesh, face, direction, STRAIGHT_COSINE));
+        if drawn_straight > held / 2.0 {
+            return straight;
+        }
         let mut best = (straight, held * CLEARLY_MORE);
         for normal in self.flat_normals(direction, held) {
             let flat = self.touching(normal);

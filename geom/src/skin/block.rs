@@ -1,16 +1,15 @@
 //! A block of 8 x 8 x 8 cubes: the nearest triangle to each centre, and what part of each cube is skin.
 
-use super::ends::{Side, end, smooth};
 use super::{BLOCK, Coat, Face, Job};
-use crate::distance::{Disc, Discs, Node, Surface, Tree, V3, below, clipped, closest, section, single};
+use crate::distance::{Disc, Discs, Node, Surface, Tree, V3, below, closest, section, single};
 
 /// Half the diagonal of a cube over its side.
-const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
+pub(super) const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
 
 /// Steps of work, by trial: for a cell beside those for its candidates, a candidate of an uneven cube, a plane that cuts one.
 const CELL_WORK: u64 = 50;
-const HIT_WORK: u64 = 25;
-const PLANE_WORK: u64 = 2000;
+pub(super) const HIT_WORK: u64 = 25;
+pub(super) const PLANE_WORK: u64 = 2000;
 /// So many steps are counted together.
 const COUNTED: u64 = 10_000_000;
 
@@ -19,39 +18,50 @@ const COUNTED: u64 = 10_000_000;
 pub(super) struct Sums {
     /// Skin volume on the fine grid.
     pub(super) fine: f64,
-    /// The same on the coarse grid.
-    pub(super) coarse: f64,
-    /// Sum over blocks of the square of their difference.
+    /// What the coarse grid has less, weighed in [`Sums::of_block`].
+    pub(super) difference: f64,
+    /// Sum over blocks of its square.
     pub(super) squares: f64,
     pub(super) far_area: f64,
     pub(super) middle_area: f64,
+    /// Blocks with skin in them.
+    pub(super) blocks: usize,
 }
 
 impl Sums {
     pub(super) fn plus(&self, o: &Self) -> Self {
         Self {
             fine: self.fine + o.fine,
-            coarse: self.coarse + o.coarse,
+            difference: self.difference + o.difference,
             squares: self.squares + o.squares,
             far_area: self.far_area + o.far_area,
             middle_area: self.middle_area + o.middle_area,
+            blocks: self.blocks + o.blocks,
         }
     }
 
     /// Of a method of second order the fine grid errs by a third of what the grids differ by. The difference as a whole may
     /// be small by chance; the blocks' own, taken as independent, are not. The factors 1.5 and 4 are room found by trial.
     pub(super) fn bound(&self) -> f64 {
-        (1.5 * (self.fine - self.coarse).abs() + 4.0 * self.squares.sqrt()) / 3.0 + 1e-6 * self.fine
+        (1.5 * self.difference.abs() + 4.0 * self.squares.sqrt()) / 3.0 + 1e-6 * self.fine
+    }
+
+    /// The sums of a block with what the coarse grid found. Where a coat ends at a ragged border the method is of first order:
+    /// the fine grid errs by all that they differ by.
+    fn of_block(self, coarse: f64, ragged: bool) -> Self {
+        let difference = (self.fine - coarse) * if ragged { 3.0 } else { 1.0 };
+        let blocks = usize::from(self.fine != 0.0 || coarse != 0.0);
+        Self { difference, squares: difference.powi(2), blocks, ..self }
     }
 }
 
 /// A triangle as a block sees it: corners from the centre of the block.
-struct Tri {
-    corners: [V3; 3],
+pub(super) struct Tri {
+    pub(super) corners: [V3; 3],
     /// Unit normal, towards the skin.
-    normal: V3,
+    pub(super) normal: V3,
     /// Thickness of the coat on it.
-    coat: Option<f64>,
+    pub(super) coat: Option<f64>,
 }
 
 /// The coat of a leaf of the tree.
@@ -88,11 +98,11 @@ impl Leaves {
 
 /// The nearest point of some triangle.
 #[derive(Clone, Copy)]
-struct Hit {
-    tri: u32,
+pub(super) struct Hit {
+    pub(super) tri: u32,
     /// From the nearest point to the point asked about.
-    away: V3,
-    distance: f64,
+    pub(super) away: V3,
+    pub(super) distance: f64,
 }
 
 /// Marks the items of a list that are leaves of the tree; the others are triangles of the block.
@@ -111,17 +121,17 @@ struct Leaf {
 pub(super) struct Room {
     leaves: Vec<Leaf>,
     /// Triangles that had to be looked at, and their discs.
-    tris: Vec<Tri>,
+    pub(super) tris: Vec<Tri>,
     discs: Vec<Disc>,
     /// Candidates of the cells on the way down: those of the block, of a 4-, a 2- and a 1-cube cell.
-    lists: [Discs; 4],
+    pub(super) lists: [Discs; 4],
     /// Squares of the distances from the point last asked about.
     gaps: Vec<f32>,
 }
 
 pub(super) struct Block<'r, 'a> {
-    job: &'r Job<'a>,
-    room: &'r mut Room,
+    pub(super) job: &'r Job<'a>,
+    pub(super) room: &'r mut Room,
     /// First cube of the block.
     at: [usize; 3],
     middle: V3,
@@ -131,8 +141,12 @@ pub(super) struct Block<'r, 'a> {
     /// The one thickness on every triangle in reach.
     even: Option<f64>,
     sums: Sums,
+    /// Skin volume on the coarse grid.
+    coarse: f64,
+    /// The eighths of some cube do not agree on where the coat ends.
+    pub(super) ragged: bool,
     /// Steps of work.
-    work: u64,
+    pub(super) work: u64,
 }
 
 impl<'r, 'a> Block<'r, 'a> {
@@ -150,7 +164,19 @@ impl<'r, 'a> Block<'r, 'a> {
         room.discs.clear();
         room.lists[0].clear();
         let (at, slack) = (at.map(|i| i * BLOCK), (2e-6 * half) as f32);
-        let mut it = Self { job, room, at, middle, half, slack, even: None, sums: Sums::default(), work: 0 };
+        let mut it = Self {
+            job,
+            room,
+            at,
+            middle,
+            half,
+            slack,
+            even: None,
+            sums: Sums::default(),
+            coarse: 0.0,
+            ragged: false,
+            work: 0,
+        };
         // The box of long slanting triangles says little; their disc says more.
         let limit = ((job.reach() + 2.0 * HALF_DIAGONAL * half) * 1.000_01) as f32;
         let mut coat = LeafCoat::Bare;
@@ -205,9 +231,8 @@ impl<'r, 'a> Block<'r, 'a> {
 
     pub(super) fn sums(&mut self) -> Sums {
         self.cell([0; 3], BLOCK, 0);
-        self.sums.squares = (self.sums.fine - self.sums.coarse).powi(2);
         self.job.effort.spend(self.work);
-        self.sums
+        self.sums.of_block(self.coarse, self.ragged)
     }
 
     /// Centre of a cell of `size` cubes a side, from the centre of the block.
@@ -251,7 +276,7 @@ impl<'r, 'a> Block<'r, 'a> {
             {
                 let volume = (size as f64 * h).powi(3);
                 self.sums.fine += volume;
-                self.sums.coarse += volume;
+                self.coarse += volume;
                 if hit.distance - corner < t / 2.0 && hit.distance + corner > t / 2.0 {
                     self.middle(low, size, level, &centre, &hit);
                 }
@@ -272,7 +297,7 @@ impl<'r, 'a> Block<'r, 'a> {
             self.cell(std::array::from_fn(|k| low[k] + (c >> k & 1) * half), half, level + 1);
         }
         if size == 2 {
-            self.sums.coarse += coarse;
+            self.coarse += coarse;
         }
     }
 
@@ -338,7 +363,7 @@ impl<'r, 'a> Block<'r, 'a> {
         distance as f32 * 1.000_01 + self.slack
     }
 
-    fn better(&self, a: &Hit, b: &Hit) -> bool {
+    pub(super) fn better(&self, a: &Hit, b: &Hit) -> bool {
         let tie = 1e-9 * self.job.fine.spacing;
         if (a.distance - b.distance).abs() > tie {
             return a.distance < b.distance;
@@ -347,7 +372,7 @@ impl<'r, 'a> Block<'r, 'a> {
         square(a) > square(b) + tie
     }
 
-    fn hit(&self, tri: u32, p: &V3) -> Hit {
+    pub(super) fn hit(&self, tri: u32, p: &V3) -> Hit {
         let away = p - closest(p, &self.room.tris[tri as usize].corners);
         Hit { tri, away, distance: away.norm() }
     }
@@ -401,118 +426,19 @@ impl<'r, 'a> Block<'r, 'a> {
     fn cube(&mut self, fine: bool, low: [usize; 3], side: f64, p: &V3, hit: &Hit, level: usize) -> (f64, f64, f64) {
         let (cell, face) = (side * side * side, side * side);
         let skin_side = self.on_skin_side(fine, low, hit);
-        let near = self.plane(hit, skin_side);
-        let Some(t) = self.even else {
-            return self.uneven_cube(side, p, hit, skin_side, near, level);
-        };
-        let (normal, distance) = near;
+        let Some(t) = self.even else { return self.uneven_cube(side, p, skin_side, level) };
+        let (normal, distance) = self.plane(hit, skin_side);
         let height = |level: f64| (level - distance) / side;
         let volume = below(&normal, height(t)) - below(&normal, height(0.0));
         (cell * volume, face * section(&normal, height(t)), face * section(&normal, height(t / 2.0)))
     }
 
     /// The surface near a point as a plane: its normal towards the skin and the signed distance of the point from it.
-    fn plane(&self, hit: &Hit, skin_side: bool) -> (V3, f64) {
+    pub(super) fn plane(&self, hit: &Hit, skin_side: bool) -> (V3, f64) {
         if hit.distance < 1e-9 * self.job.fine.spacing {
             return (self.room.tris[hit.tri as usize].normal, 0.0);
         }
         let sign = if skin_side { 1.0 } else { -1.0 };
         (hit.away * (sign / hit.distance), sign * hit.distance)
-    }
-
-    /// A cube near bare faces or several thicknesses: a polytope cut by the solid's plane, the coat's two and those of the
-    /// bare faces where the coat ends.
-    fn uneven_cube(
-        &mut self,
-        side: f64,
-        p: &V3,
-        hit: &Hit,
-        skin_side: bool,
-        near: (V3, f64),
-        level: usize,
-    ) -> (f64, f64, f64) {
-        self.work += HIT_WORK * self.room.lists[level].item.len() as u64;
-        // The coat that reaches farthest over this point, and the nearest bare face.
-        let (mut coat, mut bare): (Option<(f64, Hit)>, Option<Hit>) = (None, None);
-        for &tri in &self.room.lists[level].item {
-            let hit_here = self.hit(tri, p);
-            match self.room.tris[tri as usize].coat {
-                Some(t) => {
-                    let hit = hit_here;
-                    if coat.is_none_or(|(t0, b)| {
-                        let gain = (hit.distance - t) - (b.distance - t0);
-                        gain < -1e-9 * side || (gain <= 1e-9 * side && self.better(&hit, &b))
-                    }) {
-                        coat = Some((t, hit));
-                    }
-                }
-                None => {
-                    if bare.is_none_or(|b| self.better(&hit_here, &b)) {
-                        bare = Some(hit_here);
-                    }
-                }
-            }
-        }
-        let Some((mut t, mut coat)) = coat else { return (0.0, 0.0, 0.0) };
-        if skin_side && coat.tri != hit.tri && self.room.tris[coat.tri as usize].normal.dot(&coat.away) < 0.0 {
-            // A coat reaches no farther back than the plane of its own face: not through something thin, nor round an arris.
-            let Some(own) = self.room.tris[hit.tri as usize].coat else { return (0.0, 0.0, 0.0) };
-            (t, coat) = (own, *hit);
-        }
-        let front = self.room.tris[coat.tri as usize].normal.dot(&coat.away) >= 0.0;
-        let same = coat.tri == hit.tri;
-        let (normal, distance) = self.plane(&coat, if same { skin_side } else { front });
-        if distance > t + HALF_DIAGONAL * side {
-            return (0.0, 0.0, 0.0);
-        }
-        // Planes as `normal . x <= height` in units of the side, about the centre of the cube.
-        let mut planes = vec![(-near.0, near.1 / side), (-normal, distance / side)];
-        if let Some(bare) = bare {
-            self.work += HIT_WORK * self.room.lists[level].item.len() as u64;
-            self.ends(p, side, &coat, &bare, level, &mut planes);
-        }
-        self.work += PLANE_WORK * planes.len() as u64;
-        let with = |height: f64| {
-            planes.push((normal, (height - distance) / side));
-            let volume = clipped(&planes);
-            planes.pop();
-            volume
-        };
-        let mut with = with;
-        let (cell, face) = (side * side * side, side * side);
-        let volume = with(t);
-        let step = 1e-4 * side;
-        let slope = |a: f64, b: f64| (a - b) / 2e-4;
-        let far = slope(with(t + step), with(t - step));
-        let middle = slope(with(t / 2.0 + step), with(t / 2.0 - step));
-        (cell * volume, face * far, face * middle)
-    }
-
-    /// The planes of bare faces that the coat ends at.
-    fn ends(&self, p: &V3, side: f64, coat: &Hit, bare: &Hit, level: usize, planes: &mut Vec<(V3, f64)>) {
-        let touch = 1e-6 * self.job.thickest;
-        let of = |tri: u32| {
-            let tri = &self.room.tris[tri as usize];
-            Side { corners: &tri.corners, normal: tri.normal }
-        };
-        let mut end = |bare: u32, at: V3, coated: u32| {
-            let normal = end(of(bare), of(coated), &at, touch);
-            planes.extend(normal.map(|normal| (normal, -normal.dot(&(p - at)) / side)));
-            normal.is_some()
-        };
-        let coated =
-            || self.room.lists[level].item.iter().copied().filter(|t| self.room.tris[*t as usize].coat.is_some());
-        let (on_coat, on_bare) = (p - coat.away, p - bare.away);
-        for &tri in &self.room.lists[level].item {
-            let is_bare = self.room.tris[tri as usize].coat.is_none();
-            if is_bare && self.hit(tri, &on_coat).distance < touch {
-                // At a corner the face of the coat and the bare one may have no edge in common, where others have.
-                if !end(tri, on_coat, coat.tri) && smooth(&of(tri).normal, &of(coat.tri).normal) {
-                    coated().filter(|t| self.hit(*t, &on_coat).distance < touch).any(|t| end(tri, on_coat, t));
-                }
-            } else if !is_bare && self.hit(tri, &on_bare).distance < touch {
-                end(bare.tri, on_bare, tri);
-            }
-        }
     }
 }

@@ -38,6 +38,7 @@ mod quadric;
 mod scale;
 mod settle;
 mod truth;
+mod uneven;
 
 pub use self::core::{CoreMesh, core_mesh, local_thickness, local_thickness_at};
 pub use crevices::{Crevices, crevices};
@@ -130,6 +131,9 @@ impl Accuracy {
 const FIRST: u64 = 3_000_000_000;
 const FIRST_A_TRIANGLE: u64 = 800;
 
+/// Of fewer blocks the two grids may agree by chance.
+const FEWEST_BLOCKS: usize = 30;
+
 /// Halving the cubes makes four times the work on the surface and eight times in the thick of the skin; so much more than four.
 const MORE_WORK: f64 = 1.5;
 
@@ -213,14 +217,15 @@ fn skin_within(inside: &Mesh, surface: &Mesh, coat: &Coat, accuracy: Accuracy, m
     let leaves = Leaves::of(&ground.tree, &ground.surface, coat);
     let mut spacing = ground.thickest;
     loop {
-        let skin = ground.measure(&leaves, coat, spacing, &effort);
+        let (skin, blocks) = ground.measure(&leaves, coat, spacing, &effort);
         if effort.is_spent() {
             return Skin::stand_in(Area::from_square_metres(ground.naive / ground.thickest), skin.area_times_skin);
         }
         let work = effort.spent();
         effort = Effort::any();
         let asked = accuracy.0 * skin.volume.cubic_metres();
-        let enough = skin.bound.cubic_metres() <= asked || spacing < ground.thickest / 30.0;
+        let enough =
+            (skin.bound.cubic_metres() <= asked && blocks >= FEWEST_BLOCKS) || spacing < ground.thickest / 30.0;
         let too_much = |finer: f64| {
             let work = work as f64 * finer.powi(2) * MORE_WORK.powf(finer.log2());
             ground.squares(spacing / finer) > accuracy.most_squares()
@@ -241,7 +246,7 @@ fn skin_within(inside: &Mesh, surface: &Mesh, coat: &Coat, accuracy: Accuracy, m
 pub fn skin_on_grid(mesh: &Mesh, coat: &Coat, grid: Length) -> Skin {
     let solid = turned(mesh);
     let ground = Ground::of(&solid, &solid, coat);
-    ground.measure(&Leaves::of(&ground.tree, &ground.surface, coat), coat, grid.metres(), &Effort::any())
+    ground.measure(&Leaves::of(&ground.tree, &ground.surface, coat), coat, grid.metres(), &Effort::any()).0
 }
 
 /// The turn of [`turned`]: of the quaternion (5, 1, 1, 2), so that all nine numbers are exact in thirty-firsts.
@@ -292,10 +297,10 @@ impl<'a> Ground<'a> {
         self.naive / self.thickest / (spacing * spacing)
     }
 
-    /// The skin on cubes of a side.
-    fn measure(&self, leaves: &Leaves, coat: &Coat, spacing: f64, effort: &Effort) -> Skin {
+    /// The skin on cubes of a side, and how many blocks of cubes hold some of it.
+    fn measure(&self, leaves: &Leaves, coat: &Coat, spacing: f64, effort: &Effort) -> (Skin, usize) {
         if self.thickest == 0.0 {
-            return Skin::none();
+            return (Skin::none(), usize::MAX);
         }
         Job::new(self, leaves, coat, spacing, effort).measure()
     }
@@ -355,10 +360,10 @@ impl<'a> Job<'a> {
         }
     }
 
-    fn measure(&self) -> Skin {
+    fn measure(&self) -> (Skin, usize) {
         let root: Vec<Node> = self.tree.root().into_iter().collect();
         let sums = self.halve([0; 3], self.depth, &root, &mut Room::default());
-        Skin {
+        let skin = Skin {
             volume: Volume::from_cubic_metres(sums.fine),
             bound: Volume::from_cubic_metres(sums.bound()),
             area_times_skin: Volume::from_cubic_metres(self.naive),
@@ -366,7 +371,8 @@ impl<'a> Job<'a> {
             middle_area: Area::from_square_metres(sums.middle_area),
             grid: Length::from_metres(self.fine.spacing),
             is_stand_in: false,
-        }
+        };
+        (skin, sums.blocks)
     }
 
     /// The sums of a cell of `2^level` blocks a side with its low corner at block `at`. Children are added in a fixed order.

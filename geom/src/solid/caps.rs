@@ -271,20 +271,27 @@ pub(super) fn pieces(mesh: &Mesh, topology: &Topology, many: &[Vec<u32>]) -> (Ve
     (0..n as u32).for_each(|f| *size.entry(forest.root(f)).or_default() += 1);
     let large: Vec<u32> = (0..n as u32).filter(|f| size.get(f).is_some_and(|&s| s >= 4)).collect();
     let rank = ranks(mesh, many);
+    // What ordinary edges join: blocks that touch along an edge and each go on across it by themselves stay apart.
+    let block: HashMap<u32, u32> = many.iter().flatten().map(|half| (half / 3, forest.root(half / 3))).collect();
     let layer = |half: u32| (mesh.part_of(half as usize / 3), rank.get(&(half / 3)).copied().unwrap_or(0));
     let mut tangled: Vec<u32> = Vec::new();
     for edge in many {
         let mut halves = edge.clone();
-        halves.sort_by_key(|&h| (layer(h), h));
         // A layer that does not go on across this edge by itself goes on in some other one.
         let mut loose: Option<u32> = None;
+        let up = |h: u32| {
+            let (t, side) = (&mesh.triangles()[h as usize / 3], h as usize % 3);
+            t[side] < t[(side + 1) % 3]
+        };
+        let balance = |halves: &[u32]| halves.iter().map(|&h| if up(h) { 1 } else { -1 }).sum::<i32>();
+        halves.sort_by_key(|&h| (layer(h), block[&(h / 3)], h));
         for run in halves.chunk_by(|&a, &b| layer(a) == layer(b)) {
+            let blocks: Vec<&[u32]> = run.chunk_by(|a, b| block[&(a / 3)] == block[&(b / 3)]).collect();
+            if blocks.len() > 1 && blocks.iter().all(|halves| balance(halves) == 0 && halves.len() == 2) {
+                continue;
+            }
             run.windows(2).for_each(|w| forest.join(w[0] / 3, w[1] / 3));
-            let up = |h: u32| {
-                let (t, side) = (&mesh.triangles()[h as usize / 3], h as usize % 3);
-                t[side] < t[(side + 1) % 3]
-            };
-            let balanced = run.iter().filter(|&&h| up(h)).count() * 2 == run.len();
+            let balanced = balance(run) == 0;
             if !balanced || run.len() > 2 {
                 tangled.push(run[0] / 3);
             }

@@ -11,7 +11,8 @@ use rayon::prelude::*;
 
 /// Half the diagonal of a cube over its side.
 const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
-/// Cubes that are sampled, for each square of their side on the coated area: both sides of the coat, and some room.
+/// Cubes that are sampled, for each square of their side on the coated area and on the cut at the rims: both sides of the
+/// coat, and some room.
 const LAYERS: f64 = 4.0;
 /// Beyond so many sampled cubes nobody waits for a smaller bound, and with fewer it says nothing.
 const MOST_CUBES: f64 = 4e5;
@@ -56,11 +57,12 @@ impl Sampled {
 pub(super) fn measure(feet: &Feet<'_>, accuracy: Accuracy, most_points: f64) -> (Sampled, f64) {
     let most_cubes = (most_points / 2.0).clamp(FEWEST_CUBES, MOST_CUBES);
     let thick = feet.thickest;
-    let area = feet.naive / thick;
-    // Two points in each of `2 area / side^2` cubes that a side of the coat passes through: the standard error is about
-    // `side^2 sqrt(area) / 2`, and four of them are to be the share of `area * thick` that is asked for.
-    let asked = accuracy.0 * thick * area.sqrt() / ERRORS;
-    let least = (LAYERS * area / most_cubes).sqrt();
+    // On small leaves the square cut at the rims is far larger than the leaves.
+    let border = feet.naive / thick + feet.cut_at_rims();
+    // Two points in each of `2 border / side^2` cubes that a side of the coat passes through: the standard error is about
+    // `side^2 sqrt(border) / 2`, and four of them are to be the share of the volume that is asked for.
+    let asked = accuracy.0 * feet.naive / border.sqrt() / ERRORS;
+    let least = (LAYERS * border / most_cubes).sqrt();
     let mut side = (2.0 * asked).sqrt().min(thick).max(least);
     loop {
         let sampled = Walk::new(feet, side).run();

@@ -120,6 +120,16 @@ impl<'a> Feet<'a> {
 
     /// Volume of the quarter rounds at the rims of coated faces.
     pub(super) fn rim_terms(&self) -> f64 {
+        self.along_rims(quarter_round)
+    }
+
+    /// Area of the square cut at the rims of coated faces.
+    pub(super) fn cut_at_rims(&self) -> f64 {
+        self.along_rims(|length, thick| length * thick)
+    }
+
+    /// A sum over the faces by the length of rim on each and the thickness there.
+    fn along_rims(&self, term: impl Fn(f64, f64) -> f64) -> f64 {
         let of = |face: usize| {
             let [a, b, c] = self.surface.corners(face as u32);
             let bits = self.rim.get(face).copied().unwrap_or(0);
@@ -129,7 +139,7 @@ impl<'a> Feet<'a> {
                 .filter(|(k, _)| bits >> k & 1 == 1)
                 .map(|(_, e)| e.norm())
                 .sum();
-            quarter_round(length, self.coat[face])
+            term(length, self.coat[face])
         };
         (0..self.coat.len()).map(of).sum()
     }

@@ -1,0 +1,286 @@
+//! Cubes near bare faces or several thicknesses: polytopes cut by the solid's plane, the coat's two and those in which the
+//! coat ends.
+//!
+//! One point of a cube knows the ends that are nearest to it. Where the eighths of a cube know others, each is cut by itself:
+//! else a border that turns, or two that run side by side, would be taken for one straight line.
+
+use super::block::{Block, HALF_DIAGONAL, HIT_WORK, Hit, PLANE_WORK};
+use super::ends::{Side, end, smooth};
+use crate::distance::{V3, clipped};
+
+/// How often a cube is halved where its parts do not agree on the ends of the coat.
+const HALVED: u32 = 1;
+/// The border of a coat may pass through a cube where the places nearest to its centre are no farther apart, in sides.
+const NEAR_BORDER: f64 = 3.0 * HALF_DIAGONAL;
+/// Planes that differ by less than this share of a cube's side cut it alike.
+const ALIKE: f64 = 1e-6;
+
+/// What lies at or behind a plane: `normal . x <= height`.
+type Plane = (V3, f64);
+
+/// A plane in which a coat ends, and whether the coated face and the bare one are one smooth surface there.
+#[derive(Clone, Copy)]
+struct End {
+    plane: Plane,
+    smooth: bool,
+}
+
+/// A cube by its centre and side.
+#[derive(Clone, Copy)]
+struct Cell {
+    centre: V3,
+    side: f64,
+}
+
+/// What is known at a point of the coat that reaches it.
+struct Coated {
+    /// The solid, towards the skin.
+    solid: Plane,
+    /// The coated face, towards the skin.
+    face: Plane,
+    thick: f64,
+    /// In what planes the coat ends.
+    ends: Vec<End>,
+    /// The nearest of all faces is a bare one that goes on smoothly from the coated one.
+    over_bare: bool,
+    /// How far the nearest place of the coat is from the nearest bare place.
+    border: f64,
+}
+
+/// What reaches a point.
+struct Reach {
+    thick: f64,
+    coat: Hit,
+    /// The nearest of all faces.
+    nearest: Hit,
+    skin_side: bool,
+    /// The nearest bare face.
+    bare: Option<Hit>,
+}
+
+/// A point, the faces that may matter there, and on which side of the surface a point `known` away is.
+#[derive(Clone, Copy)]
+struct Asked<'l> {
+    at: V3,
+    /// Of the cube about the point.
+    side: f64,
+    faces: &'l [u32],
+    skin_side: bool,
+    known: f64,
+}
+
+impl Cell {
+    fn eighth(&self, c: usize) -> Self {
+        let offset = |axis: usize| if c >> axis & 1 == 1 { 0.25 } else { -0.25 };
+        Self { centre: self.centre + V3::new(offset(0), offset(1), offset(2)) * self.side, side: self.side / 2.0 }
+    }
+
+    /// The height of a plane over the centre, in sides.
+    fn height(&self, plane: &Plane) -> f64 {
+        (plane.1 - plane.0.dot(&self.centre)) / self.side
+    }
+
+    /// Two lists of ends leave the same of the cube.
+    fn cut_alike(&self, a: Option<&[End]>, b: Option<&[End]>) -> bool {
+        let height = |end: &End| self.height(&end.plane);
+        let is_out =
+            |ends: Option<&[End]>| ends.is_none_or(|ends| ends.iter().any(|end| height(end) <= -HALF_DIAGONAL));
+        let cuts = |end: &&End| height(end) < HALF_DIAGONAL;
+        let has = |some: &[End], end: &End| {
+            let same = |other: &End| {
+                (other.plane.0 - end.plane.0).norm() < ALIKE && (height(other) - height(end)).abs() < ALIKE
+            };
+            some.iter().any(same)
+        };
+        match (is_out(a), is_out(b), a, b) {
+            (true, true, ..) => true,
+            (false, false, Some(a), Some(b)) => {
+                a.iter().filter(cuts).all(|plane| has(b, plane)) && b.iter().filter(cuts).all(|plane| has(a, plane))
+            }
+            _ => false,
+        }
+    }
+}
+
+impl Block<'_, '_> {
+    /// Volume of skin, far area and middle area in a cube of a side about `p`; its faces are in `lists[level]`.
+    pub(super) fn uneven_cube(&mut self, side: f64, p: &V3, skin_side: bool, level: usize) -> (f64, f64, f64) {
+        let faces = self.room.lists[level].item.clone();
+        let asked = Asked { at: *p, side, faces: &faces, skin_side, known: 0.0 };
+        let Some(coated) = self.coated(asked) else { return (0.0, 0.0, 0.0) };
+        if coated.face.0.dot(p) - coated.face.1 > coated.thick + HALF_DIAGONAL * side {
+            return (0.0, 0.0, 0.0);
+        }
+        self.cut(Cell { centre: *p, side }, HALVED, &coated, asked)
+    }
+
+    /// The part of a cube that is skin.
+    fn cut(&mut self, cell: Cell, depth: u32, coated: &Coated, asked: Asked<'_>) -> (f64, f64, f64) {
+        let turns = coated.border <= NEAR_BORDER * cell.side;
+        if depth > 0 && turns {
+            let faces = self.near(&cell, asked.faces);
+            let eighths: [_; 8] = std::array::from_fn(|c| {
+                let eighth = cell.eighth(c);
+                // What is known of the cube's centre holds as far as no face comes between.
+                let known = asked.known + (eighth.centre - asked.at).norm();
+                let asked = Asked { at: eighth.centre, side: eighth.side, faces: &faces, known, ..asked };
+                (eighth, asked, self.coated(asked))
+            });
+            let alike = |other: &Option<Coated>| {
+                cell.cut_alike(Some(&coated.ends), other.as_ref().map(|other| other.ends.as_slice()))
+            };
+            if !eighths.iter().all(|(.., other)| alike(other)) {
+                self.ragged = true;
+                return eighths.iter().fold((0.0, 0.0, 0.0), |sum, (eighth, asked, coated)| {
+                    let Some(coated) = coated else { return sum };
+                    let part = self.cut(*eighth, depth - 1, coated, *asked);
+                    (sum.0 + part.0, sum.1 + part.1, sum.2 + part.2)
+                });
+            }
+        }
+        if turns && depth == 0 {
+            // Of ends that meet at a corner some would cut too much. The centre stands for the smallest parts.
+            let sharp = |end: &&End| !end.smooth;
+            let is_in = !coated.over_bare && coated.ends.iter().filter(sharp).all(|end| cell.height(&end.plane) >= 0.0);
+            return if is_in { self.clip(&cell, &Coated { ends: Vec::new(), ..*coated }) } else { (0.0, 0.0, 0.0) };
+        }
+        self.clip(&cell, coated)
+    }
+
+    /// Of some faces those that may be the nearest coated or bare one anywhere in a cube.
+    fn near(&mut self, cell: &Cell, faces: &[u32]) -> Vec<u32> {
+        self.work += HIT_WORK * faces.len() as u64;
+        let room = 2.0 * HALF_DIAGONAL * cell.side;
+        let far = |tri: u32| {
+            let coat = self.room.tris[tri as usize].coat;
+            (coat.is_some(), self.hit(tri, &cell.centre).distance - coat.unwrap_or(0.0))
+        };
+        let far: Vec<(bool, f64)> = faces.iter().map(|&tri| far(tri)).collect();
+        let least = |is_coated: bool| {
+            far.iter().filter(|(coated, _)| *coated == is_coated).map(|f| f.1).fold(f64::INFINITY, f64::min)
+        };
+        let least = [least(false), least(true)];
+        let keep = |(coated, gap): &(bool, f64)| *gap <= least[usize::from(*coated)] + room;
+        faces.iter().zip(&far).filter(|(_, far)| keep(far)).map(|(tri, _)| *tri).collect()
+    }
+
+    fn clip(&mut self, cell: &Cell, coated: &Coated) -> (f64, f64, f64) {
+        let under = |plane: &Plane| (-plane.0, -cell.height(plane));
+        let mut planes = vec![under(&coated.solid), under(&coated.face)];
+        planes.extend(coated.ends.iter().map(|end| (end.plane.0, cell.height(&end.plane))));
+        self.work += PLANE_WORK * planes.len() as u64;
+        let (face, side) = (cell.height(&coated.face), cell.side);
+        let mut with = |height: f64| {
+            planes.push((coated.face.0, face + height / side));
+            let volume = clipped(&planes);
+            planes.pop();
+            volume
+        };
+        let volume = with(coated.thick);
+        let step = 1e-4 * side;
+        let mut slope = |height: f64| (with(height + step) - with(height - step)) / 2e-4;
+        let (far, middle) = (slope(coated.thick), slope(coated.thick / 2.0));
+        (side.powi(3) * volume, side * side * far, side * side * middle)
+    }
+
+    /// The coat at a point.
+    fn coated(&mut self, asked: Asked<'_>) -> Option<Coated> {
+        let p = &asked.at;
+        let reach = self.reach(asked)?;
+        let (ends, past) = self.ends(&reach, asked);
+        let through = |(normal, distance): (V3, f64)| (normal, normal.dot(p) - distance);
+        let normal = self.room.tris[reach.coat.tri as usize].normal;
+        let height = normal.dot(&reach.coat.away);
+        let same = reach.coat.tri == reach.nearest.tri;
+        let face = if past {
+            // A coat is not rounded over past its end: what lies past it has no part in the way from the face.
+            let beyond = |end: &End| (end.plane.0.dot(p) > end.plane.1).then_some(end.plane.0);
+            let way =
+                ends.iter().filter_map(beyond).fold(reach.coat.away, |way, normal| way - normal * normal.dot(&way));
+            let front = if height >= 0.0 { 1.0 } else { -1.0 };
+            let long = way.norm();
+            if long > 1e-9 * asked.side { (way * (front / long), front * long) } else { (normal, 0.0) }
+        } else {
+            self.plane(&reach.coat, if same { reach.skin_side } else { height >= 0.0 })
+        };
+        // What is nearest there is another face.
+        let solid = if past { face } else { self.plane(&reach.nearest, reach.skin_side) };
+        let border = reach.bare.map_or(f64::INFINITY, |bare| (bare.away - reach.coat.away).norm());
+        let nearest = &self.room.tris[reach.nearest.tri as usize];
+        let over_bare = nearest.coat.is_none() && smooth(&nearest.normal, &normal);
+        Some(Coated { solid: through(solid), face: through(face), thick: reach.thick, ends, over_bare, border })
+    }
+
+    /// The coat that reaches farthest over a point, the nearest of all faces and the nearest bare one.
+    fn reach(&mut self, Asked { at: p, faces, skin_side, known, .. }: Asked<'_>) -> Option<Reach> {
+        self.work += HIT_WORK * faces.len() as u64;
+        let side = self.job.fine.spacing;
+        let (mut coat, mut bare): (Option<(f64, Hit)>, Option<Hit>) = (None, None);
+        let mut nearest: Option<Hit> = None;
+        for &tri in faces {
+            let here = self.hit(tri, &p);
+            let closer = |b: Option<Hit>| b.is_none_or(|b| self.better(&here, &b));
+            if closer(nearest) {
+                nearest = Some(here);
+            }
+            match self.room.tris[tri as usize].coat {
+                Some(t) => {
+                    if coat.is_none_or(|(t0, b)| {
+                        let gain = (here.distance - t) - (b.distance - t0);
+                        gain < -1e-9 * side || (gain <= 1e-9 * side && self.better(&here, &b))
+                    }) {
+                        coat = Some((t, here));
+                    }
+                }
+                None if closer(bare) => bare = Some(here),
+                None => {}
+            }
+        }
+        let ((mut thick, mut coat), nearest) = coat.zip(nearest)?;
+        let normal = |hit: &Hit| self.room.tris[hit.tri as usize].normal;
+        let skin_side = if nearest.distance >= known { skin_side } else { normal(&nearest).dot(&nearest.away) >= 0.0 };
+        if skin_side && coat.tri != nearest.tri && normal(&coat).dot(&coat.away) < 0.0 {
+            // A coat reaches no farther back than the plane of its own face: not through something thin, nor round an arris.
+            (thick, coat) = (self.room.tris[nearest.tri as usize].coat?, nearest);
+        }
+        Some(Reach { thick, coat, nearest, skin_side, bare })
+    }
+
+    /// The planes in which the coat ends, and whether the point is past one at the coated face itself.
+    fn ends(&mut self, reach: &Reach, Asked { at: p, side, faces, .. }: Asked<'_>) -> (Vec<End>, bool) {
+        let Some(bare) = &reach.bare else { return (Vec::new(), false) };
+        self.work += HIT_WORK * faces.len() as u64;
+        let touch = 1e-6 * self.job.thickest;
+        let of = |tri: u32| {
+            let tri = &self.room.tris[tri as usize];
+            Side { corners: &tri.corners, normal: tri.normal }
+        };
+        let mut ends = Vec::new();
+        let mut end = |bare: u32, at: V3, coated: u32| {
+            let normal = end(of(bare), of(coated), &at, touch);
+            let smooth = smooth(&of(bare).normal, &of(coated).normal);
+            ends.extend(normal.map(|normal| End { plane: (normal, normal.dot(&at)), smooth }));
+            normal.is_some()
+        };
+        let mut past = false;
+        let is_bare = |tri: u32| self.room.tris[tri as usize].coat.is_none();
+        let coated = || faces.iter().copied().filter(|tri| !is_bare(*tri));
+        let (on_coat, on_bare) = (p - reach.coat.away, p - bare.away);
+        // The line of a border that passes by ends nothing here, where it would be drawn on past its corners.
+        let passes = (on_coat - on_bare).norm() > NEAR_BORDER * side;
+        for &tri in faces {
+            if is_bare(tri) && self.hit(tri, &on_coat).distance < touch {
+                // At a corner the face of the coat and the bare one may have no edge in common, where others have.
+                past |= end(tri, on_coat, reach.coat.tri)
+                    || (smooth(&of(tri).normal, &of(reach.coat.tri).normal)
+                        && coated().filter(|t| self.hit(*t, &on_coat).distance < touch).any(|t| end(tri, on_coat, t)));
+            } else if !is_bare(tri)
+                && !(passes && smooth(&of(tri).normal, &of(bare.tri).normal))
+                && self.hit(tri, &on_bare).distance < touch
+            {
+                end(bare.tri, on_bare, tri);
+            }
+        }
+        (ends, past)
+    }
+}

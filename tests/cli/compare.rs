@@ -398,6 +398,8 @@ fn what_lies_within_the_bounds_is_no_change() {
     let fine = wall_block_b().subdivide().subdivide().subdivide();
     scratch.write("b.stl", wall_block_b().to_binary_stl());
     scratch.write("fine.stl", fine.shuffle(3).to_binary_stl());
+    // A nib of 0.1 x 0.1 ft stands out by 0.02 ft.
+    scratch.write("nib.stl", boxed_wall([12.0, 3.0, 8.0], [6.0, 6.1], [4.0, 4.1], 0.02).to_binary_stl());
     scratch.write("c.stl", wall_block_c().to_binary_stl());
     scratch.write("flat.toml", flat_book());
     for face in ["core", "finished"] {
@@ -410,10 +412,15 @@ fn what_lies_within_the_bounds_is_no_change() {
         };
         let out = compared("fine.stl", &[]);
         assert!(out.contains("no change") && !out.contains("\n  * "), "{out}");
-        let report: Value = serde_json::from_str(&compared("fine.stl", &["--json"])).unwrap();
+        let out = compared("nib.stl", &[]);
+        for unchanged in ["skin volume", "order mix", "weight skin, wet"] {
+            assert!(!out.contains(&format!("\n  * {unchanged}  ")), "{unchanged}: {out}");
+        }
+        let report: Value = serde_json::from_str(&compared("nib.stl", &["--json"])).unwrap();
         // Otherwise this tests nothing.
         let wet = line(&report, "weight", "skin, wet");
-        assert!(wet["difference"].as_f64().unwrap() != 0.0 && wet["known_to"].as_f64().unwrap() > 0.0);
+        let [difference, known_to] = ["difference", "known_to"].map(|name| wet[name].as_f64().unwrap());
+        assert!(difference != 0.0 && known_to > difference.abs(), "{wet}");
         let out = compared("c.stl", &[]);
         for changed in
             ["skin volume", "order mix", "weight skin, wet", "weight total, cured", "weight floor load, cured"]

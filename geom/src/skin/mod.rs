@@ -17,8 +17,9 @@
 //! Space is halved eightfold down to cubes, only where a triangle is near. In every cube that the surface or the far side
 //! of the skin passes through, the two are planes at right angles to the line to the nearest point of the surface, and what
 //! lies between them has a closed form. That is of second order in the side of the cubes: half the side, a quarter of the
-//! error. Where a coat ends at a ragged border it is of first order only. Each run works on two grids at once, one twice as coarse; what the two disagree by in each block of cubes gives
-//! the bound, and the side is halved until the bound is as small as asked.
+//! error; where a coat ends at a ragged border it is of first order only. Each run works on two grids at once, one twice as
+//! coarse; what the two disagree by in each block of cubes gives the bound, and the side is halved until the bound is as
+//! small as asked.
 
 mod block;
 mod cell;

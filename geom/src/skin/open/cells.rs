@@ -62,10 +62,12 @@ pub(super) fn measure(feet: &Feet<'_>, accuracy: Accuracy, most_points: f64) -> 
     // Two points in each of `2 border / side^2` cubes that a side of the coat passes through: the standard error is about
     // `side^2 sqrt(border) / 2`, and four of them are to be the share of the volume that is asked for.
     let asked = accuracy.0 * feet.naive / border.sqrt() / ERRORS;
-    let least = (LAYERS * border / most_cubes).sqrt();
+    let mut least = (LAYERS * border / most_cubes).sqrt();
     let mut side = (2.0 * asked).sqrt().min(thick).max(least);
     loop {
         let sampled = Walk::new(feet, side).run();
+        // In a heap of sheets more cubes are sampled than their area says.
+        least = least.max(side * (sampled.samples as f64 / (2.0 * most_cubes)).sqrt());
         let off = sampled.bound() / (accuracy.0 * sampled.volume());
         // Smaller cubes do not help to decide.
         let doubtful = sampled.undecided > sampled.bound();

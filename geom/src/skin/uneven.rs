@@ -12,6 +12,8 @@ use crate::distance::{V3, clipped};
 const HALVED: u32 = 1;
 /// The border of a coat may pass through a cube where the places nearest to its centre are no farther apart, in sides.
 const NEAR_BORDER: f64 = 3.0 * HALF_DIAGONAL;
+/// With more faces near than this a cube is not halved.
+const MOST_NEAR: usize = 200;
 /// Planes that differ by less than this share of a cube's side cut it alike.
 const ALIKE: f64 = 1e-6;
 
@@ -117,8 +119,10 @@ impl Block<'_, '_> {
     /// The part of a cube that is skin.
     fn cut(&mut self, cell: Cell, depth: u32, coated: &Coated, asked: Asked<'_>) -> (f64, f64, f64) {
         let turns = coated.border <= NEAR_BORDER * cell.side;
-        if depth > 0 && turns {
-            let faces = self.near(&cell, asked.faces);
+        let faces = if depth > 0 && turns { self.near(&cell, asked.faces) } else { Vec::new() };
+        // Where so many are near, the border is finer than the parts would be.
+        self.ragged |= faces.len() > MOST_NEAR;
+        if (1..=MOST_NEAR).contains(&faces.len()) {
             let eighths: [_; 8] = std::array::from_fn(|c| {
                 let eighth = cell.eighth(c);
                 // What is known of the cube's centre holds as far as no face comes between.

@@ -3,6 +3,7 @@
 use crate::report::shared::FindingJson;
 use crate::takeoff::MOST_SQUARES;
 use cragskin_geom::mesh::Mesh;
+use cragskin_geom::skin::Skin;
 use cragskin_geom::solid::Exposure;
 use cragskin_geom::soundness::{Grade, Quality};
 use cragskin_geom::units::Length;
@@ -30,6 +31,17 @@ pub(crate) fn quality(by_formula: bool) -> Quality {
 pub(crate) fn stand_in(exposure: &Exposure) -> Quality {
     let why = if exposure.is_settled { "faces and bare edges crowd too close to measure in time" } else { OVERLAPS };
     Quality::new(Grade::NotKnown, format!("{why}; area x thickness stands in its place"))
+}
+
+/// A skin that is known to no better than this share of it is nothing to order by: ten times what is asked for.
+const ROUGHLY: f64 = 0.05;
+
+/// What a skin with a wide bound is worth.
+pub(crate) fn roughly(skin: &Skin) -> Option<Quality> {
+    (skin.bound > skin.volume * ROUGHLY).then(|| {
+        let share = 100.0 * (skin.bound / skin.volume);
+        Quality::new(Grade::NotKnown, format!("known to {share:.0} % only: it is too ragged to measure in time"))
+    })
 }
 
 const OVERLAPS: &str = "bodies overlap in too many places to tell in time what is buried";

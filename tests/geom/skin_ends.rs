@@ -149,6 +149,9 @@ fn a_bare_hatch_in_a_flat_front() {
     assert!((volume - area * T).abs() <= bound, "sheet: {volume} is not {} within {bound}", area * T);
 }
 
+/// Whether a triangle of a tile stays bare: its column, its row, and which of the two it is.
+type Pattern = fn(usize, usize, usize) -> bool;
+
 /// The front of a block, in square tiles of two triangles with their corners moved about in it, of which some stay bare. It is
 /// flat, and nothing of the coat hangs over: the coated area times the thickness, whatever the border looks like.
 #[test]
@@ -156,7 +159,7 @@ fn a_coat_that_ends_at_a_ragged_border() {
     const TILES: usize = 20;
     const SIZE: f64 = 0.6;
     const THICK: f64 = 0.031;
-    let patterns: [(&str, fn(usize, usize, usize) -> bool); 5] = [
+    let patterns: [(&str, Pattern); 5] = [
         ("half", |i, _, _| i < TILES / 2),
         ("stripes", |i, _, _| i % 2 == 0),
         ("squares", |i, j, _| (i + j) % 2 == 0),
@@ -181,7 +184,7 @@ fn a_coat_that_ends_at_a_ragged_border() {
 }
 
 /// A block with a front of `n` x `n` tiles and which of its faces are coated.
-fn tiles(n: usize, size: f64, moved: f64, is_bare: fn(usize, usize, usize) -> bool) -> (Shape, Vec<bool>) {
+fn tiles(n: usize, size: f64, moved: f64, is_bare: Pattern) -> (Shape, Vec<bool>) {
     let (step, mut random) = (size / n as f64, SplitMix(7));
     let mut positions = Vec::new();
     for i in 0..=n {

@@ -227,17 +227,14 @@ impl Block<'_, '_> {
             if closer(nearest) {
                 nearest = Some(here);
             }
+            let further = |t: f64, (t0, b): (f64, Hit)| {
+                let gain = (here.distance - t) - (b.distance - t0);
+                gain < -1e-9 * side || (gain <= 1e-9 * side && self.better(&here, &b))
+            };
             match self.room.tris[tri as usize].coat {
-                Some(t) => {
-                    if coat.is_none_or(|(t0, b)| {
-                        let gain = (here.distance - t) - (b.distance - t0);
-                        gain < -1e-9 * side || (gain <= 1e-9 * side && self.better(&here, &b))
-                    }) {
-                        coat = Some((t, here));
-                    }
-                }
+                Some(t) if coat.is_none_or(|best| further(t, best)) => coat = Some((t, here)),
                 None if closer(bare) => bare = Some(here),
-                None => {}
+                _ => {}
             }
         }
         let ((mut thick, mut coat), nearest) = coat.zip(nearest)?;
@@ -278,11 +275,11 @@ impl Block<'_, '_> {
                 past |= end(tri, on_coat, reach.coat.tri)
                     || (smooth(&of(tri).normal, &of(reach.coat.tri).normal)
                         && coated().filter(|t| self.hit(*t, &on_coat).distance < touch).any(|t| end(tri, on_coat, t)));
-            } else if !is_bare(tri)
-                && !(passes && smooth(&of(tri).normal, &of(bare.tri).normal))
-                && self.hit(tri, &on_bare).distance < touch
-            {
-                end(bare.tri, on_bare, tri);
+            } else if !is_bare(tri) && self.hit(tri, &on_bare).distance < touch {
+                let in_one = smooth(&of(tri).normal, &of(bare.tri).normal);
+                if !(passes && in_one) {
+                    end(bare.tri, on_bare, tri);
+                }
             }
         }
         (ends, past)

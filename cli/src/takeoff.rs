@@ -245,8 +245,11 @@ impl Takeoff {
         quality.skin_volume = of_open(quality.skin_volume, open.as_ref());
         if skin.is_stand_in && !too_large {
             quality.skin_volume = quality.skin_volume.and(large::stand_in(&exposure));
-        } else if !(too_large || by_formula) && open.as_ref().is_none_or(OpenSkin::agrees) {
-            quality.skin_volume = large::roughly(&skin).into_iter().fold(quality.skin_volume, Quality::and);
+        } else if !(too_large || by_formula)
+            && open.as_ref().is_none_or(OpenSkin::agrees)
+            && let Some(doubt) = large::roughly(&skin)
+        {
+            quality.skin_volume = quality.skin_volume.and(doubt);
         }
         let proposed = Proposed::of(&checked, &cleared, request);
         // Of what is buried nobody asks whether a tool reaches it.

@@ -3,7 +3,7 @@
 //! All truths by plane geometry, worked out beside each check. The bound printed must hold them.
 
 use crate::common::mesh;
-use cragskin_fixtures::solid::{block, ngon, prism};
+use cragskin_fixtures::solid::{IsBare, block, ngon, prism, tiles};
 use cragskin_fixtures::{Shape, SplitMix};
 use cragskin_geom::mesh::Mesh;
 use cragskin_geom::skin::{Accuracy, Coat, Face, core_mesh, exposed_skin, skin};
@@ -149,9 +149,6 @@ fn a_bare_hatch_in_a_flat_front() {
     assert!((volume - area * T).abs() <= bound, "sheet: {volume} is not {} within {bound}", area * T);
 }
 
-/// Whether a triangle of a tile stays bare: its column, its row, and which of the two it is.
-type Pattern = fn(usize, usize, usize) -> bool;
-
 /// The front of a block, in square tiles of two triangles with their corners moved about in it, of which some stay bare. It is
 /// flat, and nothing of the coat hangs over: the coated area times the thickness, whatever the border looks like.
 #[test]
@@ -159,7 +156,7 @@ fn a_coat_that_ends_at_a_ragged_border() {
     const TILES: usize = 20;
     const SIZE: f64 = 0.6;
     const THICK: f64 = 0.031;
-    let patterns: [(&str, Pattern); 5] = [
+    let patterns: [(&str, IsBare); 5] = [
         ("half", |i, _, _| i < TILES / 2),
         ("stripes", |i, _, _| i % 2 == 0),
         ("squares", |i, j, _| (i + j) % 2 == 0),
@@ -168,8 +165,10 @@ fn a_coat_that_ends_at_a_ragged_border() {
     ];
     for (name, is_bare) in patterns {
         for moved in [0.0, 0.3] {
-            let (shape, coated) = tiles(TILES, SIZE, moved, is_bare);
+            let shape = tiles(TILES, SIZE, moved, is_bare);
+            assert_eq!(shape.unmatched_sides(), Vec::<[u32; 2]>::new());
             let drawn = mesh(&shape);
+            let coated: Vec<bool> = shape.part_of.iter().map(|part| shape.parts[*part as usize] == "coated").collect();
             let area: f64 = (0..coated.len()).filter(|&f| coated[f]).map(|f| drawn.area_vector(f).norm()).sum();
             for face in [Face::Core, Face::Finished] {
                 let coat = Coat { coated: &coated, ..Coat::everywhere(face, Length::from_metres(THICK)) };
@@ -177,52 +176,9 @@ fn a_coat_that_ends_at_a_ragged_border() {
                 let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
                 let off = volume - area * THICK;
                 assert!(off.abs() <= bound, "{name} {moved} {face:?}: {volume} is off by {off}, bound {bound}");
-                assert!(bound <= 0.02 * volume, "{name} {moved} {face:?}: bound {bound} of {volume}");
+                // Four times what is asked for: the work allowed ends before a border this ragged is known any better.
+                assert!(bound <= 4.0 * 0.005 * volume, "{name} {moved} {face:?}: bound {bound} of {volume}");
             }
         }
     }
-}
-
-/// A block with a front of `n` x `n` tiles and which of its faces are coated.
-fn tiles(n: usize, size: f64, moved: f64, is_bare: Pattern) -> (Shape, Vec<bool>) {
-    let (step, mut random) = (size / n as f64, SplitMix(7));
-    let mut positions = Vec::new();
-    for i in 0..=n {
-        for j in 0..=n {
-            let inner = (1..n).contains(&i) && (1..n).contains(&j);
-            let [u, v] = [(), ()].map(|()| if inner { moved * (2.0 * random.unit() - 1.0) } else { 0.0 });
-            positions.push([(i as f64 + u) * step, 0.0, (j as f64 + v) * step]);
-        }
-    }
-    let at = |i: usize, j: usize| (i * (n + 1) + j) as u32;
-    let (mut triangles, mut coated) = (Vec::new(), Vec::new());
-    for i in 0..n {
-        for j in 0..n {
-            let [a, b, c, d] = [at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)];
-            for (k, t) in [[a, b, c], [a, c, d]].into_iter().enumerate() {
-                triangles.push(t);
-                coated.push(!is_bare(i, j, k));
-            }
-        }
-    }
-    let rim: Vec<u32> = (0..n)
-        .map(|i| at(i, 0))
-        .chain((0..n).map(|j| at(n, j)))
-        .chain((1..=n).rev().map(|i| at(i, n)))
-        .chain((1..=n).rev().map(|j| at(0, j)))
-        .collect();
-    let back = positions.len() as u32;
-    for &v in &rim {
-        let [x, _, z] = positions[v as usize];
-        positions.push([x, 0.4 * size, z]);
-    }
-    let count = rim.len() as u32;
-    positions.push([size / 2.0, 0.4 * size, size / 2.0]);
-    for k in 0..count {
-        let next = (k + 1) % count;
-        let [a, b] = [rim[k as usize], rim[next as usize]];
-        triangles.extend([[b, a, back + k], [b, back + k, back + next], [back + next, back + k, back + count]]);
-        coated.extend([false; 3]);
-    }
-    (Shape::new("tiles", positions, triangles), coated)
 }

@@ -16,6 +16,8 @@ const STEP: f64 = 0.008_726_535;
 const A_FLAT: f64 = 0.005;
 /// A turned plane is taken in place of the straight one when it holds this many times the area.
 const CLEARLY_MORE: f64 = 1.05;
+/// The same where the straight one is drawn straight: facets beside a level base may add some tenths to it.
+const TWICE: f64 = 2.0;
 /// Drawn straight: cos 0.01 degrees. Corners written with seven digits turn faces by less.
 const STRAIGHT_COSINE: f64 = 0.999_999_984_769;
 
@@ -75,7 +77,7 @@ impl Search<'_> {
     }
 
     /// The outermost flat in a direction: the plane across it, or a plane turned within the angle that clearly holds more.
-    /// The plane across stands where most of what lies in it is drawn straight: a turned one would only add facets beside it.
+    /// Where most of what lies in the plane across is drawn straight, a turned one must hold twice as much.
     /// O(n) a plane that is tried; a model with nothing flat that is turned has only the first.
     pub(super) fn outermost(&self, direction: &Vector3<f64>) -> Flat {
         let mesh = self.model.mesh();
@@ -84,10 +86,8 @@ impl Search<'_> {
         let held = area(&straight);
         let drawn_straight =
             self.area(|face| straight.holds(mesh, face) && looks_along(mesh, face, direction, STRAIGHT_COSINE));
-        if drawn_straight > held / 2.0 {
-            return straight;
-        }
-        let mut best = (straight, held * CLEARLY_MORE);
+        let more = if drawn_straight > held / 2.0 { TWICE } else { CLEARLY_MORE };
+        let mut best = (straight, held * more);
         for normal in self.flat_normals(direction, held) {
             let flat = self.touching(normal);
             let held = area(&flat);

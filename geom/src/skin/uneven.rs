@@ -8,8 +8,6 @@ use super::block::{Block, HALF_DIAGONAL, HIT_WORK, Hit, PLANE_WORK};
 use super::ends::{Side, end, smooth};
 use crate::distance::{V3, clipped};
 
-/// How often a cube is halved where its parts do not agree on the ends of the coat.
-const HALVED: u32 = 1;
 /// The border of a coat may pass through a cube where the places nearest to its centre are no farther apart, in sides.
 const NEAR_BORDER: f64 = 3.0 * HALF_DIAGONAL;
 /// With more faces near than this a cube is not halved.
@@ -60,7 +58,7 @@ struct Reach {
     bare: Option<Hit>,
 }
 
-/// A point, the faces that may matter there, and on which side of the surface a point `known` away is.
+/// A point, the faces that may matter there, and the side of the surface that a point is on which is `known` away.
 #[derive(Clone, Copy)]
 struct Asked<'l> {
     at: V3,
@@ -82,24 +80,21 @@ impl Cell {
         (plane.1 - plane.0.dot(&self.centre)) / self.side
     }
 
-    /// Two lists of ends leave the same of the cube.
-    fn cut_alike(&self, a: Option<&[End]>, b: Option<&[End]>) -> bool {
+    /// The border of the coat may pass through the cube, of whose centre something is known.
+    fn holds_border(&self, coated: &Coated) -> bool {
+        coated.border <= NEAR_BORDER * self.side
+    }
+
+    /// Two lists of ends leave the same of the cube; none where no coat reaches.
+    fn cut_alike(&self, a: &[End], b: Option<&[End]>) -> bool {
         let height = |end: &End| self.height(&end.plane);
-        let is_out =
-            |ends: Option<&[End]>| ends.is_none_or(|ends| ends.iter().any(|end| height(end) <= -HALF_DIAGONAL));
+        let is_out = |ends: &[End]| ends.iter().any(|end| height(end) <= -HALF_DIAGONAL);
         let cuts = |end: &&End| height(end) < HALF_DIAGONAL;
-        let has = |some: &[End], end: &End| {
-            let same = |other: &End| {
-                (other.plane.0 - end.plane.0).norm() < ALIKE && (height(other) - height(end)).abs() < ALIKE
-            };
-            some.iter().any(same)
-        };
-        match (is_out(a), is_out(b), a, b) {
-            (true, true, ..) => true,
-            (false, false, Some(a), Some(b)) => {
-                a.iter().filter(cuts).all(|plane| has(b, plane)) && b.iter().filter(cuts).all(|plane| has(a, plane))
-            }
-            _ => false,
+        let same = |x: &End, y: &End| (x.plane.0 - y.plane.0).norm() < ALIKE && (height(x) - height(y)).abs() < ALIKE;
+        let within = |some: &[End], others: &[End]| some.iter().filter(cuts).all(|x| others.iter().any(|y| same(x, y)));
+        match (is_out(a), b.filter(|b| !is_out(b))) {
+            (out, None) => out,
+            (out, Some(b)) => !out && within(a, b) && within(b, a),
         }
     }
 }
@@ -113,48 +108,51 @@ impl Block<'_, '_> {
         if coated.face.0.dot(p) - coated.face.1 > coated.thick + HALF_DIAGONAL * side {
             return (0.0, 0.0, 0.0);
         }
-        self.cut(Cell { centre: *p, side }, HALVED, &coated, asked)
+        let cell = Cell { centre: *p, side };
+        if !cell.holds_border(&coated) {
+            return self.clip(&cell, &coated);
+        }
+        let faces = self.near(&cell, coated.border, &faces);
+        if faces.len() > MOST_NEAR {
+            // The border is finer than eighths would be.
+            self.ragged = true;
+            return self.clip(&cell, &coated);
+        }
+        let eighths: [_; 8] = std::array::from_fn(|c| {
+            let eighth = cell.eighth(c);
+            // What is known of the cube's centre holds as far as no face comes between.
+            let known = (eighth.centre - p).norm();
+            let coated = self.coated(Asked { at: eighth.centre, side: eighth.side, faces: &faces, skin_side, known });
+            (eighth, coated)
+        });
+        if eighths.iter().all(|(_, other)| cell.cut_alike(&coated.ends, other.as_ref().map(|other| &other.ends[..]))) {
+            return self.clip(&cell, &coated);
+        }
+        self.ragged = true;
+        eighths.iter().fold((0.0, 0.0, 0.0), |sum, (eighth, coated)| {
+            let part = coated.as_ref().map_or((0.0, 0.0, 0.0), |coated| self.eighth(eighth, coated));
+            (sum.0 + part.0, sum.1 + part.1, sum.2 + part.2)
+        })
     }
 
-    /// The part of a cube that is skin.
-    fn cut(&mut self, cell: Cell, depth: u32, coated: &Coated, asked: Asked<'_>) -> (f64, f64, f64) {
-        let turns = coated.border <= NEAR_BORDER * cell.side;
-        let faces = if depth > 0 && turns { self.near(&cell, asked.faces) } else { Vec::new() };
-        // Where so many are near, the border is finer than the parts would be.
-        self.ragged |= faces.len() > MOST_NEAR;
-        if (1..=MOST_NEAR).contains(&faces.len()) {
-            let eighths: [_; 8] = std::array::from_fn(|c| {
-                let eighth = cell.eighth(c);
-                // What is known of the cube's centre holds as far as no face comes between.
-                let known = asked.known + (eighth.centre - asked.at).norm();
-                let asked = Asked { at: eighth.centre, side: eighth.side, faces: &faces, known, ..asked };
-                (eighth, asked, self.coated(asked))
-            });
-            let alike = |other: &Option<Coated>| {
-                cell.cut_alike(Some(&coated.ends), other.as_ref().map(|other| other.ends.as_slice()))
-            };
-            if !eighths.iter().all(|(.., other)| alike(other)) {
-                self.ragged = true;
-                return eighths.iter().fold((0.0, 0.0, 0.0), |sum, (eighth, asked, coated)| {
-                    let Some(coated) = coated else { return sum };
-                    let part = self.cut(*eighth, depth - 1, coated, *asked);
-                    (sum.0 + part.0, sum.1 + part.1, sum.2 + part.2)
-                });
-            }
+    /// The part of an eighth of a cube that is skin.
+    fn eighth(&mut self, cell: &Cell, coated: &Coated) -> (f64, f64, f64) {
+        if !cell.holds_border(coated) {
+            return self.clip(cell, coated);
         }
-        if turns && depth == 0 {
-            // Of ends that meet at a corner some would cut too much. The centre stands for the smallest parts.
-            let sharp = |end: &&End| !end.smooth;
-            let is_in = !coated.over_bare && coated.ends.iter().filter(sharp).all(|end| cell.height(&end.plane) >= 0.0);
-            return if is_in { self.clip(&cell, &Coated { ends: Vec::new(), ..*coated }) } else { (0.0, 0.0, 0.0) };
+        // Of ends that meet at a corner some would cut too much. The centre stands for the whole.
+        let mut sharp = coated.ends.iter().filter(|end| !end.smooth);
+        if coated.over_bare || sharp.any(|end| cell.height(&end.plane) < 0.0) {
+            return (0.0, 0.0, 0.0);
         }
-        self.clip(&cell, coated)
+        self.clip(cell, &Coated { ends: Vec::new(), ..*coated })
     }
 
-    /// Of some faces those that may be the nearest coated or bare one anywhere in a cube.
-    fn near(&mut self, cell: &Cell, faces: &[u32]) -> Vec<u32> {
+    /// Of some faces those that may say anywhere in a cube where the coat is and where it ends; the border is so far from its
+    /// centre. A coated face that meets the nearest bare place is no farther than that place is.
+    fn near(&mut self, cell: &Cell, border: f64, faces: &[u32]) -> Vec<u32> {
         self.work += HIT_WORK * faces.len() as u64;
-        let room = 2.0 * HALF_DIAGONAL * cell.side;
+        let room = border + 2.0 * HALF_DIAGONAL * cell.side;
         let far = |tri: u32| {
             let coat = self.room.tris[tri as usize].coat;
             (coat.is_some(), self.hit(tri, &cell.centre).distance - coat.unwrap_or(0.0))

@@ -57,6 +57,10 @@ impl Sampled {
 pub(super) fn measure(feet: &Feet<'_>, accuracy: Accuracy, most_points: f64) -> (Sampled, f64) {
     let most_cubes = (most_points / 2.0).clamp(FEWEST_CUBES, MOST_CUBES);
     let thick = feet.thickest;
+    if feet.naive == 0.0 {
+        // Coated slivers without area.
+        return (Sampled::default(), thick);
+    }
     // On small leaves the square cut at the rims is far larger than the leaves.
     let border = feet.naive / thick + feet.cut_at_rims();
     // Two points in each of `2 border / side^2` cubes that a side of the coat passes through: the standard error is about

@@ -3,10 +3,9 @@
 use crate::report::shared::FindingJson;
 use crate::takeoff::MOST_SQUARES;
 use cragskin_geom::mesh::Mesh;
-use cragskin_geom::skin::Skin;
 use cragskin_geom::solid::Exposure;
 use cragskin_geom::soundness::{Grade, Quality};
-use cragskin_geom::units::Length;
+use cragskin_geom::units::{Length, Volume};
 
 /// Zones are looked for at the scale of lath however thick the skin is: a skin thicker than 19 mm allows no larger model.
 const THICKEST: f64 = 0.019;
@@ -37,9 +36,9 @@ pub(crate) fn stand_in(exposure: &Exposure) -> Quality {
 const ROUGHLY: f64 = 0.05;
 
 /// What a skin with a wide bound is worth.
-pub(crate) fn roughly(skin: &Skin) -> Option<Quality> {
-    (skin.bound > skin.volume * ROUGHLY).then(|| {
-        let share = 100.0 * (skin.bound / skin.volume);
+pub(crate) fn roughly(volume: Volume, bound: Volume) -> Option<Quality> {
+    (bound > volume * ROUGHLY).then(|| {
+        let share = 100.0 * (bound / volume);
         Quality::new(Grade::NotKnown, format!("known to {share:.0} % only: it is too ragged to measure in time"))
     })
 }

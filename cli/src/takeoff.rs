@@ -245,12 +245,9 @@ impl Takeoff {
         quality.skin_volume = of_open(quality.skin_volume, open.as_ref());
         if skin.is_stand_in && !too_large {
             quality.skin_volume = quality.skin_volume.and(large::stand_in(&exposure));
-        } else if !(too_large || by_formula)
-            && open.as_ref().is_none_or(OpenSkin::agrees)
-            && let Some(doubt) = large::roughly(&skin)
-        {
-            quality.skin_volume = quality.skin_volume.and(doubt);
         }
+        let is_bounded = !(skin.is_stand_in || too_large || by_formula) && open.as_ref().is_none_or(OpenSkin::agrees);
+        let roughly = |volume: Volume| large::roughly(volume, skin.bound).filter(|_| is_bounded);
         let proposed = Proposed::of(&checked, &cleared, request);
         // Of what is buried nobody asks whether a tool reaches it.
         let reach = exposure.is_settled.then_some(&steep);
@@ -275,6 +272,13 @@ impl Takeoff {
                 let why = quality.skin_volume.reason.clone();
                 quality.core_volume = quality.core_volume.and(Quality::new(grade, why));
             }
+        }
+        // The same bound is a small share of a large core.
+        if let Some(doubt) = roughly(skin.volume) {
+            quality.skin_volume = quality.skin_volume.and(doubt);
+        }
+        if let Some(doubt) = core.and_then(roughly).filter(|_| request.face == Face::Finished) {
+            quality.core_volume = quality.core_volume.and(doubt);
         }
         if too_large || by_formula {
             let worth = || if pebble { Quality::new(Grade::UpperBound, PEBBLE) } else { large::quality(by_formula) };

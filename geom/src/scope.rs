@@ -21,7 +21,7 @@ use crate::projected;
 use crate::units::{Angle, Area, Length};
 use crate::words::written;
 use cleared::Gone;
-use flat::{Flat, Search, looks_along};
+use flat::{Outermost, Search, looks_along};
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
@@ -259,7 +259,7 @@ impl Scope {
             Settled::Bare | Settled::Coated => Area::ZERO,
         };
         let flat_back = Worth { least: (outline * OF_THE_OUTLINE).max(A_BACK).square_metres(), ..usual };
-        let sides: [(&str, Settled, Vector3<f64>, Flat, Worth); 2] = [
+        let sides: [(&str, Settled, Vector3<f64>, Outermost, Worth); 2] = [
             ("floor", self.floor, down, floor, on_soles),
             ("back", self.back, Vector3::y(), search.outermost(&Vector3::y()), flat_back),
         ];
@@ -303,7 +303,7 @@ impl Scope {
 }
 
 /// The faces of a floor lie under the piece far enough apart that it stands on them. O(n).
-fn stands_on(floor: &Flat, search: &Search<'_>) -> bool {
+fn stands_on(floor: &Outermost, search: &Search<'_>) -> bool {
     let mesh = search.model.mesh();
     let faces = (0..mesh.triangles().len()).filter(|face| floor.holds(mesh, *face));
     let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);

@@ -378,3 +378,24 @@ fn a_skin_that_is_known_roughly_is_not_good() {
     assert!(number(&json, "skin_volume_bound_m3") > 0.05 * number(&json, "skin_volume_m3"));
     assert_eq!(json["quality"]["skin_volume"], "not known", "{}", json["quality"]);
 }
+
+/// What a skin is out by, the foam behind it is out by too: a tenth of the skin, and 2 % of the foam. The skin is not known and said to
+/// lie between two figures; the foam is ordered.
+#[test]
+fn the_foam_behind_a_skin_that_is_known_roughly_is_known() {
+    let at = Folder::new().with("tiles.obj", tiles(40, 0.8, 0.0, |i, j, _| (i + j) % 2 == 0).to_obj());
+    let words = ["takeoff", "tiles.obj", "--units", "m", "--face", "finished", "--floor", "bare", "--back", "bare"];
+    let words = [&words[..], &["--bare-part", "bare", "--skin", "3 in"]].concat();
+    let json = at.json(&[&words[..], &["--json"]].concat());
+    let [skin, bound, core] =
+        ["skin_volume_m3", "skin_volume_bound_m3", "core_volume_m3"].map(|figure| number(&json, figure));
+    assert!(bound > 0.05 * skin && bound < 0.05 * core, "{skin} and {core} within {bound}");
+    near(skin + core, 0.8 * 0.8 * 0.32, 1e-8);
+    assert_eq!(json["quality"]["skin_volume"], "not known");
+    assert_eq!(json["quality"]["core_volume"], "good");
+    at.run(&[&words[..], &["--full"]].concat())
+        .exits(0)
+        .says("cu ft (0.0254 m3), not known: 0.80")
+        .never_says("nothing that touches the numbers")
+        .never_says("is the one to order by");
+}

@@ -3,7 +3,7 @@
 
 use crate::common::{checked, clear, placed, soup};
 use cragskin_fixtures::pairs::pairs;
-use cragskin_fixtures::solid::{block, icosphere};
+use cragskin_fixtures::solid::{block, icosphere, prism};
 use cragskin_fixtures::{Shape, broken, open_shapes, rock, rocks_overlapping, solids};
 use cragskin_geom::drawing::{Axis, Drawing, Placing};
 use cragskin_geom::measure::area_by;
@@ -205,6 +205,22 @@ fn a_turned_plane_is_left_out_once() {
     assert_eq!((left.model.mesh().triangles().len(), scoped.found[0].faces), (10, 2));
     assert!((scoped.found[0].area_m2 / SQ_FT - 96.0).abs() < 1e-6);
     assert!((scoped.found[0].turned.map_or(0.0, |angle| angle.degrees()) - 5.0).abs() < 1e-6);
+}
+
+/// A block stands on a level foot, and beside it the underside rises by 4 degrees over more than twice the width. The larger flat is
+/// taken for the floor; the foot stands on it all the same, and both stay bare: `6 x (4 + 9 / cos 4)` sq ft by hand.
+#[test]
+fn a_level_foot_beside_a_larger_turned_flat_is_floor_too() {
+    let rise = 9.0 * f64::to_radians(4.0).tan();
+    let section = [[0.0, 0.0], [4.0, 0.0], [13.0, rise], [13.0, 8.0], [0.0, 8.0]];
+    // The section stands up, and runs 6 ft to the back.
+    let shape = prism(&section, 6.0).rotate([1.0, 0.0, 0.0], 90.0);
+    let scope = Scope { floor: Settled::Bare, back: Settled::Coated, ..Scope::default() };
+    let (scoped, [_, bare]) = Piece::new(&shape).run(&scope);
+    let want = 6.0 * (4.0 + 9.0 / f64::to_radians(4.0).cos());
+    assert!((bare / SQ_FT - want).abs() < 1e-6, "{} of {want} sq ft", bare / SQ_FT);
+    assert!(scoped.found[0].turned.is_some_and(|angle| (angle.degrees() - 4.0).abs() < 1e-6));
+    assert!(scoped.questions.is_empty());
 }
 
 /// A figure said to be bare and then left out, by name or by place: both rules have found it, the later one takes its area, and none is

@@ -295,7 +295,7 @@ impl Tree {
         }
     }
 
-    /// Triangles within `limit` of a point, near boxes first; `each` gives the limit that holds from then on.
+    /// Triangles within `limit` of a point, near boxes first; `each` gives the limit that holds from then on, less than nothing to end.
     pub(crate) fn visit(&self, surface: &Surface, p: &V3, limit: f64, each: &mut impl FnMut(u32, [V3; 3]) -> f64) {
         let Some(root) = self.root() else { return };
         self.visit_from(&[root], surface, p, limit, each);
@@ -322,6 +322,9 @@ impl Tree {
                 Err(triangles) => {
                     for &t in triangles {
                         limit = each(t, surface.corners(t));
+                        if limit < 0.0 {
+                            return;
+                        }
                     }
                 }
                 Ok(children) => {

@@ -29,6 +29,13 @@ pub(super) struct Flat {
     within: f64,
 }
 
+/// The outermost flat in a direction, and a straight one that is drawn beside it.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Outermost {
+    flat: Flat,
+    beside: Option<Flat>,
+}
+
 /// What a search looks at.
 pub(super) struct Search<'a> {
     pub(super) model: &'a Model,
@@ -56,6 +63,17 @@ impl Flat {
     }
 }
 
+impl Outermost {
+    pub(super) fn holds(&self, mesh: &Mesh, face: usize) -> bool {
+        self.flat.holds(mesh, face) || self.beside.is_some_and(|flat| flat.holds(mesh, face))
+    }
+
+    /// As [`Flat::turned`] of the larger flat.
+    pub(super) fn turned(&self, direction: &Vector3<f64>) -> Option<Angle> {
+        self.flat.turned(direction)
+    }
+}
+
 impl Search<'_> {
     fn faces(&self) -> std::ops::Range<usize> {
         0..self.model.mesh().triangles().len()
@@ -77,25 +95,28 @@ impl Search<'_> {
     }
 
     /// The outermost flat in a direction: the plane across it, or a plane turned within the angle that clearly holds more.
-    /// Where most of what lies in the plane across is drawn straight, a turned one must hold twice as much.
+    /// Where most of what lies in the plane across is drawn straight, a turned one must hold twice as much, and then both count:
+    /// a level foot that is drawn so stands on the floor whatever lies beside it.
     /// O(n) a plane that is tried; a model with nothing flat that is turned has only the first.
-    pub(super) fn outermost(&self, direction: &Vector3<f64>) -> Flat {
+    pub(super) fn outermost(&self, direction: &Vector3<f64>) -> Outermost {
         let mesh = self.model.mesh();
         let area = |flat: &Flat| self.area(|face| flat.holds(mesh, face));
         let straight = self.touching(*direction);
         let held = area(&straight);
         let drawn_straight =
             self.area(|face| straight.holds(mesh, face) && looks_along(mesh, face, direction, STRAIGHT_COSINE));
-        let more = if drawn_straight > held / 2.0 { TWICE } else { CLEARLY_MORE };
-        let mut best = (straight, held * more);
+        let is_drawn = drawn_straight > held / 2.0;
+        let mut best = (straight, held * if is_drawn { TWICE } else { CLEARLY_MORE });
+        let mut beside = None;
         for normal in self.flat_normals(direction, held) {
             let flat = self.touching(normal);
             let held = area(&flat);
             if held > best.1 {
                 best = (flat, held);
+                beside = is_drawn.then_some(straight);
             }
         }
-        best.0
+        Outermost { flat: best.0, beside }
     }
 
     /// The largest flat turned within the angle that crosses a place on an axis, `within` of it.

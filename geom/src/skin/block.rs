@@ -178,9 +178,9 @@ impl<'r, 'a> Block<'r, 'a> {
             work: 0,
         };
         // The box of long slanting triangles says little; their disc says more.
-        let limit = ((job.reach() + 2.0 * HALF_DIAGONAL * half) * 1.000_01) as f32;
+        let limit = ((job.reach + 2.0 * HALF_DIAGONAL * half) * 1.000_01) as f32;
         let mut coat = LeafCoat::Bare;
-        job.tree.leaves(nodes, &middle, half, job.reach(), |leaf| {
+        job.tree.leaves(nodes, &middle, half, job.reach, |leaf| {
             let disc = job.leaves.discs[leaf as usize].seen_from(&middle, half);
             if disc.gap_squared([0.0; 3]) <= limit * limit {
                 let own = job.leaves.coats[leaf as usize];
@@ -385,7 +385,7 @@ impl<'r, 'a> Block<'r, 'a> {
         let limit = match self.even {
             Some(t) => (hit.distance + 2.0 * spread).min(t + HALF_DIAGONAL * side * size as f64),
             // A coat may reach over a nearer bare face.
-            None => (hit.distance + 2.0 * spread).max(self.job.reach() + spread),
+            None => (hit.distance + 2.0 * spread).max(self.job.reach + spread),
         };
         let limit = self.rounded_up(limit);
         let (limit, large) = (limit * limit, (side * size as f64 / 2.0) as f32);

@@ -6,6 +6,16 @@ use crate::distance::{V3, closest};
 /// less at each, arrises that are drawn as such by more; between 30 and 36 lies no turn of a regular polygon.
 const SMOOTH: f64 = 0.819_152_044_288_991_8;
 
+/// The plane of a bare face cuts a coat of thickness 1 no farther than this from the edge: one over the sine of 35 degrees, the
+/// least turn of a sharp edge.
+pub(super) const FARTHEST_CUT: f64 = 1.743_446_795_621_191;
+
+/// How far from the edge between two faces the plane of the bare one cuts a coat of thickness 1 on the other. Where they turn by
+/// less than a right angle that plane leans over the coat, and leaves it at one over the sine of the turn.
+pub(super) fn cut_within(bare: &V3, coated: &V3) -> f64 {
+    if bare.dot(coated) > 0.0 { 1.0 / bare.cross(coated).norm().max(1.0 / FARTHEST_CUT) } else { 1.0 }
+}
+
 /// A triangle and its unit normal towards the skin.
 #[derive(Clone, Copy)]
 pub(super) struct Side<'a> {

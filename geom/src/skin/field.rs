@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::ends::{Side, end, smooth};
+use super::ends::{FARTHEST_CUT, Side, cut_within, end, smooth};
 use super::near::{FINEST, Hit, Patch, Source};
 use super::{BLOCK, Coat, Face, Ground};
 use crate::distance::{Columns, Disc, Grid, Node, V3, closest};
@@ -60,7 +60,7 @@ impl<'a> Field<'a> {
 
     /// The model's triangles as far as they have a say in the depth at points of cells that its zeros pass through.
     pub(super) fn source(&self) -> Source<'_> {
-        self.within(self.ground.thickest)
+        self.within(self.ground.farthest(self.ground.thickest))
     }
 
     /// The same for points as far from the surface as `depth`.
@@ -393,7 +393,7 @@ fn fence(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat: &Hit, p: 
     let own_normal = field.normal(&own);
     let inner = coat.distance - thick;
     let mut best: Option<(f64, u32, V3)> = None;
-    let reach = coat.distance.max(thick) + touch;
+    let reach = coat.distance.max(thick * FARTHEST_CUT) + touch;
     patch.visit(level, p, reach, |patch, t, corners| {
         if field.coat.on(t as usize).is_some() {
             return reach;
@@ -429,12 +429,50 @@ fn fence(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat: &Hit, p: 
             }
             meets
         };
-        if found {
+        if found
+            || leans_over(
+                field,
+                patch,
+                level,
+                Side { corners, normal },
+                &own_normal,
+                thick,
+                &(p - normal * front.min(0.0)),
+            )
+        {
             best = Some((front, t, normal));
         }
         reach
     });
     best.map(|(front, _, normal)| (front, normal))
+}
+
+/// Whether the plane of a bare face leans over the coat of a face that looks so, beyond an edge where the two meet, and cuts it at a
+/// point on the plane or in front of it.
+fn leans_over(
+    field: &Field<'_>,
+    patch: &mut Patch<'_>,
+    level: usize,
+    bare: Side<'_>,
+    coated: &V3,
+    thick: f64,
+    p: &V3,
+) -> bool {
+    let touch = 1e-6 * field.ground.thickest;
+    let at = closest(p, bare.corners);
+    if bare.normal.dot(coated) <= 0.0 || (p - at).norm() > thick * cut_within(&bare.normal, coated) + touch {
+        return false;
+    }
+    let mut meets = false;
+    patch.visit(level, &at, touch, |_, t, corners| {
+        let normal = field.normal(corners);
+        meets |= field.coat.on(t as usize).is_some()
+            && smooth(&normal, coated)
+            && (at - closest(&at, corners)).norm() < touch
+            && end(bare, Side { corners, normal }, &at, touch) == Some(bare.normal);
+        if meets { -1.0 } else { touch }
+    });
+    meets
 }
 
 /// The same for a bare face that goes on smoothly from the coated ones: how far `p` is past their common edge.

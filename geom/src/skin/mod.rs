@@ -10,8 +10,7 @@
 //!
 //! **Where a coat ends at a bare face it is cut square.** At a convex edge the plane of the bare face goes on through the
 //! coat, as if a board stood there; at a concave edge the coat runs up to the bare face at full thickness. Where the two
-//! faces are one smooth surface, turning by less than 35 degrees, the coat is cut square to its own face along their edge,
-//! and nothing is counted in front of the bare one.
+//! faces are one smooth surface, turning by less than 35 degrees, the coat is cut square to its own face along their edge.
 //!
 //! # How
 //! Space is halved eightfold down to cubes, only where a triangle is near. In every cube that the surface or the far side
@@ -57,6 +56,7 @@ use crate::effort::Effort;
 use crate::mesh::Mesh;
 use crate::units::{Area, Length, Volume};
 use block::{Block, Leaves, Room, Sums};
+use ends::FARTHEST_CUT;
 
 /// Which face of the finished work a model shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -270,6 +270,7 @@ struct Ground<'a> {
     tree: Tree,
     thickest: f64,
     naive: f64,
+    any_bare: bool,
     /// Area of the solid's triangles seen from above, what is buried and bare included: a crossing a square is kept of it.
     plan: f64,
 }
@@ -290,7 +291,14 @@ impl<'a> Ground<'a> {
         let thickest = sums.iter().fold(0.0, |most: f64, sum| most.max(sum.0));
         let naive = sums.iter().map(|sum| sum.1).sum();
         let plan = (0..inside.triangles().len()).map(|f| inside.area_vector(f).z.abs()).sum();
-        Self { inside, surface, tree, thickest, naive, plan }
+        let any_bare = (0..bounds.triangles().len()).any(|f| coat.on(f).is_none());
+        Self { inside, surface, tree, thickest, naive, any_bare, plan }
+    }
+
+    /// What is farther than this from a point has no say in whether a coat of some thickness is there: the coat itself, or a bare face
+    /// that cuts it.
+    fn farthest(&self, thick: f64) -> f64 {
+        if self.any_bare { thick * FARTHEST_CUT } else { thick }
     }
 
     /// Squares of a grid on the coated area.
@@ -320,6 +328,8 @@ struct Job<'a> {
     effort: &'a Effort,
     /// Greatest thickness.
     thickest: f64,
+    /// A triangle farther than this from a cell has no say in it.
+    reach: f64,
     fine: Grid,
     coarse: Grid,
     fine_columns: Columns,
@@ -353,6 +363,7 @@ impl<'a> Job<'a> {
             coat,
             effort,
             thickest,
+            reach: ground.farthest(thickest) + 2.0 * spacing,
             fine,
             coarse,
             fine_columns,
@@ -383,7 +394,7 @@ impl<'a> Job<'a> {
         }
         let half = self.fine.spacing * (BLOCK << level) as f64 / 2.0;
         let centre = self.fine.low + V3::from(at.map(|i| (i * BLOCK) as f64)) * self.fine.spacing + V3::repeat(half);
-        let nodes = self.tree.near(self.surface, from, &centre, half, self.reach(), self.effort);
+        let nodes = self.tree.near(self.surface, from, &centre, half, self.reach, self.effort);
         if nodes.is_empty() {
             return Sums::default();
         }
@@ -403,11 +414,6 @@ impl<'a> Job<'a> {
             (0..8).map(|c| child(room, c)).collect()
         };
         parts.iter().fold(Sums::default(), |a, b| a.plus(b))
-    }
-
-    /// A triangle farther than this from a cell has no say in it.
-    fn reach(&self) -> f64 {
-        self.thickest + 2.0 * self.fine.spacing
     }
 
     /// Whether a winding number is that of the skin's side.

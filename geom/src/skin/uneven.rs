@@ -5,7 +5,7 @@
 //! else a border that turns, or two that run side by side, would be taken for one straight line.
 
 use super::block::{Block, HALF_DIAGONAL, HIT_WORK, Hit, PLANE_WORK};
-use super::ends::{Side, end, smooth};
+use super::ends::{Side, cut_within, end, smooth};
 use crate::distance::{V3, clipped};
 
 /// The border of a coat may pass through a cube where the places nearest to its centre are no farther apart, in sides.
@@ -41,7 +41,7 @@ struct Coated {
     thick: f64,
     /// In what planes the coat ends.
     ends: Vec<End>,
-    /// The nearest of all faces is a bare one that goes on smoothly from the coated one.
+    /// The nearest of all faces is a bare one that goes on smoothly from the coated one, and the point is not square on that.
     over_bare: bool,
     /// How far the nearest place of the coat is from the nearest bare place.
     border: f64,
@@ -209,7 +209,9 @@ impl Block<'_, '_> {
         let solid = if past { face } else { self.plane(&reach.nearest, reach.skin_side) };
         let border = reach.bare.map_or(f64::INFINITY, |bare| (bare.away - reach.coat.away).norm());
         let nearest = &self.room.tris[reach.nearest.tri as usize];
-        let over_bare = nearest.coat.is_none() && smooth(&nearest.normal, &normal);
+        // Square on its own face a coat stays, though in a hollow the bare face may be nearer.
+        let square = height >= reach.coat.distance - ALIKE * asked.side;
+        let over_bare = nearest.coat.is_none() && smooth(&nearest.normal, &normal) && !square;
         Some(Coated { solid: through(solid), face: through(face), thick: reach.thick, ends, over_bare, border })
     }
 
@@ -265,19 +267,33 @@ impl Block<'_, '_> {
         let is_bare = |tri: u32| self.room.tris[tri as usize].coat.is_none();
         let coated = || faces.iter().copied().filter(|tri| !is_bare(*tri));
         let (on_coat, on_bare) = (p - reach.coat.away, p - bare.away);
+        let own = of(reach.coat.tri).normal;
         // The line of a border that passes by ends nothing here, where it would be drawn on past its corners.
         let passes = (on_coat - on_bare).norm() > NEAR_BORDER * side;
+        // A bare face that is farther off than the coat is thick cuts it only where its plane leans over it.
+        let near = bare.distance <= reach.thick + 2.0 * side;
         for &tri in faces {
+            let normal = of(tri).normal;
             if is_bare(tri) && self.hit(tri, &on_coat).distance < touch {
                 // At a corner the face of the coat and the bare one may have no edge in common, where others have.
                 past |= end(tri, on_coat, reach.coat.tri)
-                    || (smooth(&of(tri).normal, &of(reach.coat.tri).normal)
+                    || (smooth(&normal, &own)
                         && coated().filter(|t| self.hit(*t, &on_coat).distance < touch).any(|t| end(tri, on_coat, t)));
-            } else if !is_bare(tri) && self.hit(tri, &on_bare).distance < touch {
-                let in_one = smooth(&of(tri).normal, &of(bare.tri).normal);
-                if !(passes && in_one) {
-                    end(bare.tri, on_bare, tri);
+            } else if is_bare(tri) && normal.dot(&own) > 0.0 && !smooth(&normal, &own) {
+                let here = self.hit(tri, &p);
+                let at = p - here.away;
+                if here.distance <= reach.thick * cut_within(&normal, &own) + HALF_DIAGONAL * side {
+                    let beside = |t: &u32| smooth(&of(*t).normal, &own) && self.hit(*t, &at).distance < touch;
+                    coated().filter(beside).for_each(|t| {
+                        end(tri, at, t);
+                    });
                 }
+            } else if !is_bare(tri)
+                && near
+                && self.hit(tri, &on_bare).distance < touch
+                && !(passes && smooth(&normal, &of(bare.tri).normal))
+            {
+                end(bare.tri, on_bare, tri);
             }
         }
         (ends, past)

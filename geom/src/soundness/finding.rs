@@ -223,7 +223,15 @@ pub(super) fn all(
     say(
         Code::BodiesTurned,
         turned,
-        format!("{} inside out and turned over as a whole.", plural(turned, "body was", "bodies were")),
+        format!(
+            "{} inside out and turned over as a whole.{}",
+            plural(turned, "body was", "bodies were"),
+            if list.len() > turned {
+                " One drawn so to be a hollow in another body is filled here: have it cut out where the model is drawn."
+            } else {
+                ""
+            }
+        ),
     );
     let sheets = list.iter().filter(|body| body.one_sided && body.is_sheet());
     let (away, facing): (Vec<&Body>, Vec<&Body>) = sheets.partition(|body| body.turned);

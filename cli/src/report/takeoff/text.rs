@@ -74,8 +74,10 @@ impl TakeoffReport {
                 // A formula's bound lies all on one side.
                 let known = if self.skin_by == "area_x_thickness" {
                     "not measured: area x thickness stands in its place".to_owned()
-                } else if self.quality.skin_volume == Grade::NotKnown.words() {
-                    format!("{}, not known", Volume::from_cubic_metres(volume))
+                } else if !self.is_skin_known() {
+                    let [value, low, high] = [volume, volume - bound, volume + bound].map(Volume::from_cubic_metres);
+                    let within = if volume > bound { format!(": {low} to {high}") } else { String::new() };
+                    format!("{value}, not known{within}")
                 } else if self.skin_by != "formula" || self.quality.skin_volume == "good" {
                     format!(
                         "{}, known to {:.2} %",
@@ -315,16 +317,23 @@ impl TakeoffReport {
         } else {
             "fine texture, narrow crevices, or parts thinner than two skins (see places without foam)"
         };
+        let is = if self.is_skin_known() { "is the one to order by" } else { "is not known" };
         wrapped(
             "  ",
             &format!(
-                "texture ratio {ratio:.2}: {cause}; area x thickness would mislead, the figure with corners and hollows is the one to \
-                 order by"
+                "texture ratio {ratio:.2}: {cause}; area x thickness would mislead, the figure with corners and hollows {is}"
             ),
         )
     }
 
+    fn is_skin_known(&self) -> bool {
+        self.quality.skin_volume != Grade::NotKnown.words()
+    }
+
     fn questions_text(&self) -> String {
+        if self.findings.is_empty() && !self.quality.reasons.is_empty() {
+            return "  nothing in the drawing; which figures are in doubt, and why, is said above\n".to_owned();
+        }
         findings_text(&self.findings)
     }
 }

@@ -5,7 +5,7 @@ use crate::bodies::Forest;
 use crate::distance::{Node, Surface, Tree, V3, closest};
 use crate::mesh::Mesh;
 use crate::skin::Coat;
-use crate::skin::ends::{Side, end};
+use crate::skin::ends::{FARTHEST_CUT, Side, cut_within, end, smooth};
 use rayon::prelude::*;
 use std::collections::HashSet;
 use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
@@ -144,10 +144,19 @@ impl<'a> Feet<'a> {
         (0..self.coat.len()).map(of).sum()
     }
 
-    /// The triangle is bare or has an open edge or corner: near it a coat may end.
-    pub(super) fn is_end(&self, triangle: u32) -> bool {
-        self.coat[triangle as usize] == 0.0
-            || self.surface.triangles[triangle as usize].iter().any(|v| self.rim_vertices.contains(v))
+    /// How near a point the triangle may be where a coat ends: a bare one may lean over it, one with an open edge or corner ends it
+    /// only at the foot, which is so near.
+    pub(super) fn ends_within(&self, triangle: u32, foot: f64) -> Option<f64> {
+        if self.coat[triangle as usize] == 0.0 {
+            return Some(foot.max(self.farthest()));
+        }
+        let on_rim = || self.surface.triangles[triangle as usize].iter().any(|v| self.rim_vertices.contains(v));
+        on_rim().then_some(foot)
+    }
+
+    /// What is farther than this from a point has no say in whether it is coated.
+    pub(super) fn farthest(&self) -> f64 {
+        if self.any_bare { self.thickest * FARTHEST_CUT } else { self.thickest }
     }
 
     /// The nearest foot within `limit`, on the face seen most squarely of those that share it.
@@ -254,38 +263,62 @@ impl<'a> Feet<'a> {
         })
     }
 
-    /// A bare face beside the coat ends it: see [`end`].
+    /// A bare face beside the coat ends it: see [`end`]. One that meets the foot, or the nearest one if its plane leans over the coat.
     fn fenced(&self, from: &[Node], foot: &Foot, p: &V3) -> bool {
-        // The point is in front of the plane in which the coated face's coat ends there.
-        let cuts = |bare: u32, at: &V3, coated: u32| {
-            let [bare_corners, coated_corners] = [bare, coated].map(|t| self.surface.corners(t));
-            let bare = Side { corners: &bare_corners, normal: self.normals[bare as usize] };
-            let coated = Side { corners: &coated_corners, normal: self.normals[coated as usize] };
-            end(bare, coated, at, self.touch).is_some_and(|normal| normal.dot(&(p - at)) > 0.0)
-        };
+        self.fenced_at_foot(from, foot, p) || self.leant_over(from, foot, p)
+    }
+
+    /// The point is in front of the plane in which the coat of one face ends at a bare one, where both touch `at`.
+    fn cuts(&self, bare: u32, coated: u32, at: &V3, p: &V3) -> bool {
+        let [bare_corners, coated_corners] = [bare, coated].map(|t| self.surface.corners(t));
+        let bare = Side { corners: &bare_corners, normal: self.normals[bare as usize] };
+        let coated = Side { corners: &coated_corners, normal: self.normals[coated as usize] };
+        end(bare, coated, at, self.touch).is_some_and(|normal| normal.dot(&(p - at)) > 0.0)
+    }
+
+    /// Triangles that touch a place, bare or coated ones.
+    fn touching(&self, from: &[Node], at: &V3, is_bare: bool, mut each: impl FnMut(u32) -> bool) -> bool {
         let (mut found, mut count) = (false, 0);
-        let mut bare: Option<Foot> = None;
-        self.tree.visit_from(from, &self.surface, p, foot.distance + self.touch, &mut |t, corners| {
+        self.tree.visit_from(from, &self.surface, at, self.touch, &mut |t, corners| {
             count += 1;
-            if self.coat[t as usize] == 0.0 && !found {
-                found =
-                    (foot.at - closest(&foot.at, &corners)).norm() <= self.touch && cuts(t, &foot.at, foot.triangle);
-                let own = self.foot(t, p);
-                if bare.is_none_or(|b| own.distance < b.distance || (own.distance == b.distance && t < b.triangle)) {
-                    bare = Some(own);
-                }
+            if !found && (self.coat[t as usize] == 0.0) == is_bare {
+                found = (at - closest(at, &corners)).norm() <= self.touch && each(t);
             }
-            foot.distance + self.touch
+            if found { -1.0 } else { self.touch }
         });
         self.looked_at.fetch_add(count, Relaxed);
-        let Some(bare) = bare.filter(|_| !found) else { return found };
-        self.tree.visit_from(from, &self.surface, &bare.at, self.touch, &mut |t, corners| {
-            found |= self.coat[t as usize] > 0.0
-                && (bare.at - closest(&bare.at, &corners)).norm() <= self.touch
-                && cuts(bare.triangle, &bare.at, t);
-            self.touch
-        });
         found
+    }
+
+    fn fenced_at_foot(&self, from: &[Node], foot: &Foot, p: &V3) -> bool {
+        let normal = |t: u32| &self.normals[t as usize];
+        self.touching(from, &foot.at, true, |bare| {
+            // At a corner the face of the foot and the bare one may have no edge in common, where others have.
+            self.cuts(bare, foot.triangle, &foot.at, p)
+                || (smooth(normal(bare), normal(foot.triangle))
+                    && self.touching(from, &foot.at, false, |t| self.cuts(bare, t, &foot.at, p)))
+        })
+    }
+
+    /// The plane of a bare face leans over the coat beyond its edge and cuts it where the point is.
+    fn leant_over(&self, from: &[Node], foot: &Foot, p: &V3) -> bool {
+        let (thick, own) = (self.coat[foot.triangle as usize], &self.normals[foot.triangle as usize]);
+        let (mut leaning, mut count): (Vec<Foot>, u64) = (Vec::new(), 0);
+        self.tree.visit_from(from, &self.surface, p, thick * FARTHEST_CUT, &mut |t, _| {
+            count += 1;
+            let normal = &self.normals[t as usize];
+            if self.coat[t as usize] == 0.0 && normal.dot(own) > 0.0 && !smooth(normal, own) {
+                let bare = self.foot(t, p);
+                if bare.distance <= thick * cut_within(normal, own) {
+                    leaning.push(bare);
+                }
+            }
+            thick * FARTHEST_CUT
+        });
+        self.looked_at.fetch_add(count, Relaxed);
+        let cuts =
+            |bare: &Foot, t: u32| smooth(&self.normals[t as usize], own) && self.cuts(bare.triangle, t, &bare.at, p);
+        leaning.iter().any(|bare| self.touching(from, &bare.at, false, |t| cuts(bare, t)))
     }
 
     /// Nothing crosses the line from a point to its foot.

@@ -208,6 +208,31 @@ fn a_coat_that_ends_at_a_ragged_border() {
     }
 }
 
+/// The same in the mesh that foam is cut by, or that the finished work is: what lies between it and the drawn one is the coat.
+#[test]
+fn the_core_behind_a_ragged_border() {
+    const TILES: usize = 12;
+    const SIZE: f64 = 0.5;
+    const THICK: f64 = 0.031;
+    let patterns: [(&str, IsBare); 2] = [
+        ("teeth", |i, j, _| i < TILES / 2 || (i == TILES / 2 && j % 2 == 0)),
+        ("scattered", |i, j, k| SplitMix((2 * (i * TILES + j) + k) as u64).unit() < 0.5),
+    ];
+    for (name, is_bare) in patterns {
+        let shape = tiles(TILES, SIZE, 0.3, is_bare);
+        let drawn = mesh(&shape);
+        let coated: Vec<bool> = shape.part_of.iter().map(|part| shape.parts[*part as usize] == "coated").collect();
+        let area: f64 = (0..coated.len()).filter(|&f| coated[f]).map(|f| drawn.area_vector(f).norm()).sum();
+        for face in [Face::Core, Face::Finished] {
+            let coat = Coat { coated: &coated, ..Coat::everywhere(face, Length::from_metres(THICK)) };
+            let far = core_mesh(&drawn, &drawn, &coat, Length::from_metres(THICK / 6.0));
+            let between = (volume_of(&far.mesh) - volume_of(&drawn)).abs();
+            let share = between / (area * THICK);
+            assert!((share - 1.0).abs() < 0.03, "{name} {face:?}: {share} of the coat lies between the meshes");
+        }
+    }
+}
+
 /// A flat band between two bare faces that turn away from it by less than a right angle, as beside a chamfer or over the floor under a
 /// wall that leans out. The planes of the bare faces lean over the coat: it is a trapezoid (a triangle where they meet below the
 /// coat's height), by plane geometry `W h - h^2 cot(turn)` with `h = min(t, W tan(turn) / 2)`. The other way round the band is

@@ -401,8 +401,10 @@ fn fence(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat: &Hit, p: 
         let normal = field.normal(corners);
         if smooth(&normal, &own_normal) {
             let found = square_end(field, patch, level, Side { corners, normal }, coat, p);
+            // The line of a border that passes by ends nothing, where it would be drawn on past its corners.
+            let ends = |front: f64| front <= 0.0 || (coat.at - closest(&coat.at, corners)).norm() < touch;
             let more = |front: f64| front > inner && best.is_none_or(|(f, u, _)| front > f || (front == f && t < u));
-            if let Some((front, way)) = found.filter(|(front, _)| more(*front)) {
+            if let Some((front, way)) = found.filter(|(front, _)| ends(*front) && more(*front)) {
                 best = Some((front, t, way));
             }
             return reach;

@@ -23,7 +23,7 @@ impl Cache {
     #[must_use]
     pub fn key(models: &[(blake3::Hash, &str)]) -> blake3::Hash {
         let mut hasher = blake3::Hasher::new();
-        hasher.update(concat!("cragskin batch 8 ", env!("CARGO_PKG_VERSION")).as_bytes());
+        hasher.update(concat!("cragskin batch 9 ", env!("CARGO_PKG_VERSION")).as_bytes());
         for (bytes, measured_with) in models {
             hasher.update(bytes.as_bytes());
             hasher.update(blake3::hash(measured_with.as_bytes()).as_bytes());

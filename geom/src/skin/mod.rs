@@ -9,8 +9,9 @@
 //! as their union and a cavity with walls that face inwards is empty. Walls buried in another body bound nothing.
 //!
 //! **Where a coat ends at a bare face it is cut square.** At a convex edge the plane of the bare face goes on through the
-//! coat, as if a board stood there; at a concave edge the coat runs up to the bare face at full thickness. Where the two
-//! faces are one smooth surface, turning by less than 35 degrees, the coat is cut square to its own face along their edge.
+//! coat, as if a board stood there, also where it leans over the coat; at a concave edge the coat runs up to the bare face at full
+//! thickness, and past the far edge of one that is lower than that. Where the two faces are one smooth surface, turning by less
+//! than 35 degrees, the coat is cut square to its own face along their edge.
 //!
 //! # How
 //! Space is halved eightfold down to cubes, only where a triangle is near. In every cube that the surface or the far side
@@ -26,6 +27,7 @@ mod core;
 mod crevices;
 mod ends;
 mod exposed;
+mod fence;
 mod field;
 mod flip;
 mod formula;

@@ -1,0 +1,133 @@
+//! Where a coat ends beside a bare face, as the depth of a point sees it.
+
+use super::ends::{FARTHEST_CUT, Side, cut_within, end, smooth};
+use super::field::Field;
+use super::near::{Hit, Patch};
+use crate::distance::{V3, closest};
+
+/// Where a bare face cuts a coat square: how far `p`, in the coat of a face by its foot there, is in front of the plane of the
+/// bare face (less than nothing: behind it), and which way that is. None where the coat's own end is nearer.
+pub(super) fn fence(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat: &Hit, p: &V3) -> Option<(f64, V3)> {
+    if !field.any_bare {
+        return None;
+    }
+    let thick = field.coat_on(coat.triangle);
+    let touch = 1e-6 * field.ground.thickest;
+    let corners_of = |t: u32| field.ground.surface.corners(t);
+    // A face convex to the bare one and touching it: its middle lies behind the plane.
+    let behind =
+        |corners: &[V3; 3], at: &V3, normal: &V3| normal.dot(&(corners.iter().sum::<V3>() / 3.0 - at)) < -touch;
+    let own = corners_of(coat.triangle);
+    let own_normal = field.normal(&own);
+    let inner = coat.distance - thick;
+    let mut best: Option<(f64, u32, V3)> = None;
+    let reach = coat.distance.max(thick * FARTHEST_CUT) + touch;
+    patch.visit(level, p, reach, |patch, t, corners| {
+        if field.coat.on(t as usize).is_some() {
+            return reach;
+        }
+        let normal = field.normal(corners);
+        if smooth(&normal, &own_normal) {
+            let found = square_end(field, patch, level, Side { corners, normal }, coat, p);
+            // The line of a border that passes by ends nothing, where it would be drawn on past its corners.
+            let ends = |front: f64| front <= 0.0 || (coat.at - closest(&coat.at, corners)).norm() < touch;
+            let more = |front: f64| front > inner && best.is_none_or(|(f, u, _)| front > f || (front == f && t < u));
+            if let Some((front, way)) = found.filter(|(front, _)| ends(*front) && more(*front)) {
+                best = Some((front, t, way));
+            }
+            return reach;
+        }
+        let front = normal.dot(&(p - corners[0]));
+        if front <= inner || best.is_some_and(|(f, u, _)| front < f || (front == f && t >= u)) {
+            return reach;
+        }
+        let found = if front > touch {
+            behind(&own, &coat.at, &normal) && (coat.at - closest(&coat.at, corners)).norm() < touch
+        } else {
+            // Just across the plane: whether what is nearest there is the edge at which the coat ends.
+            let across = p - normal * front;
+            let foot = closest(&across, corners);
+            let far = (across - foot).norm();
+            let mut meets = false;
+            if far < thick && (across - closest(&across, &own)).norm() >= far - touch {
+                patch.visit(level, &foot, touch, |_, u, corners| {
+                    meets |= field.coat.on(u as usize).is_some()
+                        && behind(corners, &foot, &normal)
+                        && (foot - closest(&foot, corners)).norm() < touch;
+                    if meets { -1.0 } else { touch }
+                });
+            }
+            meets
+        };
+        if found
+            || leans_over(
+                field,
+                patch,
+                level,
+                Side { corners, normal },
+                &own_normal,
+                thick,
+                &(p - normal * front.min(0.0)),
+            )
+        {
+            best = Some((front, t, normal));
+        }
+        reach
+    });
+    best.map(|(front, _, normal)| (front, normal))
+}
+
+/// Whether the plane of a bare face leans over the coat of a face that looks so, beyond an edge where the two meet, and cuts it at a
+/// point on the plane or in front of it.
+fn leans_over(
+    field: &Field<'_>,
+    patch: &mut Patch<'_>,
+    level: usize,
+    bare: Side<'_>,
+    coated: &V3,
+    thick: f64,
+    p: &V3,
+) -> bool {
+    let touch = 1e-6 * field.ground.thickest;
+    let at = closest(p, bare.corners);
+    if bare.normal.dot(coated) <= 0.0 || (p - at).norm() > thick * cut_within(&bare.normal, coated) + touch {
+        return false;
+    }
+    let mut meets = false;
+    patch.visit(level, &at, touch, |_, t, corners| {
+        let normal = field.normal(corners);
+        meets |= field.coat.on(t as usize).is_some()
+            && smooth(&normal, coated)
+            && (at - closest(&at, corners)).norm() < touch
+            && end(bare, Side { corners, normal }, &at, touch) == Some(bare.normal);
+        if meets { -1.0 } else { touch }
+    });
+    meets
+}
+
+/// The same for a bare face that goes on smoothly from the coated ones: how far `p` is past their common edge.
+fn square_end(
+    field: &Field<'_>,
+    patch: &mut Patch<'_>,
+    level: usize,
+    bare: Side<'_>,
+    coat: &Hit,
+    p: &V3,
+) -> Option<(f64, V3)> {
+    let touch = 1e-6 * field.ground.thickest;
+    let touches = |at: &V3, corners: &[V3; 3]| (at - closest(at, corners)).norm() < touch;
+    let at = if touches(&coat.at, bare.corners) { coat.at } else { closest(p, bare.corners) };
+    let mut best: Option<(f64, u32, V3)> = None;
+    patch.visit(level, &at, touch, |_, t, corners| {
+        let normal = field.normal(corners);
+        if field.coat.on(t as usize).is_some() && touches(&at, corners) && smooth(&bare.normal, &normal) {
+            let way = end(bare, Side { corners, normal }, &at, touch);
+            let front = way.map_or(f64::NEG_INFINITY, |way| way.dot(&(p - at)));
+            if let Some(way) = way.filter(|_| best.is_none_or(|(f, u, _)| front > f || (front == f && t < u))) {
+                best = Some((front, t, way));
+            }
+        }
+        touch
+    });
+    best.map(|(front, _, way)| (front, way))
+}

@@ -59,17 +59,8 @@ pub(super) fn fence(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat
             }
             meets
         };
-        if found
-            || leans_over(
-                field,
-                patch,
-                level,
-                Side { corners, normal },
-                &own_normal,
-                thick,
-                &(p - normal * front.min(0.0)),
-            )
-        {
+        let over = p - normal * front.min(0.0);
+        if found || leans_over(field, patch, level, Side { corners, normal }, coat, &over) {
             best = Some((front, t, normal));
         }
         reach
@@ -77,20 +68,14 @@ pub(super) fn fence(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat
     best.map(|(front, _, normal)| (front, normal))
 }
 
-/// Whether the plane of a bare face leans over the coat of a face that looks so, beyond an edge where the two meet, and cuts it at a
-/// point on the plane or in front of it.
-fn leans_over(
-    field: &Field<'_>,
-    patch: &mut Patch<'_>,
-    level: usize,
-    bare: Side<'_>,
-    coated: &V3,
-    thick: f64,
-    p: &V3,
-) -> bool {
+/// Whether the plane of a bare face leans over a coat beyond an edge where the two meet, and cuts it at a point on the plane or in front
+/// of it. What it cuts stands on a face behind it.
+fn leans_over(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, bare: Side<'_>, coat: &Hit, p: &V3) -> bool {
     let touch = 1e-6 * field.ground.thickest;
-    let at = closest(p, bare.corners);
-    if bare.normal.dot(coated) <= 0.0 || (p - at).norm() > thick * cut_within(&bare.normal, coated) + touch {
+    let (at, thick) = (closest(p, bare.corners), field.coat_on(coat.triangle));
+    let coated = &field.normal(&field.ground.surface.corners(coat.triangle));
+    let leans = bare.normal.dot(coated) > 0.0 && bare.normal.dot(&(coat.at - at)) <= touch;
+    if !leans || (p - at).norm() > thick * cut_within(&bare.normal, coated) + touch {
         return false;
     }
     let mut meets = false;

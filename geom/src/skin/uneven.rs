@@ -257,16 +257,19 @@ impl Block<'_, '_> {
             Side { corners: &tri.corners, normal: tri.normal }
         };
         let mut ends = Vec::new();
+        let on_coat = p - reach.coat.away;
         let mut end = |bare: u32, at: V3, coated: u32| {
-            let normal = end(of(bare), of(coated), &at, touch);
             let smooth = smooth(&of(bare).normal, &of(coated).normal);
+            // What a sharp end cuts stands on a face behind the plane of the bare one.
+            let is_own = smooth || of(bare).normal.dot(&(on_coat - at)) <= touch;
+            let normal = end(of(bare), of(coated), &at, touch).filter(|_| is_own);
             ends.extend(normal.map(|normal| End { plane: (normal, normal.dot(&at)), smooth }));
             normal.is_some()
         };
         let mut past = false;
         let is_bare = |tri: u32| self.room.tris[tri as usize].coat.is_none();
         let coated = || faces.iter().copied().filter(|tri| !is_bare(*tri));
-        let (on_coat, on_bare) = (p - reach.coat.away, p - bare.away);
+        let on_bare = p - bare.away;
         let own = of(reach.coat.tri).normal;
         // The line of a border that passes by ends nothing here, where it would be drawn on past its corners.
         let passes = (on_coat - on_bare).norm() > NEAR_BORDER * side;

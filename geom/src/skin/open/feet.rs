@@ -316,9 +316,11 @@ impl<'a> Feet<'a> {
             thick * FARTHEST_CUT
         });
         self.looked_at.fetch_add(count, Relaxed);
+        // What it cuts stands on a face behind it.
+        let is_behind = |bare: &Foot| self.normals[bare.triangle as usize].dot(&(foot.at - bare.at)) <= self.touch;
         let cuts =
             |bare: &Foot, t: u32| smooth(&self.normals[t as usize], own) && self.cuts(bare.triangle, t, &bare.at, p);
-        leaning.iter().any(|bare| self.touching(from, &bare.at, false, |t| cuts(bare, t)))
+        leaning.iter().any(|bare| is_behind(bare) && self.touching(from, &bare.at, false, |t| cuts(bare, t)))
     }
 
     /// Nothing crosses the line from a point to its foot.

@@ -4,7 +4,7 @@
 //! One point of a cube knows the ends that are nearest to it. Where the eighths of a cube know others, each is cut by itself:
 //! else a border that turns, or two that run side by side, would be taken for one straight line.
 
-use super::block::{Block, HALF_DIAGONAL, HIT_WORK, Hit, PLANE_WORK};
+use super::block::{Block, HALF_DIAGONAL, HIT_WORK, Hit, PLANE_WORK, Tri};
 use super::ends::{Side, cut_within, end, smooth};
 use crate::distance::{V3, clipped};
 
@@ -188,8 +188,20 @@ impl Block<'_, '_> {
     /// The coat at a point.
     fn coated(&mut self, asked: Asked<'_>) -> Option<Coated> {
         let p = &asked.at;
-        let reach = self.reach(asked)?;
-        let (ends, past) = self.ends(&reach, asked);
+        let mut reach = self.reach(asked, None)?;
+        let (mut ends, mut past) = self.ends(&reach, asked);
+        let is_beyond = |ends: &[End]| ends.iter().any(|end| end.plane.0.dot(p) > end.plane.1);
+        if past
+            && is_beyond(&ends)
+            && let Some(other) = self.reach(asked, Some(p - reach.coat.away))
+            && other.coat.distance <= other.thick
+        {
+            // Where one coat has ended another may go on: that of a tread in front of a low riser.
+            let (other_ends, other_past) = self.ends(&other, asked);
+            if !(other_past && is_beyond(&other_ends)) {
+                (reach, ends, past) = (other, other_ends, other_past);
+            }
+        }
         let through = |(normal, distance): (V3, f64)| (normal, normal.dot(p) - distance);
         let normal = self.room.tris[reach.coat.tri as usize].normal;
         let height = normal.dot(&reach.coat.away);
@@ -215,10 +227,12 @@ impl Block<'_, '_> {
         Some(Coated { solid: through(solid), face: through(face), thick: reach.thick, ends, over_bare, border })
     }
 
-    /// The coat that reaches farthest over a point, the nearest of all faces and the nearest bare one.
-    fn reach(&mut self, Asked { at: p, faces, skin_side, known, .. }: Asked<'_>) -> Option<Reach> {
+    /// The coat that reaches farthest over a point, the nearest of all faces and the nearest bare one. With `but` only coats on which
+    /// the point stands square, and not at that place.
+    fn reach(&mut self, asked: Asked<'_>, but: Option<V3>) -> Option<Reach> {
+        let Asked { at: p, faces, skin_side, known, .. } = asked;
         self.work += HIT_WORK * faces.len() as u64;
-        let side = self.job.fine.spacing;
+        let (side, touch) = (self.job.fine.spacing, 1e-6 * self.job.thickest);
         let (mut coat, mut bare): (Option<(f64, Hit)>, Option<Hit>) = (None, None);
         let mut nearest: Option<Hit> = None;
         for &tri in faces {
@@ -231,8 +245,12 @@ impl Block<'_, '_> {
                 let gain = (here.distance - t) - (b.distance - t0);
                 gain < -1e-9 * side || (gain <= 1e-9 * side && self.better(&here, &b))
             };
-            match self.room.tris[tri as usize].coat {
-                Some(t) if coat.is_none_or(|best| further(t, best)) => coat = Some((t, here)),
+            let Tri { coat: own, normal, .. } = &self.room.tris[tri as usize];
+            let is_asked = !but.is_some_and(|but| {
+                (p - here.away - but).norm() < touch || normal.dot(&here.away) < here.distance - ALIKE * side
+            });
+            match *own {
+                Some(t) if is_asked && coat.is_none_or(|best| further(t, best)) => coat = Some((t, here)),
                 None if closer(bare) => bare = Some(here),
                 _ => {}
             }
@@ -242,7 +260,12 @@ impl Block<'_, '_> {
         let skin_side = if nearest.distance >= known { skin_side } else { normal(&nearest).dot(&nearest.away) >= 0.0 };
         if skin_side && coat.tri != nearest.tri && normal(&coat).dot(&coat.away) < 0.0 {
             // A coat reaches no farther back than the plane of its own face: not through something thin, nor round an arris.
-            (thick, coat) = (self.room.tris[nearest.tri as usize].coat?, nearest);
+            match self.room.tris[nearest.tri as usize].coat {
+                Some(own) => (thick, coat) = (own, nearest),
+                // Under the edge of a tread the one before it may go on.
+                None if but.is_none() => return self.reach(asked, Some(p - coat.away)),
+                None => return None,
+            }
         }
         Some(Reach { thick, coat, nearest, skin_side, bare })
     }

@@ -316,8 +316,10 @@ fn a_coat_that_no_plane_of_another_ends() {
         let coat = Coat { coated: &coated, ..Coat::everywhere(Face::Core, Length::from_metres(THICK)) };
         let skin = skin(&posed(&shape, 1), &coat, Accuracy::USUAL);
         let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
-        // In the cubes over the edge of a riser one coat stands for two: the bound, an estimate, is met to a tenth of itself.
-        assert!((volume - want).abs() <= 1.1 * bound, "{what}: {volume} is not {want} within {bound}");
+        // In the cubes over the edge of a riser one coat stands for two, in both grids alike: the bound is short there by up to a half.
+        // What such cubes lose stays below half a percent, which is what is asked for.
+        assert!((volume - want).abs() <= 1.5 * bound, "{what}: {volume} is not {want} within {bound}");
+        assert!((volume - want).abs() <= 0.005 * want, "{what}: {volume} is not {want}");
         assert!(bound <= 0.005 * volume, "{what}: bound {bound} of {volume}");
         let sheet = shape.delete(|f, _| drawn.area_vector(f).z != 0.0 || drawn.area_vector(f).normalize().y < -0.9);
         let of_sheet: Vec<bool> = (0..coated.len())

@@ -16,7 +16,7 @@ fn posed(shape: &Shape, pose: u32) -> Mesh {
     mesh(&shape.clone().rotate([0.3, 0.5, 0.8], 37.0 * f64::from(pose)))
 }
 
-/// A column of 48 flats, lids bare, with one flat bare or all coated.
+/// A column of 48 flats, lids and some flats bare.
 struct Column {
     shape: Shape,
     coated: Vec<bool>,
@@ -29,7 +29,7 @@ const RADIUS: f64 = 1.2;
 const HEIGHT: f64 = 0.9;
 const T: f64 = 0.04;
 
-fn column(bare_flats: usize) -> Column {
+fn column(is_bare: impl Fn(usize) -> bool) -> Column {
     let shape = prism(&ngon(FLATS, RADIUS), HEIGHT);
     let drawn = mesh(&shape);
     let turn = std::f64::consts::TAU / FLATS as f64;
@@ -38,7 +38,7 @@ fn column(bare_flats: usize) -> Column {
         let n = drawn.area_vector(f);
         (n.z.abs() < 1e-9).then(|| (n.y.atan2(n.x).rem_euclid(std::f64::consts::TAU) / turn).floor() as usize % FLATS)
     };
-    let coated = (0..drawn.triangles().len()).map(|f| way(f).is_some_and(|k| k >= bare_flats)).collect();
+    let coated = (0..drawn.triangles().len()).map(|f| way(f).is_some_and(|k| !is_bare(k))).collect();
     Column { shape, coated, flat: 2.0 * RADIUS * (turn / 2.0).sin(), turn }
 }
 
@@ -47,7 +47,7 @@ fn column(bare_flats: usize) -> Column {
 /// through the coat it would be shaved for sqrt(2 R t) = 310 mm on each side, two flats.
 #[test]
 fn a_round_column_with_a_bare_flat() {
-    let Column { shape, coated, flat, turn } = column(1);
+    let Column { shape, coated, flat, turn } = column(|k| k == 0);
     assert_eq!(coated.iter().filter(|c| **c).count(), 2 * (FLATS - 1));
     let slabs = 47.0 * flat * T;
     let outside = HEIGHT * (slabs + 46.0 * turn * T * T / 2.0);
@@ -68,7 +68,7 @@ fn a_round_column_with_a_bare_flat() {
 /// the bare flat, a point so far past the edge and so deep is foam; the same before the edge is mix.
 #[test]
 fn the_core_of_a_round_column_with_a_bare_flat() {
-    let Column { shape, coated, flat, turn } = column(1);
+    let Column { shape, coated, flat, turn } = column(|k| k == 0);
     let drawn = mesh(&shape);
     let coat = Coat { coated: &coated, ..Coat::everywhere(Face::Finished, Length::from_metres(T)) };
     let core = core_mesh(&drawn, &drawn, &coat, Length::from_metres(T / 2.0));
@@ -158,6 +158,25 @@ fn a_bare_hatch_in_a_flat_front() {
     assert!((volume - area * T).abs() <= bound, "sheet: {volume} is not {} within {bound}", area * T);
 }
 
+/// The skin of a body, turned askew, lies within its bound of what plane geometry says, and is known to a share of it.
+fn assert_skin(what: &str, shape: &Shape, coat: &Coat, want: f64, known: f64) {
+    let skin = skin(&posed(shape, 1), coat, Accuracy::USUAL);
+    let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
+    assert!((volume - want).abs() <= bound, "{what}: {volume} is not {want} within {bound}");
+    assert!(bound <= known * volume, "{what}: bound {bound} of {volume}");
+}
+
+/// The same of those of its faces that are in a sheet, coated outside: square cut all round.
+fn assert_sheet(what: &str, shape: &Shape, coat: &Coat, is_in: impl Fn(usize) -> bool, want: f64) {
+    let coated: Vec<bool> = (0..coat.coated.len()).filter(|f| is_in(*f)).map(|f| coat.coated[f]).collect();
+    let sheet = mesh(&shape.clone().delete(|f, _| !is_in(f)));
+    let (skin, open) = skin_of_sheet(&sheet, &coated, coat.thickness.metres());
+    assert!(open.agrees(), "sheet, {what}: {:?} and {:?}", open.by_feet, open.by_points);
+    let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
+    assert!((volume - want).abs() <= bound, "sheet, {what}: {volume} is not {want} within {bound}");
+    assert!(bound <= 0.005 * volume, "sheet, {what}: bound {bound} of {volume}");
+}
+
 fn skin_of_sheet(sheet: &Mesh, coated: &[bool], thick: f64) -> (Skin, OpenSkin) {
     let topology = Topology::of(sheet);
     let solid = Solid::of(sheet, &topology, None);
@@ -188,22 +207,13 @@ fn a_coat_that_ends_at_a_ragged_border() {
             let drawn = mesh(&shape);
             let coated: Vec<bool> = shape.part_of.iter().map(|part| shape.parts[*part as usize] == "coated").collect();
             let area: f64 = (0..coated.len()).filter(|&f| coated[f]).map(|f| drawn.area_vector(f).norm()).sum();
+            let coat = |face: Face| Coat { coated: &coated, ..Coat::everywhere(face, Length::from_metres(THICK)) };
             for face in [Face::Core, Face::Finished] {
-                let coat = Coat { coated: &coated, ..Coat::everywhere(face, Length::from_metres(THICK)) };
-                let skin = skin(&drawn, &coat, Accuracy::USUAL);
-                let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
-                let off = volume - area * THICK;
-                assert!(off.abs() <= bound, "{name} {moved} {face:?}: {volume} is off by {off}, bound {bound}");
                 // Four times what is asked for: the work allowed ends before a border this ragged is known any better.
-                assert!(bound <= 4.0 * 0.005 * volume, "{name} {moved} {face:?}: bound {bound} of {volume}");
+                assert_skin(&format!("{name} {moved} {face:?}"), &shape, &coat(face), area * THICK, 4.0 * 0.005);
             }
-            // The front alone, an open sheet, is square cut all round: the same volume.
-            let front = shape.delete(|face, _| face >= 2 * TILES * TILES);
-            let (skin, open) = skin_of_sheet(&mesh(&front), &coated[..2 * TILES * TILES], THICK);
-            assert!(open.agrees(), "{name} {moved}: {:?} and {:?}", open.by_feet, open.by_points);
-            let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
-            assert!((volume - area * THICK).abs() <= bound, "sheet {name} {moved}: {volume} within {bound}");
-            assert!(bound <= 0.005 * volume, "sheet {name} {moved}: bound {bound} of {volume}");
+            let is_front = |face: usize| face < 2 * TILES * TILES;
+            assert_sheet(&format!("{name} {moved}"), &shape, &coat(Face::Core), is_front, area * THICK);
         }
     }
 }
@@ -228,6 +238,7 @@ fn the_core_behind_a_ragged_border() {
             let far = core_mesh(&drawn, &drawn, &coat, Length::from_metres(THICK / 6.0));
             let between = (volume_of(&far.mesh) - volume_of(&drawn)).abs();
             let share = between / (area * THICK);
+            // The net rounds the arrises along the border by a part of its cells, a sixth of the thickness each.
             assert!((share - 1.0).abs() < 0.03, "{name} {face:?}: {share} of the coat lies between the meshes");
         }
     }
@@ -267,10 +278,8 @@ fn a_coat_that_bare_planes_lean_over() {
             let coated: Vec<bool> = (0..drawn.triangles().len()).map(is_band).collect();
             assert_eq!(coated.iter().filter(|c| **c).count(), 2, "{what}");
             let coat = Coat { coated: &coated, ..Coat::everywhere(face, Length::from_metres(THICK)) };
-            let skin = skin(&posed(&shape, 1), &coat, Accuracy::USUAL);
-            let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
-            assert!((volume - want).abs() <= bound, "{what}: {volume} is not {want} within {bound}");
-            assert!(bound <= 0.01 * volume, "{what}: bound {bound} of {volume}");
+            // Twice what is asked for: of a band of 50 mm under 31 mm most of the coat is its ends.
+            assert_skin(&what, &shape, &coat, want, 2.0 * 0.005);
 
             let far = core_mesh(&drawn, &drawn, &coat, Length::from_metres(THICK / 4.0));
             let between = (volume_of(&far.mesh) - volume_of(&drawn)).abs();
@@ -279,12 +288,7 @@ fn a_coat_that_bare_planes_lean_over() {
 
             if face == Face::Core {
                 let is_sheet = |f: usize| drawn.area_vector(f).normalize().y > -0.1 && drawn.area_vector(f).z == 0.0;
-                let of_sheet: Vec<bool> = (0..coated.len()).filter(|f| is_sheet(*f)).map(|f| coated[f]).collect();
-                let sheet = shape.delete(|f, _| !is_sheet(f));
-                let (skin, open) = skin_of_sheet(&mesh(&sheet), &of_sheet, THICK);
-                assert!(open.agrees(), "{what}: {:?} and {:?}", open.by_feet, open.by_points);
-                let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
-                assert!((volume - want).abs() <= bound, "sheet, {what}: {volume} is not {want} within {bound}");
+                assert_sheet(&what, &shape, &coat, is_sheet, want);
             }
         }
     }
@@ -314,22 +318,9 @@ fn a_coat_that_no_plane_of_another_ends() {
         let coated: Vec<bool> =
             (0..drawn.triangles().len()).map(|f| drawn.area_vector(f).normalize().y > 0.9).collect();
         let coat = Coat { coated: &coated, ..Coat::everywhere(Face::Core, Length::from_metres(THICK)) };
-        let skin = skin(&posed(&shape, 1), &coat, Accuracy::USUAL);
-        let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
-        // In the cubes over the edge of a riser one coat stands for two, in both grids alike: the bound is short there by up to a half.
-        // What such cubes lose stays below half a percent, which is what is asked for.
-        assert!((volume - want).abs() <= 1.5 * bound, "{what}: {volume} is not {want} within {bound}");
-        assert!((volume - want).abs() <= 0.005 * want, "{what}: {volume} is not {want}");
-        assert!(bound <= 0.005 * volume, "{what}: bound {bound} of {volume}");
-        let sheet = shape.delete(|f, _| drawn.area_vector(f).z != 0.0 || drawn.area_vector(f).normalize().y < -0.9);
-        let of_sheet: Vec<bool> = (0..coated.len())
-            .filter(|f| drawn.area_vector(*f).z == 0.0 && drawn.area_vector(*f).normalize().y >= -0.9)
-            .map(|f| coated[f])
-            .collect();
-        let (skin, open) = skin_of_sheet(&mesh(&sheet), &of_sheet, THICK);
-        assert!(open.agrees(), "{what}: {:?} and {:?}", open.by_feet, open.by_points);
-        let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
-        assert!((volume - want).abs() <= bound, "sheet, {what}: {volume} is not {want} within {bound}");
+        assert_skin(what, &shape, &coat, want, 0.005);
+        let is_sheet = |f: usize| drawn.area_vector(f).z == 0.0 && drawn.area_vector(f).normalize().y >= -0.9;
+        assert_sheet(what, &shape, &coat, is_sheet, want);
     }
 }
 
@@ -338,26 +329,11 @@ fn a_coat_that_no_plane_of_another_ends() {
 #[test]
 fn a_coat_between_bare_flats_of_a_hollow() {
     const THICK: f64 = 0.03;
-    let (around, shape) = (ngon(FLATS, RADIUS), prism(&ngon(FLATS, RADIUS), HEIGHT));
-    let flat = 2.0 * RADIUS * (std::f64::consts::PI / FLATS as f64).sin();
-    assert!(((around[0][0] - around[1][0]).hypot(around[0][1] - around[1][1]) - flat).abs() < 1e-12);
-    let drawn = mesh(&shape);
-    let turn = std::f64::consts::TAU / FLATS as f64;
-    let coated: Vec<bool> = (0..drawn.triangles().len())
-        .map(|f| {
-            let n = drawn.area_vector(f);
-            let flat = (n.y.atan2(n.x).rem_euclid(std::f64::consts::TAU) / turn).floor() as usize;
-            n.z.abs() < 1e-9 && flat.is_multiple_of(2)
-        })
-        .collect();
+    let Column { shape, coated, flat, .. } = column(|k| k.is_multiple_of(2));
     assert_eq!(coated.iter().filter(|c| **c).count(), FLATS);
-    let want = FLATS as f64 / 2.0 * flat * HEIGHT * THICK;
     let coat = Coat { coated: &coated, ..Coat::everywhere(Face::Finished, Length::from_metres(THICK)) };
-    let skin = skin(&posed(&shape, 1), &coat, Accuracy::USUAL);
-    let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
-    // What the flats beside it would take is t tan(turn / 2) / flat, 1.25 %: the bound must tell that apart.
-    assert!((volume - want).abs() <= bound, "{volume} is not {want} within {bound}");
-    assert!(bound <= 0.01 * volume, "bound {bound} of {volume}");
+    // The flats beside it would take t tan(turn / 2) / flat, 1.25 %: the bound must tell that apart.
+    assert_skin("hollow", &shape, &coat, FLATS as f64 / 2.0 * flat * HEIGHT * THICK, 0.01);
 }
 
 /// The top of a block is coated, its sides are bare: planes everywhere, so cubes as large as the skin is thick are exact but for the

@@ -175,13 +175,9 @@ impl Takeoff {
         };
         let (mut quality, of_whole) = found.worth(quality);
         proposed.doubt(&mut quality);
-        let closed_as_asked = found.closed_as_asked;
-        let measures = Measures {
-            footing: Some(piece.footing(&skin).doubted(|quality| proposed.either_way(quality))),
-            whole: (request.face == Face::Finished).then(|| Measured::new(exposure.union, proposed.most(of_whole))),
-            closed_as_asked,
-            ..measures(&areas, (&skin, core), &steep, (method, request.face, &exposure), &quality)
-        };
+        let footing = piece.footing(&skin).doubted(|quality| proposed.either_way(quality));
+        let whole = (request.face == Face::Finished).then(|| Measured::new(exposure.union, proposed.most(of_whole)));
+        let measures = found.measures(areas.by_class, &quality, whole, footing);
         let notices = piece.notices(
             (&scoped, &cleared),
             (method, areas.coated),
@@ -375,40 +371,6 @@ fn core_volume(face: Face, whole: Volume, method: Method, skin: &Skin) -> Volume
             // Of a twig that is all skin the two agree to within the bound.
             Volume::from_cubic_metres((whole - skin).cubic_metres().max(0.0))
         }
-    }
-}
-
-/// What the order list is reckoned from, but for what the piece stands on and its whole volume.
-fn measures(
-    areas: &Areas,
-    (skin, core): (&Skin, Option<Volume>),
-    steep: &Steep,
-    (method, face, exposure): (Method, Face, &Exposure),
-    quality: &QualityTable,
-) -> Measures {
-    let (under_lath, laid) =
-        if method.too_large { (areas.by_class, None) } else { (steep.under_lath(), Some(steep.laid())) };
-    let of_lath = large::of_zones(exposure, quality.area.clone().and(quality.lean.clone()));
-    // The formula knows no far side of a piece that its skin fills.
-    let far_area = if method.pebble { skin.far_area.min(areas.coated) } else { skin.far_area };
-    let primed = match face {
-        Face::Core => Measured::new(areas.coated, quality.area.clone()),
-        Face::Finished => Measured::new(far_area, worth::far_side(quality)),
-    };
-    Measures {
-        coated: Measured::new(areas.coated, quality.area.clone()),
-        under_lath: Measured::new(under_lath, of_lath),
-        laid,
-        primed,
-        skin: Measured::new(skin.volume, quality.skin_volume.clone()),
-        core: match core {
-            Some(volume) => Measured::new(volume, quality.core_volume.clone()),
-            None => Measured::not_defined(quality.core_volume.reason.clone()),
-        },
-        whole: None,
-        closed_as_asked: false,
-        footing: None,
-        standing_water: None,
     }
 }
 

@@ -1,9 +1,12 @@
-//! What the figures of a takeoff are worth: grades of the check, and what scope, size and tangles make of them.
+//! What the figures of a takeoff are worth: grades of the check, what scope, size and tangles make of them, and the measures with theirs.
 
 use super::piece::Method;
+use crate::book::PerClass;
 use crate::job::Face;
 use crate::large;
 use crate::notices;
+use crate::quantities::floor::Footing;
+use crate::quantities::{Measured, Measures};
 use crate::report::table::plain;
 use crate::steep::Steep;
 use cragskin_geom::scope::{Scoped, State};
@@ -63,6 +66,40 @@ impl Found<'_> {
             }
         }
         (table, whole)
+    }
+
+    /// What the order list is reckoned from, by the grades of a table.
+    pub(super) fn measures(
+        &self,
+        by_class: PerClass<Area>,
+        table: &QualityTable,
+        whole: Option<Measured<Volume>>,
+        footing: Measured<Footing>,
+    ) -> Measures {
+        let Self { method, skin, steep, coated, .. } = *self;
+        let (under_lath, laid) =
+            if method.too_large { (by_class, None) } else { (steep.under_lath(), Some(steep.laid())) };
+        let of_lath = large::of_zones(self.exposure, table.area.clone().and(table.lean.clone()));
+        // The formula knows no far side of a piece that its skin fills.
+        let far_area = if method.pebble { skin.far_area.min(coated) } else { skin.far_area };
+        Measures {
+            coated: Measured::new(coated, table.area.clone()),
+            under_lath: Measured::new(under_lath, of_lath),
+            laid,
+            primed: match self.face {
+                Face::Core => Measured::new(coated, table.area.clone()),
+                Face::Finished => Measured::new(far_area, far_side(table)),
+            },
+            skin: Measured::new(skin.volume, table.skin_volume.clone()),
+            core: match self.core {
+                Some(volume) => Measured::new(volume, table.core_volume.clone()),
+                None => Measured::not_defined(table.core_volume.reason.clone()),
+            },
+            whole,
+            closed_as_asked: self.closed_as_asked,
+            footing: Some(footing),
+            standing_water: None,
+        }
     }
 
     /// What no tool reaches. Of what is buried nobody asks.
@@ -143,7 +180,7 @@ fn of_open(skin_volume: Quality, open: Option<&OpenSkin>) -> Quality {
 }
 
 /// What the area of the far side of the skin is worth: it lies where the skin ends, so it is no better known than on which side that is.
-pub(super) fn far_side(quality: &QualityTable) -> Quality {
+fn far_side(quality: &QualityTable) -> Quality {
     match quality.skin_volume.grade {
         Grade::NotKnown | Grade::NotDefined => quality.area.clone().and(quality.skin_volume.clone()),
         Grade::Good | Grade::LowerBound | Grade::UpperBound => quality.area.clone(),

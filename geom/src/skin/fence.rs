@@ -1,14 +1,17 @@
 //! Where a coat ends beside a bare face, as the depth of a point sees it.
 
-use super::ends::{FARTHEST_CUT, Side, cut_within, end, smooth};
+use super::ends::{Side, end, leans_within, smooth};
 use super::field::Field;
 use super::near::{Hit, Patch};
 use crate::distance::{V3, closest};
 
+/// In steps of the grid: how far from the foot of a point an end is looked for.
+const AHEAD: f64 = 4.0;
+
 /// Where a bare face cuts a coat square: how far `p`, in the coat of a face by its foot there, is in front of the plane of the
 /// bare face (less than nothing: behind it), and which way that is. None where the coat's own end is nearer.
 pub(super) fn fence(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat: &Hit, p: &V3) -> Option<(f64, V3)> {
-    if !field.any_bare {
+    if !field.ground.any_bare {
         return None;
     }
     let thick = field.coat_on(coat.triangle);
@@ -21,27 +24,49 @@ pub(super) fn fence(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat
     let own_normal = field.normal(&own);
     let inner = coat.distance - thick;
     let mut best: Option<(f64, u32, V3)> = None;
-    let reach = coat.distance.max(thick * FARTHEST_CUT) + touch;
+    // Beyond the first only a plane that leans over the coat cuts it.
+    let [near, reach] = [thick, field.ground.farthest].map(|reach| coat.distance.max(reach) + touch);
+    // A coat whose faces go on smoothly to bare ones ends at those nearest to the foot. The line of a border that passes by ends
+    // nothing, where it would be drawn on past its corners.
+    let aside = |t: u32, corners: &[V3; 3]| {
+        let is_asked = field.coat.on(t as usize).is_none() && (p - closest(p, corners)).norm() <= near;
+        let aside = (coat.at - closest(&coat.at, corners)).norm();
+        (is_asked && smooth(&field.normal(corners), &own_normal)).then_some(aside)
+    };
+    let mut least = AHEAD * field.grid.spacing;
+    patch.visit(level, &coat.at, least, |_, t, corners| {
+        least = aside(t, corners).map_or(least, |aside| aside.min(least));
+        least
+    });
+    let least = least + touch;
+    patch.visit(level, &coat.at, least, |patch, t, corners| {
+        if let Some(aside) = aside(t, corners).filter(|aside| *aside <= least) {
+            let normal = field.normal(corners);
+            let found = square_end(field, patch, level, Side { corners, normal }, coat, p);
+            let ends = |front: f64| front <= 0.0 || aside < touch;
+            let more = |front: f64| front > inner && best.is_none_or(|(f, u, _)| front > f || (front == f && t < u));
+            if let Some((front, way)) = found.filter(|(front, _)| ends(*front) && more(*front)) {
+                best = Some((front, t, way));
+            }
+        }
+        least
+    });
     patch.visit(level, p, reach, |patch, t, corners| {
         if field.coat.on(t as usize).is_some() {
             return reach;
         }
         let normal = field.normal(corners);
         if smooth(&normal, &own_normal) {
-            let found = square_end(field, patch, level, Side { corners, normal }, coat, p);
-            // The line of a border that passes by ends nothing, where it would be drawn on past its corners.
-            let ends = |front: f64| front <= 0.0 || (coat.at - closest(&coat.at, corners)).norm() < touch;
-            let more = |front: f64| front > inner && best.is_none_or(|(f, u, _)| front > f || (front == f && t < u));
-            if let Some((front, way)) = found.filter(|(front, _)| ends(*front) && more(*front)) {
-                best = Some((front, t, way));
-            }
             return reach;
         }
+        let is_near = (p - closest(p, corners)).norm() <= near;
         let front = normal.dot(&(p - corners[0]));
         if front <= inner || best.is_some_and(|(f, u, _)| front < f || (front == f && t >= u)) {
             return reach;
         }
-        let found = if front > touch {
+        let found = if !is_near {
+            false
+        } else if front > touch {
             behind(&own, &coat.at, &normal) && (coat.at - closest(&coat.at, corners)).norm() < touch
         } else {
             // Just across the plane: whether what is nearest there is the edge at which the coat ends.
@@ -74,8 +99,8 @@ fn leans_over(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, bare: Side
     let touch = 1e-6 * field.ground.thickest;
     let (at, thick) = (closest(p, bare.corners), field.coat_on(coat.triangle));
     let coated = &field.normal(&field.ground.surface.corners(coat.triangle));
-    let leans = bare.normal.dot(coated) > 0.0 && bare.normal.dot(&(coat.at - at)) <= touch;
-    if !leans || (p - at).norm() > thick * cut_within(&bare.normal, coated) + touch {
+    let Some(within) = leans_within(&bare.normal, coated) else { return false };
+    if (p - at).norm() > thick * within + touch {
         return false;
     }
     let mut meets = false;
@@ -84,7 +109,7 @@ fn leans_over(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, bare: Side
         meets |= field.coat.on(t as usize).is_some()
             && smooth(&normal, coated)
             && (at - closest(&at, corners)).norm() < touch
-            && end(bare, Side { corners, normal }, &at, touch) == Some(bare.normal);
+            && end(bare, Side { corners, normal }, &at, &coat.at, touch).is_some();
         if meets { -1.0 } else { touch }
     });
     meets
@@ -106,7 +131,7 @@ fn square_end(
     patch.visit(level, &at, touch, |_, t, corners| {
         let normal = field.normal(corners);
         if field.coat.on(t as usize).is_some() && touches(&at, corners) && smooth(&bare.normal, &normal) {
-            let way = end(bare, Side { corners, normal }, &at, touch);
+            let way = end(bare, Side { corners, normal }, &at, &coat.at, touch);
             let front = way.map_or(f64::NEG_INFINITY, |way| way.dot(&(p - at)));
             if let Some(way) = way.filter(|_| best.is_none_or(|(f, u, _)| front > f || (front == f && t < u))) {
                 best = Some((front, t, way));

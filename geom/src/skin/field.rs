@@ -29,7 +29,6 @@ pub(super) struct Field<'a> {
     pub(super) levels: u32,
     /// The one thickness of all coated faces.
     one: Option<f64>,
-    pub(super) any_bare: bool,
 }
 
 impl<'a> Field<'a> {
@@ -46,9 +45,8 @@ impl<'a> Field<'a> {
         let grid = Grid { low, spacing: step, count: [(BLOCK << levels) + 1; 3] };
         let (columns, discs) = rayon::join(|| Columns::of(ground.inside, &grid), || ground.tree.discs(&ground.surface));
         let faces = 0..ground.surface.triangles.len();
-        let one = faces.clone().all(|f| coat.on(f).is_none_or(|t| t == ground.thickest)).then_some(ground.thickest);
-        let any_bare = faces.into_iter().any(|f| coat.on(f).is_none());
-        Self { ground, coat, effort, grid, columns, discs, levels, one, any_bare }
+        let one = faces.into_iter().all(|f| coat.on(f).is_none_or(|t| t == ground.thickest)).then_some(ground.thickest);
+        Self { ground, coat, effort, grid, columns, discs, levels, one }
     }
 
     /// Unit normal of a triangle, towards the skin.
@@ -60,7 +58,7 @@ impl<'a> Field<'a> {
 
     /// The model's triangles as far as they have a say in the depth at points of cells that its zeros pass through.
     pub(super) fn source(&self) -> Source<'_> {
-        self.within(self.ground.farthest(self.ground.thickest))
+        self.within(self.ground.farthest)
     }
 
     /// The same for points as far from the surface as `depth`.
@@ -196,7 +194,7 @@ pub(super) struct Local<'f, 'a> {
 
 impl<'f, 'a> Local<'f, 'a> {
     pub(super) fn new(field: &'f Field<'a>, patch: Patch<'f>) -> Self {
-        let even = if field.any_bare || field.one.is_none() {
+        let even = if field.ground.any_bare || field.one.is_none() {
             let mut coats = patch.triangles().map(|t| field.coat.on(t as usize));
             coats.next().flatten().filter(|first| coats.all(|coat| coat == Some(*first)))
         } else {

@@ -58,7 +58,7 @@ use crate::effort::Effort;
 use crate::mesh::Mesh;
 use crate::units::{Area, Length, Volume};
 use block::{Block, Leaves, Room, Sums};
-use ends::FARTHEST_CUT;
+use ends::farthest;
 
 /// Which face of the finished work a model shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -273,6 +273,8 @@ struct Ground<'a> {
     thickest: f64,
     naive: f64,
     any_bare: bool,
+    /// Faces farther from a point than this have no say in whether it is coated.
+    farthest: f64,
     /// Area of the solid's triangles seen from above, what is buried and bare included: a crossing a square is kept of it.
     plan: f64,
 }
@@ -294,13 +296,8 @@ impl<'a> Ground<'a> {
         let naive = sums.iter().map(|sum| sum.1).sum();
         let plan = (0..inside.triangles().len()).map(|f| inside.area_vector(f).z.abs()).sum();
         let any_bare = (0..bounds.triangles().len()).any(|f| coat.on(f).is_none());
-        Self { inside, surface, tree, thickest, naive, any_bare, plan }
-    }
-
-    /// What is farther than this from a point has no say in whether a coat of some thickness is there: the coat itself, or a bare face
-    /// that cuts it.
-    fn farthest(&self, thick: f64) -> f64 {
-        if self.any_bare { thick * FARTHEST_CUT } else { thick }
+        let farthest = thickest * farthest(&surface, |t| coat.on(t as usize).is_none());
+        Self { inside, surface, tree, thickest, naive, any_bare, farthest, plan }
     }
 
     /// Squares of a grid on the coated area.
@@ -365,7 +362,7 @@ impl<'a> Job<'a> {
             coat,
             effort,
             thickest,
-            reach: ground.farthest(thickest) + 2.0 * spacing,
+            reach: ground.farthest + 2.0 * spacing,
             fine,
             coarse,
             fine_columns,

@@ -197,7 +197,8 @@ impl<'s> Patch<'s> {
         }
     }
 
-    /// Candidates of a level within `limit` of a point, in no order; `each` gives the limit that holds from then on.
+    /// Candidates of a level within `limit` of a point, in no order; `each` gives the limit that holds from then on, less than nothing
+    /// to end.
     pub(super) fn visit(
         &mut self,
         level: usize,
@@ -222,7 +223,10 @@ impl<'s> Patch<'s> {
                     self.work += LOOK_WORK;
                     let corners = self.corners[k];
                     let next = each(self, self.numbers[k], &corners);
-                    limit = self.squared(next.max(0.0));
+                    if next < 0.0 {
+                        return;
+                    }
+                    limit = self.squared(next);
                 }
             }
         }

@@ -4,8 +4,8 @@
 //! One point of a cube knows the ends that are nearest to it. Where the eighths of a cube know others, each is cut by itself:
 //! else a border that turns, or two that run side by side, would be taken for one straight line.
 
-use super::block::{Block, HALF_DIAGONAL, HIT_WORK, Hit, PLANE_WORK, Tri};
-use super::ends::{Side, cut_within, end, smooth};
+use super::block::{Block, HALF_DIAGONAL, HIT_WORK, Hit, PLANE_WORK};
+use super::ends::{Side, end, leans_within, smooth};
 use crate::distance::{V3, clipped};
 
 /// The border of a coat may pass through a cube where the places nearest to its centre are no farther apart, in sides.
@@ -47,15 +47,22 @@ struct Coated {
     border: f64,
 }
 
-/// What reaches a point.
+/// The faces about a point.
+struct Around {
+    /// Of each the nearest place.
+    hits: Vec<Hit>,
+    /// The nearest of all.
+    nearest: Hit,
+    skin_side: bool,
+    /// The nearest bare one.
+    bare: Option<Hit>,
+}
+
+/// A coat that reaches a point.
+#[derive(Clone, Copy)]
 struct Reach {
     thick: f64,
     coat: Hit,
-    /// The nearest of all faces.
-    nearest: Hit,
-    skin_side: bool,
-    /// The nearest bare face.
-    bare: Option<Hit>,
 }
 
 /// A point, the faces that may matter there, and the side of the surface that a point is on which is `known` away.
@@ -104,29 +111,37 @@ impl Block<'_, '_> {
     pub(super) fn uneven_cube(&mut self, side: f64, p: &V3, skin_side: bool, level: usize) -> (f64, f64, f64) {
         let faces = self.room.lists[level].item.clone();
         let asked = Asked { at: *p, side, faces: &faces, skin_side, known: 0.0 };
-        let Some(coated) = self.coated(asked) else { return (0.0, 0.0, 0.0) };
+        let Some(around) = self.around(asked) else { return (0.0, 0.0, 0.0) };
+        let Some(reach) = self.farthest(&around) else { return (0.0, 0.0, 0.0) };
+        let coated = self.coated(&around, &reach, asked);
         if coated.face.0.dot(p) - coated.face.1 > coated.thick + HALF_DIAGONAL * side {
             return (0.0, 0.0, 0.0);
         }
         let cell = Cell { centre: *p, side };
+        // Beyond a sharp end another coat may go on: that of a tread before a low riser, of a wall over a chamfer.
+        let is_cut = coated.ends.iter().any(|end| !end.smooth && cell.height(&end.plane) < HALF_DIAGONAL);
+        if is_cut && let Some(other) = self.another(&around, &reach, asked) {
+            let other = Coated { solid: other.face, ..other };
+            return self.clip(&cell, &coated, Some(&other));
+        }
         if !cell.holds_border(&coated) {
-            return self.clip(&cell, &coated);
+            return self.clip(&cell, &coated, None);
         }
         let faces = self.near(&cell, coated.border, &faces);
         if faces.len() > MOST_NEAR {
             // The border is finer than eighths would be.
             self.ragged = true;
-            return self.clip(&cell, &coated);
+            return self.clip(&cell, &coated, None);
         }
         let eighths: [_; 8] = std::array::from_fn(|c| {
             let eighth = cell.eighth(c);
             // What is known of the cube's centre holds as far as no face comes between.
             let known = (eighth.centre - p).norm();
-            let coated = self.coated(Asked { at: eighth.centre, side: eighth.side, faces: &faces, skin_side, known });
-            (eighth, coated)
+            let asked = Asked { at: eighth.centre, side: eighth.side, faces: &faces, skin_side, known };
+            (eighth, self.reached(asked))
         });
         if eighths.iter().all(|(_, other)| cell.cut_alike(&coated.ends, other.as_ref().map(|other| &other.ends[..]))) {
-            return self.clip(&cell, &coated);
+            return self.clip(&cell, &coated, None);
         }
         self.ragged = true;
         eighths.iter().fold((0.0, 0.0, 0.0), |sum, (eighth, coated)| {
@@ -138,14 +153,14 @@ impl Block<'_, '_> {
     /// The part of an eighth of a cube that is skin.
     fn eighth(&mut self, cell: &Cell, coated: &Coated) -> (f64, f64, f64) {
         if !cell.holds_border(coated) {
-            return self.clip(cell, coated);
+            return self.clip(cell, coated, None);
         }
         // Of ends that meet at a corner some would cut too much. The centre stands for the whole.
         let mut sharp = coated.ends.iter().filter(|end| !end.smooth);
         if coated.over_bare || sharp.any(|end| cell.height(&end.plane) < 0.0) {
             return (0.0, 0.0, 0.0);
         }
-        self.clip(cell, &Coated { ends: Vec::new(), ..*coated })
+        self.clip(cell, &Coated { ends: Vec::new(), ..*coated }, None)
     }
 
     /// Of some faces those that may say anywhere in a cube where the coat is and where it ends; the border is so far from its
@@ -166,46 +181,73 @@ impl Block<'_, '_> {
         faces.iter().zip(&far).filter(|(_, far)| keep(far)).map(|(tri, _)| *tri).collect()
     }
 
-    fn clip(&mut self, cell: &Cell, coated: &Coated) -> (f64, f64, f64) {
+    /// What of a cube is in a coat, and in another one beyond the ends of the first.
+    fn clip(&mut self, cell: &Cell, coated: &Coated, other: Option<&Coated>) -> (f64, f64, f64) {
+        let side = cell.side;
         let under = |plane: &Plane| (-plane.0, -cell.height(plane));
-        let mut planes = vec![under(&coated.solid), under(&coated.face)];
-        planes.extend(coated.ends.iter().map(|end| (end.plane.0, cell.height(&end.plane))));
-        self.work += PLANE_WORK * planes.len() as u64;
-        let (face, side) = (cell.height(&coated.face), cell.side);
-        let mut with = |height: f64| {
-            planes.push((coated.face.0, face + height / side));
-            let volume = clipped(&planes);
-            planes.pop();
-            volume
+        let ends =
+            |coat: &Coated| coat.ends.iter().map(|end| (end.plane.0, cell.height(&end.plane))).collect::<Vec<_>>();
+        let planes = |coat: &Coated| [&[under(&coat.solid), under(&coat.face)][..], &ends(coat)].concat();
+        // A coat counts once: less what of the other lies before the ends of the first.
+        let mut parts = vec![(1.0, coated, planes(coated))];
+        if let Some(other) = other {
+            parts.extend([(1.0, other, planes(other)), (-1.0, other, [planes(other), ends(coated)].concat())]);
+        }
+        self.work += PLANE_WORK * parts.iter().map(|part| part.2.len() as u64).sum::<u64>();
+        // Up to a share of the thickness over the face, and some more.
+        let mut with = |share: f64, more: f64| {
+            let within = |(sign, coat, planes): &mut (f64, &Coated, Vec<Plane>)| {
+                planes.push((coat.face.0, cell.height(&coat.face) + (share * coat.thick + more) / side));
+                let volume = clipped(planes);
+                planes.pop();
+                *sign * volume
+            };
+            parts.iter_mut().map(within).sum::<f64>()
         };
-        let volume = with(coated.thick);
+        let volume = with(1.0, 0.0);
         let step = 1e-4 * side;
-        let mut slope = |height: f64| (with(height + step) - with(height - step)) / 2e-4;
-        let (far, middle) = (slope(coated.thick), slope(coated.thick / 2.0));
+        let mut slope = |share: f64| (with(share, step) - with(share, -step)) / 2e-4;
+        let (far, middle) = (slope(1.0), slope(0.5));
         (side.powi(3) * volume, side * side * far, side * side * middle)
     }
 
-    /// The coat at a point.
-    fn coated(&mut self, asked: Asked<'_>) -> Option<Coated> {
+    /// The coat that reaches farthest over a point.
+    fn reached(&mut self, asked: Asked<'_>) -> Option<Coated> {
+        let around = self.around(asked)?;
+        let reach = self.farthest(&around)?;
+        Some(self.coated(&around, &reach, asked))
+    }
+
+    /// Another coat that reaches the cube about a point, from a place that is the nearest of its own surface.
+    fn another(&mut self, around: &Around, first: &Reach, asked: Asked<'_>) -> Option<Coated> {
+        let (tie, touch) = (1e-9 * self.job.fine.spacing, 1e-6 * self.job.thickest);
+        let first = asked.at - first.coat.away;
+        let place = |hit: &Hit| asked.at - hit.away;
+        let reaches = |reach: &Reach| {
+            reach.coat.distance <= reach.thick + HALF_DIAGONAL * asked.side
+                && (place(&reach.coat) - first).norm() > touch
+        };
+        let mut others: Vec<Reach> = self.coats(around).filter(reaches).collect();
+        others.sort_by(|a, b| (a.coat.distance - a.thick).total_cmp(&(b.coat.distance - b.thick)));
+        self.work += HIT_WORK * (others.len() * asked.faces.len()) as u64;
+        let is_nearest = |reach: &Reach| {
+            let at = place(&reach.coat);
+            let is_coated = |hit: &Hit| self.room.tris[hit.tri as usize].coat.is_some();
+            let beside = around.hits.iter().filter(|hit| is_coated(hit) && self.hit(hit.tri, &at).distance < touch);
+            beside.into_iter().all(|hit| hit.distance >= reach.coat.distance - tie)
+        };
+        let other = others.into_iter().find(is_nearest)?;
+        Some(self.coated(around, &other, asked))
+    }
+
+    /// A coat at a point.
+    fn coated(&mut self, around: &Around, reach: &Reach, asked: Asked<'_>) -> Coated {
         let p = &asked.at;
-        let mut reach = self.reach(asked, None)?;
-        let (mut ends, mut past) = self.ends(&reach, asked);
-        let is_beyond = |ends: &[End]| ends.iter().any(|end| end.plane.0.dot(p) > end.plane.1);
-        if past
-            && is_beyond(&ends)
-            && let Some(other) = self.reach(asked, Some(p - reach.coat.away))
-            && other.coat.distance <= other.thick
-        {
-            // Where one coat has ended another may go on: that of a tread in front of a low riser.
-            let (other_ends, other_past) = self.ends(&other, asked);
-            if !(other_past && is_beyond(&other_ends)) {
-                (reach, ends, past) = (other, other_ends, other_past);
-            }
-        }
+        let (ends, past) = self.ends(around, reach, asked);
         let through = |(normal, distance): (V3, f64)| (normal, normal.dot(p) - distance);
         let normal = self.room.tris[reach.coat.tri as usize].normal;
-        let height = normal.dot(&reach.coat.away);
-        let same = reach.coat.tri == reach.nearest.tri;
+        let height = self.height(&reach.coat);
+        let same = reach.coat.tri == around.nearest.tri;
         let face = if past {
             // A coat is not rounded over past its end: what lies past it has no part in the way from the face.
             let beyond = |end: &End| (end.plane.0.dot(p) > end.plane.1).then_some(end.plane.0);
@@ -215,64 +257,71 @@ impl Block<'_, '_> {
             let long = way.norm();
             if long > 1e-9 * asked.side { (way * (front / long), front * long) } else { (normal, 0.0) }
         } else {
-            self.plane(&reach.coat, if same { reach.skin_side } else { height >= 0.0 })
+            self.plane(&reach.coat, if same { around.skin_side } else { height >= 0.0 })
         };
         // What is nearest there is another face.
-        let solid = if past { face } else { self.plane(&reach.nearest, reach.skin_side) };
-        let border = reach.bare.map_or(f64::INFINITY, |bare| (bare.away - reach.coat.away).norm());
-        let nearest = &self.room.tris[reach.nearest.tri as usize];
+        let solid = if past { face } else { self.plane(&around.nearest, around.skin_side) };
+        let border = around.bare.map_or(f64::INFINITY, |bare| (bare.away - reach.coat.away).norm());
+        let nearest = &self.room.tris[around.nearest.tri as usize];
         // Square on its own face a coat stays, though in a hollow the bare face may be nearer.
         let square = height >= reach.coat.distance - ALIKE * asked.side;
         let over_bare = nearest.coat.is_none() && smooth(&nearest.normal, &normal) && !square;
-        Some(Coated { solid: through(solid), face: through(face), thick: reach.thick, ends, over_bare, border })
+        Coated { solid: through(solid), face: through(face), thick: reach.thick, ends, over_bare, border }
     }
 
-    /// The coat that reaches farthest over a point, the nearest of all faces and the nearest bare one. With `but` only coats on which
-    /// the point stands square, and not at that place.
-    fn reach(&mut self, asked: Asked<'_>, but: Option<V3>) -> Option<Reach> {
-        let Asked { at: p, faces, skin_side, known, .. } = asked;
+    /// The nearest places of the faces about a point; none when there are none.
+    fn around(&mut self, Asked { at: p, faces, skin_side, known, .. }: Asked<'_>) -> Option<Around> {
         self.work += HIT_WORK * faces.len() as u64;
-        let (side, touch) = (self.job.fine.spacing, 1e-6 * self.job.thickest);
-        let (mut coat, mut bare): (Option<(f64, Hit)>, Option<Hit>) = (None, None);
-        let mut nearest: Option<Hit> = None;
-        for &tri in faces {
-            let here = self.hit(tri, &p);
-            let closer = |b: Option<Hit>| b.is_none_or(|b| self.better(&here, &b));
-            if closer(nearest) {
-                nearest = Some(here);
-            }
-            let further = |t: f64, (t0, b): (f64, Hit)| {
-                let gain = (here.distance - t) - (b.distance - t0);
-                gain < -1e-9 * side || (gain <= 1e-9 * side && self.better(&here, &b))
-            };
-            let Tri { coat: own, normal, .. } = &self.room.tris[tri as usize];
-            let is_asked = !but.is_some_and(|but| {
-                (p - here.away - but).norm() < touch || normal.dot(&here.away) < here.distance - ALIKE * side
-            });
-            match *own {
-                Some(t) if is_asked && coat.is_none_or(|best| further(t, best)) => coat = Some((t, here)),
-                None if closer(bare) => bare = Some(here),
-                _ => {}
-            }
+        let hits: Vec<Hit> = faces.iter().map(|&tri| self.hit(tri, &p)).collect();
+        let nearer = |a: Hit, b: &Hit| if self.better(b, &a) { *b } else { a };
+        let nearest = |hits: &mut dyn Iterator<Item = &Hit>| {
+            let first = *hits.next()?;
+            Some(hits.fold(first, nearer))
+        };
+        let bare = nearest(&mut hits.iter().filter(|hit| self.room.tris[hit.tri as usize].coat.is_none()));
+        let nearest = nearest(&mut hits.iter())?;
+        let in_front = || self.room.tris[nearest.tri as usize].normal.dot(&nearest.away) >= 0.0;
+        let skin_side = if nearest.distance >= known { skin_side } else { in_front() };
+        Some(Around { hits, nearest, skin_side, bare })
+    }
+
+    /// The coats about a point that stand up to it: it is in front of their faces.
+    fn coats<'s>(&'s self, around: &'s Around) -> impl Iterator<Item = Reach> + 's {
+        let coat = |hit: &Hit| self.room.tris[hit.tri as usize].coat.map(|thick| Reach { thick, coat: *hit });
+        around.hits.iter().filter_map(coat).filter(|reach| !around.skin_side || self.height(&reach.coat) >= 0.0)
+    }
+
+    /// How high a point stands over the plane of a face.
+    fn height(&self, hit: &Hit) -> f64 {
+        self.room.tris[hit.tri as usize].normal.dot(&hit.away)
+    }
+
+    /// The coat that reaches farthest over a point.
+    fn farthest(&self, around: &Around) -> Option<Reach> {
+        let tie = 1e-9 * self.job.fine.spacing;
+        let coat = |hit: &Hit| self.room.tris[hit.tri as usize].coat.map(|thick| Reach { thick, coat: *hit });
+        let further = |a: Reach, b: Reach| {
+            let gain = (b.coat.distance - b.thick) - (a.coat.distance - a.thick);
+            if gain < -tie || (gain <= tie && self.better(&b.coat, &a.coat)) { b } else { a }
+        };
+        let first = around.hits.iter().filter_map(coat).reduce(further)?;
+        if !around.skin_side || first.coat.tri == around.nearest.tri || self.height(&first.coat) >= 0.0 {
+            return Some(first);
         }
-        let ((mut thick, mut coat), nearest) = coat.zip(nearest)?;
-        let normal = |hit: &Hit| self.room.tris[hit.tri as usize].normal;
-        let skin_side = if nearest.distance >= known { skin_side } else { normal(&nearest).dot(&nearest.away) >= 0.0 };
-        if skin_side && coat.tri != nearest.tri && normal(&coat).dot(&coat.away) < 0.0 {
-            // A coat reaches no farther back than the plane of its own face: not through something thin, nor round an arris.
-            match self.room.tris[nearest.tri as usize].coat {
-                Some(own) => (thick, coat) = (own, nearest),
-                // Under the edge of a tread the one before it may go on.
-                None if but.is_none() => return self.reach(asked, Some(p - coat.away)),
-                None => return None,
-            }
-        }
-        Some(Reach { thick, coat, nearest, skin_side, bare })
+        // A coat reaches no farther back than the plane of its own face: not through something thin, nor round an arris. Under the
+        // edge of a tread the one before it goes on.
+        let square = |reach: &Reach| self.height(&reach.coat) >= reach.coat.distance - ALIKE * self.job.fine.spacing;
+        coat(&around.nearest).or_else(|| self.coats(around).filter(square).reduce(further))
     }
 
     /// The planes in which the coat ends, and whether the point is past one at the coated face itself.
-    fn ends(&mut self, reach: &Reach, Asked { at: p, side, faces, .. }: Asked<'_>) -> (Vec<End>, bool) {
-        let Some(bare) = &reach.bare else { return (Vec::new(), false) };
+    fn ends(
+        &mut self,
+        around: &Around,
+        reach: &Reach,
+        Asked { at: p, side, faces, .. }: Asked<'_>,
+    ) -> (Vec<End>, bool) {
+        let Some(bare) = &around.bare else { return (Vec::new(), false) };
         self.work += HIT_WORK * faces.len() as u64;
         let touch = 1e-6 * self.job.thickest;
         let of = |tri: u32| {
@@ -283,9 +332,7 @@ impl Block<'_, '_> {
         let on_coat = p - reach.coat.away;
         let mut end = |bare: u32, at: V3, coated: u32| {
             let smooth = smooth(&of(bare).normal, &of(coated).normal);
-            // What a sharp end cuts stands on a face behind the plane of the bare one.
-            let is_own = smooth || of(bare).normal.dot(&(on_coat - at)) <= touch;
-            let normal = end(of(bare), of(coated), &at, touch).filter(|_| is_own);
+            let normal = end(of(bare), of(coated), &at, &on_coat, touch);
             ends.extend(normal.map(|normal| End { plane: (normal, normal.dot(&at)), smooth }));
             normal.is_some()
         };
@@ -305,10 +352,12 @@ impl Block<'_, '_> {
                 past |= end(tri, on_coat, reach.coat.tri)
                     || (smooth(&normal, &own)
                         && coated().filter(|t| self.hit(*t, &on_coat).distance < touch).any(|t| end(tri, on_coat, t)));
-            } else if is_bare(tri) && normal.dot(&own) > 0.0 && !smooth(&normal, &own) {
+            } else if is_bare(tri)
+                && let Some(within) = leans_within(&normal, &own)
+            {
                 let here = self.hit(tri, &p);
                 let at = p - here.away;
-                if here.distance <= reach.thick * cut_within(&normal, &own) + HALF_DIAGONAL * side {
+                if here.distance <= reach.thick * within + HALF_DIAGONAL * side {
                     let beside = |t: &u32| smooth(&of(*t).normal, &own) && self.hit(*t, &at).distance < touch;
                     coated().filter(beside).for_each(|t| {
                         end(tri, at, t);

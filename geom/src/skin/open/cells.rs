@@ -113,7 +113,7 @@ impl<'f, 'a> Walk<'f, 'a> {
         let half = self.side * (1u64 << level) as f64 / 2.0;
         let corner = self.low + V3::from(at.map(|i| i as f64)) * self.side;
         let centre = corner + V3::repeat(half);
-        let nodes = self.feet.tree.near(&self.feet.surface, from, &centre, half, self.feet.farthest(), &Effort::any());
+        let nodes = self.feet.tree.near(&self.feet.surface, from, &centre, half, self.feet.thickest, &Effort::any());
         if nodes.is_empty() {
             return Sampled::default();
         }
@@ -146,14 +146,14 @@ impl<'f, 'a> Walk<'f, 'a> {
         if hit.distance <= radius {
             return None;
         }
-        let (mut front, mut ends) = (false, false);
-        let farthest = feet.farthest() + radius;
-        feet.tree.visit_from(nodes, &feet.surface, centre, farthest, &mut |t, corners| {
+        let (mut front, mut ends) = (false, feet.may_lean(centre, radius));
+        let within = hit.distance + 2.0 * radius;
+        feet.tree.visit_from(nodes, &feet.surface, centre, reach, &mut |t, corners| {
             let near = || (centre - closest(centre, &corners)).norm();
             front |= feet.coat[t as usize] > 0.0 && feet.normals[t as usize].dot(&(centre - corners[0])) > -radius;
-            ends |= feet.ends_within(t, hit.distance + radius).is_some_and(|within| near() <= within + radius);
+            ends |= feet.is_end(t) && near() <= within;
             // With both known nothing more can be learnt.
-            if front && ends { -1.0 } else { farthest }
+            if front && ends { -1.0 } else { reach }
         });
         if !front {
             return Some(false);

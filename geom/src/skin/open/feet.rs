@@ -5,7 +5,7 @@ use crate::bodies::Forest;
 use crate::distance::{Node, Surface, Tree, V3, closest};
 use crate::mesh::Mesh;
 use crate::skin::Coat;
-use crate::skin::ends::{FARTHEST_CUT, Side, cut_within, end, smooth};
+use crate::skin::ends::{Side, end, farthest, leans_within, smooth};
 use rayon::prelude::*;
 use std::collections::HashSet;
 use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
@@ -27,7 +27,10 @@ pub(super) struct Feet<'a> {
     pub(super) naive: f64,
     /// Vertices at an end of an open edge.
     rim_vertices: HashSet<u32>,
-    any_bare: bool,
+    /// The bare triangles, if there are any.
+    bare: Option<Bare>,
+    /// Faces farther from a point than this, in thicknesses, have no say in whether it is coated.
+    farthest: f64,
     /// What hangs together by vertices, a number for each triangle.
     piece: Vec<u32>,
     pieces: usize,
@@ -55,6 +58,27 @@ pub(super) enum Answer {
     Out,
     /// There were more feet to look at than anybody waits for.
     Undecided,
+}
+
+/// The bare triangles of a surface, by themselves.
+struct Bare {
+    triangles: Vec<[u32; 3]>,
+    /// What each is in the surface.
+    number: Vec<u32>,
+    tree: Tree,
+}
+
+impl Bare {
+    fn of(surface: &Surface<'_>, coat: &[f64]) -> Option<Self> {
+        let number: Vec<u32> = (0..coat.len() as u32).filter(|t| coat[*t as usize] == 0.0).collect();
+        let triangles: Vec<[u32; 3]> = number.iter().map(|t| surface.triangles[*t as usize]).collect();
+        let tree = Tree::of(&Surface { positions: surface.positions, triangles: &triangles });
+        (!number.is_empty()).then_some(Self { triangles, number, tree })
+    }
+
+    fn surface<'s>(&'s self, of: &Surface<'s>) -> Surface<'s> {
+        Surface { positions: of.positions, triangles: &self.triangles }
+    }
 }
 
 /// Feet that are looked at for one point. Smooth work needs two or three; a heap of loose triangles has hundreds.
@@ -95,7 +119,8 @@ impl<'a> Feet<'a> {
             pieces,
             tree: Tree::of(&surface),
             rim,
-            any_bare: coat_of.contains(&0.0),
+            bare: Bare::of(&surface, &coat_of),
+            farthest: farthest(&surface, |t| coat_of[t as usize] == 0.0),
             coat: coat_of,
             normals,
             side,
@@ -144,19 +169,17 @@ impl<'a> Feet<'a> {
         (0..self.coat.len()).map(of).sum()
     }
 
-    /// How near a point the triangle may be where a coat ends: a bare one may lean over it, one with an open edge or corner ends it
-    /// only at the foot, which is so near.
-    pub(super) fn ends_within(&self, triangle: u32, foot: f64) -> Option<f64> {
-        if self.coat[triangle as usize] == 0.0 {
-            return Some(foot.max(self.farthest()));
-        }
-        let on_rim = || self.surface.triangles[triangle as usize].iter().any(|v| self.rim_vertices.contains(v));
-        on_rim().then_some(foot)
+    /// The triangle is bare or has an open edge or corner: a coat may end at a foot on it.
+    pub(super) fn is_end(&self, triangle: u32) -> bool {
+        self.coat[triangle as usize] == 0.0
+            || self.surface.triangles[triangle as usize].iter().any(|v| self.rim_vertices.contains(v))
     }
 
-    /// What is farther than this from a point has no say in whether it is coated.
-    pub(super) fn farthest(&self) -> f64 {
-        if self.any_bare { self.thickest * FARTHEST_CUT } else { self.thickest }
+    /// A bare face is so near a point, or a ball about it, that its plane may lean over a coat there.
+    pub(super) fn may_lean(&self, p: &V3, radius: f64) -> bool {
+        let reach = self.thickest * self.farthest + radius;
+        let leaning = self.bare.as_ref().filter(|_| self.farthest > 1.0);
+        leaning.is_some_and(|bare| bare.tree.nearest(&bare.surface(&self.surface), p, reach).is_some())
     }
 
     /// The nearest foot within `limit`, on the face seen most squarely of those that share it.
@@ -225,7 +248,7 @@ impl<'a> Feet<'a> {
         let Around { seen, front, .. } = *around;
         let coat = self.coat[seen.triangle as usize];
         let coats = front > 0.0 && coat > 0.0 && seen.distance <= coat && !self.on_rim(&seen);
-        (coats && !(self.any_bare && self.fenced(from, &seen, p))).then_some(seen)
+        (coats && !(self.bare.is_some() && self.fenced(from, &seen, p))).then_some(seen)
     }
 
     /// Which side of the surface a point is on, by the face at its foot that is seen most squarely.
@@ -263,17 +286,17 @@ impl<'a> Feet<'a> {
         })
     }
 
-    /// A bare face beside the coat ends it: see [`end`]. One that meets the foot, or the nearest one if its plane leans over the coat.
+    /// A bare face beside the coat ends it: see [`end`]. One that meets the foot, or one whose plane leans over the coat.
     fn fenced(&self, from: &[Node], foot: &Foot, p: &V3) -> bool {
         self.fenced_at_foot(from, foot, p) || self.leant_over(from, foot, p)
     }
 
-    /// The point is in front of the plane in which the coat of one face ends at a bare one, where both touch `at`.
-    fn cuts(&self, bare: u32, coated: u32, at: &V3, p: &V3) -> bool {
+    /// The point, over its foot, is in front of the plane in which the coat of one face ends at a bare one, where both touch `at`.
+    fn cuts(&self, bare: u32, coated: u32, at: &V3, foot: &Foot, p: &V3) -> bool {
         let [bare_corners, coated_corners] = [bare, coated].map(|t| self.surface.corners(t));
         let bare = Side { corners: &bare_corners, normal: self.normals[bare as usize] };
         let coated = Side { corners: &coated_corners, normal: self.normals[coated as usize] };
-        end(bare, coated, at, self.touch).is_some_and(|normal| normal.dot(&(p - at)) > 0.0)
+        end(bare, coated, at, &foot.at, self.touch).is_some_and(|normal| normal.dot(&(p - at)) > 0.0)
     }
 
     /// Triangles that touch a place, bare or coated ones.
@@ -294,33 +317,30 @@ impl<'a> Feet<'a> {
         let normal = |t: u32| &self.normals[t as usize];
         self.touching(from, &foot.at, true, |bare| {
             // At a corner the face of the foot and the bare one may have no edge in common, where others have.
-            self.cuts(bare, foot.triangle, &foot.at, p)
+            self.cuts(bare, foot.triangle, &foot.at, foot, p)
                 || (smooth(normal(bare), normal(foot.triangle))
-                    && self.touching(from, &foot.at, false, |t| self.cuts(bare, t, &foot.at, p)))
+                    && self.touching(from, &foot.at, false, |t| self.cuts(bare, t, &foot.at, foot, p)))
         })
     }
 
     /// The plane of a bare face leans over the coat beyond its edge and cuts it where the point is.
     fn leant_over(&self, from: &[Node], foot: &Foot, p: &V3) -> bool {
+        let Some(bare) = self.bare.as_ref().filter(|_| self.farthest > 1.0) else { return false };
         let (thick, own) = (self.coat[foot.triangle as usize], &self.normals[foot.triangle as usize]);
         let (mut leaning, mut count): (Vec<Foot>, u64) = (Vec::new(), 0);
-        self.tree.visit_from(from, &self.surface, p, thick * FARTHEST_CUT, &mut |t, _| {
+        let reach = thick * self.farthest;
+        bare.tree.visit(&bare.surface(&self.surface), p, reach, &mut |k, _| {
             count += 1;
-            let normal = &self.normals[t as usize];
-            if self.coat[t as usize] == 0.0 && normal.dot(own) > 0.0 && !smooth(normal, own) {
-                let bare = self.foot(t, p);
-                if bare.distance <= thick * cut_within(normal, own) {
-                    leaning.push(bare);
-                }
+            let triangle = bare.number[k as usize];
+            if let Some(within) = leans_within(&self.normals[triangle as usize], own) {
+                leaning.extend(Some(self.foot(triangle, p)).filter(|bare| bare.distance <= thick * within));
             }
-            thick * FARTHEST_CUT
+            reach
         });
         self.looked_at.fetch_add(count, Relaxed);
-        // What it cuts stands on a face behind it.
-        let is_behind = |bare: &Foot| self.normals[bare.triangle as usize].dot(&(foot.at - bare.at)) <= self.touch;
-        let cuts =
-            |bare: &Foot, t: u32| smooth(&self.normals[t as usize], own) && self.cuts(bare.triangle, t, &bare.at, p);
-        leaning.iter().any(|bare| is_behind(bare) && self.touching(from, &bare.at, false, |t| cuts(bare, t)))
+        let beside = |t: u32| smooth(&self.normals[t as usize], own);
+        let cuts = |bare: &Foot, t: u32| beside(t) && self.cuts(bare.triangle, t, &bare.at, foot, p);
+        leaning.iter().any(|bare| self.touching(from, &bare.at, false, |t| cuts(bare, t)))
     }
 
     /// Nothing crosses the line from a point to its foot.

@@ -15,7 +15,7 @@ use crate::stands::pieces_apart;
 use crate::steep::Steep;
 use cragskin_geom::figure::Figure;
 use cragskin_geom::intake::PartName;
-use cragskin_geom::scope::{Cleared, Scoped};
+use cragskin_geom::scope::{Beside, Cleared, Scoped};
 use cragskin_geom::solid::Exposure;
 use cragskin_geom::soundness::{Checked, Grade, Quality};
 use cragskin_geom::stance::{self, OtherUp};
@@ -147,7 +147,29 @@ pub fn all(
         let meant = meant.map_or_else(String::new, |name| format!(" Did you mean `{name}`?"));
         say("rule_finds_nothing", format!("the rule `{}` finds nothing in this model.{meant}", found.rule));
     }
+    notices.extend(scoped.beside.iter().map(beside));
     notices
+}
+
+/// That a side has a straight flat and a turned one, and what is made of that.
+fn beside(Beside { side, straight, turned, angle, off, counts }: &Beside) -> FindingJson {
+    let (lies, does) = if *side == "floor" { ("level", "stand") } else { ("plumb", "lean") };
+    let found = format!(
+        "the {side}: {straight} is {lies}, and beside it {turned} is turned by {:.1} deg, up to {} off it.",
+        angle.degrees(),
+        feet_inches(*off)
+    );
+    let taken = if *counts {
+        format!(
+            "Both are taken for the {side}. If the piece does not {does} on the turned one and it is coated, say so"
+        )
+    } else {
+        format!(
+            "Only what is {lies} is taken for the {side}. If the piece {does}s on the turned one too, say that it is bare"
+        )
+    };
+    let text = format!("{found} {taken} with a [[scope.box]] rule in the job.");
+    FindingJson { code: "turned_flat_beside".to_owned(), count: 1, text }
 }
 
 /// That rules for places have moved the corner from which all places are taped.

@@ -5,11 +5,13 @@
 //!
 //! What rules leave out is taken out of the model first ([`Scope::keeps`]); the scope is applied to what remains.
 
+mod beside;
 mod cleared;
 mod faces;
 mod flat;
 mod underside;
 
+pub use beside::Beside;
 pub use cleared::Cleared;
 pub use faces::Faces;
 
@@ -187,6 +189,8 @@ pub struct Scoped {
     pub found: Vec<Found>,
     /// Sides not settled.
     pub questions: Vec<Question>,
+    /// Sides with a straight flat and a turned one beside it.
+    pub beside: Vec<Beside>,
     /// Who decides each face: the number of a rule found, the key of a question, or nobody.
     decided: Vec<u32>,
 }
@@ -247,6 +251,7 @@ impl Scope {
             states: vec![State::Coated; faces],
             found: Vec::new(),
             questions: Vec::new(),
+            beside: Vec::new(),
             decided: vec![NOBODY; faces],
         };
         let down = -Vector3::z();
@@ -267,6 +272,7 @@ impl Scope {
             let finds = |face: usize| flat.holds(mesh, face);
             scoped.settle(side, settled, flat.turned(&direction), worth, &finds);
             scoped.looks_last(settled, direction, worth);
+            scoped.beside.extend(Beside::of((side, settled), &direction, &flat, &search, worth));
         }
         if self.underside != Settled::Ask || self.floor != Settled::Coated {
             let height = search.reach(&Vector3::z()) - lowest;

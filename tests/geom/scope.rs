@@ -223,6 +223,30 @@ fn a_level_foot_beside_a_larger_turned_flat_is_floor_too() {
     assert!(scoped.questions.is_empty());
 }
 
+/// A level foot of 4 ft beside an underside that rises by 4 degrees: over 7.9 ft only the foot is floor, over 8.1 ft both are. Either
+/// way both are told, at `6 x 4` and `6 x run / cos 4` sq ft, with the turned one up to `run x tan 4` off. To be coated they are one.
+#[test]
+fn a_level_foot_and_a_turned_flat_are_told_whatever_is_made_of_them() {
+    for (run, counts) in [(4.5, false), (7.9, false), (8.1, true)] {
+        let (rise, slope) = (run * f64::to_radians(4.0).tan(), run / f64::to_radians(4.0).cos());
+        let section = [[0.0, 0.0], [4.0, 0.0], [4.0 + run, rise], [4.0 + run, 8.0], [0.0, 8.0]];
+        let shape = prism(&section, 6.0).rotate([1.0, 0.0, 0.0], 90.0);
+        let mut scope = Scope { floor: Settled::Bare, back: Settled::Coated, ..Scope::default() };
+        let (scoped, [_, bare]) = Piece::new(&shape).run(&scope);
+        let want = 6.0 * if counts { 4.0 + slope } else { 4.0 };
+        assert!((bare / SQ_FT - want).abs() < 1e-6, "{run} ft: {} of {want} sq ft", bare / SQ_FT);
+        let [told] = scoped.beside[..] else { panic!("{run} ft: {:?}", scoped.beside) };
+        assert_eq!((told.side, told.counts), ("floor", counts), "{run} ft");
+        let of = [told.straight.square_feet(), told.turned.square_feet(), told.angle.degrees(), told.off.feet()];
+        let hand = [24.0, 6.0 * slope, 4.0, rise];
+        assert!(of.iter().zip(hand).all(|(got, want)| (got - want).abs() < 1e-6), "{run} ft: {of:?} not {hand:?}");
+        scope.floor = Settled::Coated;
+        assert!(Piece::new(&shape).run(&scope).0.beside.is_empty());
+    }
+    let scope = Scope { floor: Settled::Bare, back: Settled::Bare, ..Scope::default() };
+    assert!(Piece::new(&block(12.0, 3.0, 8.0)).run(&scope).0.beside.is_empty());
+}
+
 /// A figure said to be bare and then left out, by name or by place: both rules have found it, the later one takes its area, and none is
 /// missed. A name that is in no revision is.
 #[test]

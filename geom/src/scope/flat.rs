@@ -29,11 +29,19 @@ pub(super) struct Flat {
     within: f64,
 }
 
-/// The outermost flat in a direction, and a straight one that is drawn beside it.
+/// The outermost flat in a direction, and another one beside it where one of the two is drawn straight and one is turned.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Outermost {
     flat: Flat,
-    beside: Option<Flat>,
+    beside: Option<Other>,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum Other {
+    /// Counts too.
+    Straight(Flat),
+    /// Does not count.
+    Turned(Flat),
 }
 
 /// What a search looks at.
@@ -65,7 +73,15 @@ impl Flat {
 
 impl Outermost {
     pub(super) fn holds(&self, mesh: &Mesh, face: usize) -> bool {
-        self.flat.holds(mesh, face) || self.beside.is_some_and(|flat| flat.holds(mesh, face))
+        self.flat.holds(mesh, face) || matches!(self.beside, Some(Other::Straight(flat)) if flat.holds(mesh, face))
+    }
+
+    /// The straight flat, the turned one, and whether both count.
+    pub(super) fn straight_and_turned(&self) -> Option<(Flat, Flat, bool)> {
+        Some(match self.beside? {
+            Other::Straight(straight) => (straight, self.flat, true),
+            Other::Turned(turned) => (self.flat, turned, false),
+        })
     }
 
     /// As [`Flat::turned`] of the larger flat.
@@ -106,17 +122,22 @@ impl Search<'_> {
         let drawn_straight =
             self.area(|face| straight.holds(mesh, face) && looks_along(mesh, face, direction, STRAIGHT_COSINE));
         let is_drawn = drawn_straight > held / 2.0;
-        let mut best = (straight, held * if is_drawn { TWICE } else { CLEARLY_MORE });
-        let mut beside = None;
+        let mut largest = (None, held * CLEARLY_MORE);
         for normal in self.flat_normals(direction, held) {
             let flat = self.touching(normal);
-            let held = area(&flat);
-            if held > best.1 {
-                best = (flat, held);
-                beside = is_drawn.then_some(straight);
+            let area = area(&flat);
+            if area > largest.1 {
+                largest = (Some(flat), area);
             }
         }
-        Outermost { flat: best.0, beside }
+        match largest {
+            (None, _) => Outermost { flat: straight, beside: None },
+            (Some(turned), _) if !is_drawn => Outermost { flat: turned, beside: None },
+            (Some(turned), area) if area > held * TWICE => {
+                Outermost { flat: turned, beside: Some(Other::Straight(straight)) }
+            }
+            (Some(turned), _) => Outermost { flat: straight, beside: Some(Other::Turned(turned)) },
+        }
     }
 
     /// The largest flat turned within the angle that crosses a place on an axis, `within` of it.

@@ -38,8 +38,9 @@ const ROUGHLY: f64 = 0.05;
 /// What a skin with a wide bound is worth.
 pub(crate) fn roughly(volume: Volume, bound: Volume) -> Option<Quality> {
     (bound > volume * ROUGHLY).then(|| {
-        let share = 100.0 * (bound / volume);
-        Quality::new(Grade::NotKnown, format!("known to {share:.0} % only: it is too ragged to measure in time"))
+        let [low, high] = [volume - bound, volume + bound].map(|end| if end < Volume::ZERO { Volume::ZERO } else { end });
+        let why = format!("between {low} and {high}, too ragged to measure closer in time: order by the larger, or have the border drawn simpler");
+        Quality::new(Grade::NotKnown, why)
     })
 }
 

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use std::io::Read;
 
 /// Sheets by name: cells by place.
-struct Sheets(BTreeMap<String, BTreeMap<String, Cell>>);
+pub(crate) struct Sheets(BTreeMap<String, BTreeMap<String, Cell>>);
 
 #[derive(Clone, Debug, PartialEq)]
 enum Cell {
@@ -28,7 +28,7 @@ fn plain(xml: &str) -> String {
 }
 
 impl Sheets {
-    fn read(path: &std::path::Path) -> Self {
+    pub(crate) fn read(path: &std::path::Path) -> Self {
         let mut archive = zip::ZipArchive::new(std::fs::File::open(path).unwrap()).unwrap();
         let mut text = |name: &str| {
             let mut text = String::new();
@@ -84,6 +84,13 @@ impl Sheets {
         let rows = (7..).map(row).take_while(|(name, ..)| !name.is_empty());
         let ours = rows.filter(|(_, _, row)| self.words("Inputs", &format!("D{row}")) == "material book");
         ours.map(|(name, place, _)| (name, self.number("Inputs", &place), place)).collect()
+    }
+
+    /// Where an input comes from, as said beside it.
+    pub(crate) fn source(&self, input: &str) -> &str {
+        let row = (7..).take_while(|row| !self.words("Inputs", &format!("A{row}")).is_empty());
+        let row = row.into_iter().find(|row| self.words("Inputs", &format!("A{row}")) == input);
+        self.words("Inputs", &format!("D{}", row.unwrap_or_else(|| panic!("no input {input}"))))
     }
 
     /// The exact figure and the amount of each line.

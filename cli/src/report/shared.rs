@@ -1,8 +1,8 @@
 //! Pieces that several reports carry.
 
-use super::table::columns;
+use super::table::{columns, wrapped};
 use cragskin_geom::intake::ReceiptLine;
-use cragskin_geom::soundness::{Finding, QualityTable};
+use cragskin_geom::soundness::{Finding, Grade, Quality, QualityTable};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -74,12 +74,11 @@ impl QualityJson {
     pub fn text(&self) -> String {
         let rows: Vec<Vec<String>> =
             self.rows().iter().map(|(name, grade, _)| vec![(*name).to_owned(), (*grade).to_owned()]).collect();
-        let why = |why: &str| if why.is_empty() { String::new() } else { format!("   {why}") };
-        columns(&rows)
-            .lines()
-            .zip(self.rows())
-            .map(|(line, (_, _, reason))| format!("{line}{}\n", why(reason)))
-            .collect()
+        let line = |(line, (_, _, why)): (&str, (_, _, &str))| match why {
+            "" => format!("{line}\n"),
+            why => wrapped(&format!("{line}   "), why),
+        };
+        columns(&rows).lines().zip(self.rows()).map(line).collect()
     }
 
     /// The grade of a row, to stand beside a number; empty when good.
@@ -87,6 +86,33 @@ impl QualityJson {
     pub fn mark(&self, kind: Kind) -> String {
         let grade = self.rows()[kind as usize].1;
         if grade == "good" { String::new() } else { format!("({grade})") }
+    }
+
+    /// The same as a word alone; empty where there is no figure too.
+    #[must_use]
+    pub fn doubt(&self, kind: Kind) -> &'static str {
+        let grade = self.rows()[kind as usize].1;
+        if [Grade::Good, Grade::NotDefined].map(Grade::words).contains(&grade) { "" } else { grade }
+    }
+
+    /// The names of the rows of a grade.
+    #[must_use]
+    pub fn graded(&self, grade: Grade) -> Vec<&'static str> {
+        self.rows().into_iter().filter(|row| row.1 == grade.words()).map(|row| row.0).collect()
+    }
+
+    /// What is in doubt and why, for people.
+    pub(crate) fn doubts(&self) -> impl Iterator<Item = String> {
+        let open = self.rows().into_iter().filter(|(_, grade, _)| *grade != Grade::Good.words());
+        open.map(|(name, grade, why)| format!("{name}: {grade}: {why}"))
+    }
+}
+
+/// A grade to stand beside a figure; empty when good, and where there is no figure.
+pub(crate) fn doubt(quality: &Quality) -> &'static str {
+    match quality.grade {
+        Grade::Good | Grade::NotDefined => "",
+        grade => grade.words(),
     }
 }
 

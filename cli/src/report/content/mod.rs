@@ -5,10 +5,12 @@ mod parts;
 mod value;
 
 use super::compare::CompareReport;
-use super::takeoff::TakeoffReport;
+use super::shared::{Kind, doubt};
+use super::takeoff::{OrderRow, TakeoffReport};
 use super::zones::ZoneRow;
 use crate::book::Class;
 use crate::figure::{FigureId, State};
+use crate::quantities::Grade;
 use cragskin_geom::units::Mass;
 use parts::two_lifts;
 
@@ -163,52 +165,56 @@ pub struct Glance {
     pub name: &'static str,
     /// The figure.
     pub value: Value,
+    /// Its grade; empty when good.
+    pub mark: &'static str,
     /// The section that tells more.
     pub section: &'static str,
 }
 
 fn glance(report: &TakeoffReport) -> Vec<Glance> {
     let mut all = Vec::new();
-    let mut say = |name, value, section| all.push(Glance { name, value, section });
+    let mut say = |name, (value, mark), section| all.push(Glance { name, value, mark, section });
     let bought = |id: FigureId| {
-        let row = report.order.iter().find(|row| row.id == id);
-        row.map(|row| row.packages.map_or(Value::NotDefined, |n| Value::Count(n as f64, id.unit())))
+        let value = |row: &OrderRow| row.packages.map_or(Value::NotDefined, |n| Value::Count(n as f64, id.unit()));
+        report.row(id).map(|row| (value(row), doubt(&row.quality)))
     };
+    let (area, zones) = (report.quality.doubt(Kind::Area), doubt(&report.zones_quality));
     let named = |on: &dyn Fn(&ZoneRow) -> bool| -> String {
         runs(report.zones.iter().filter(|zone| on(zone)).map(|zone| zone.letter.as_str()))
     };
     let or = |words: String, none: &str| Value::words(if words.is_empty() { none.to_owned() } else { words });
 
-    say("coated", parts::m2_or_none(report.coated_area_m2), "coat");
+    let m2 = parts::m2_or_none;
+    say("coated", (m2(report.coated_area_m2), area), "coat");
     if !report.open_sides.is_empty() {
-        say("coated, if open sides stay bare", parts::m2_or_none(report.coated_area_if_open_sides_bare_m2), "coat");
+        say("coated, if open sides stay bare", (m2(report.coated_area_if_open_sides_bare_m2), ""), "coat");
     }
     if !report.proposed.is_empty() {
-        say(
-            "coated, if what may not be ours is left out",
-            parts::m2_or_none(report.coated_area_if_left_out_m2),
-            "coat",
-        );
+        say("coated, if what may not be ours is left out", (m2(report.coated_area_if_left_out_m2), ""), "coat");
     }
     if let Some(bags) = bought(FigureId::Mix) {
         say("mix", bags, "much");
     }
-    say("under lath", parts::m2_or_none(report.lath_area_m2), "lath");
+    say("under lath", (m2(report.lath_area_m2), zones), "lath");
     if let Some(sheets) = bought(FigureId::Lath) {
         say("lath", sheets, "lath");
     }
-    say("lath goes on zones", or(named(&|zone| zone.lath_sheets.is_some()), "none"), "lath");
+    say("lath goes on zones", (or(named(&|zone| zone.lath_sheets.is_some()), "none"), zones), "lath");
     let most = |zone: &ZoneRow| zone.two_lift_area_m2 >= 0.5 * zone.area_m2;
     let [all_of, some] = [true, false].map(|all| named(&|zone| two_lifts(zone) && most(zone) == all));
     let parts = if some.is_empty() { some } else { format!("parts of {some}") };
     let two = [all_of, parts].into_iter().filter(|words| !words.is_empty()).collect::<Vec<_>>().join("; ");
-    say("two lifts or more on zones", or(two, "none"), "thick");
-    let weight = report.weights.iter().find(|row| row.id == FigureId::TotalWeight(State::Wet));
+    say("two lifts or more on zones", (or(two, "none"), zones), "thick");
+    let weight = report.row(FigureId::TotalWeight(State::Wet));
     let wet = weight.and_then(|row| row.exact).map_or(Value::NotDefined, |lb| Value::Mass(Mass::from_pounds(lb)));
-    say("wet on the day", wet, "weight");
-    let missing =
-        report.quality.rows().iter().filter(|row| row.1 == "not defined").map(|row| row.0).collect::<Vec<_>>();
-    say("not defined", or(missing.join(", "), "nothing"), if missing.is_empty() { "trust" } else { "unknown" });
+    say("wet on the day", (wet, weight.map_or("", |row| doubt(&row.quality))), "weight");
+    let unknown = report.quality.graded(Grade::NotKnown).join(", ");
+    if !unknown.is_empty() {
+        say("not known", (Value::words(unknown), ""), "unknown");
+    }
+    let missing = report.quality.graded(Grade::NotDefined).join(", ");
+    let section = if missing.is_empty() { "trust" } else { "unknown" };
+    say("not defined", (or(missing, "nothing"), ""), section);
     all
 }
 

@@ -1,11 +1,11 @@
 //! The sections, one function each.
 
-use super::super::shared::Kind;
+use super::super::shared::{Kind, doubt};
 use super::super::takeoff::{ByClass, OrderRow, TakeoffReport, are, turned_words};
 use super::super::zones::{WORTH_SAYING, ZoneRow};
 use super::{Faces, Row, Section, Value};
 use crate::book::Class;
-use crate::figure::{FigureId, Unit};
+use crate::figure::{FigureId, State, Unit};
 use crate::quantities::Grade;
 use cragskin_geom::units::{Area, Length, Mass, MassPerArea, Volume};
 
@@ -236,10 +236,11 @@ pub(super) fn lath(report: &TakeoffReport) -> Section {
 }
 
 pub(super) fn foam(report: &TakeoffReport) -> Section {
+    let primed = report.row(FigureId::Primer).map_or("", |row| doubt(&row.quality));
     let volume = |m3: Option<f64>| m3.map_or(Value::NotDefined, cubic);
     let mut rows = vec![
         Row::named("core", volume(report.core_volume_m3)).mark(report.quality.mark(Kind::CoreVolume)),
-        Row::named("coated face of the core", m2_or_none(report.core_area_m2)),
+        Row::named("coated face of the core", m2_or_none(report.core_area_m2)).mark(primed),
         Row::named("all bodies together, counted once", volume(report.union_volume_m3)),
         Row::named("sum of the bodies", volume(report.sum_of_parts_volume_m3)),
         Row::named("to glue, one side of every contact", Value::m2(report.glue_area_m2)),
@@ -279,6 +280,10 @@ pub(super) fn thick(report: &TakeoffReport) -> Section {
     let mm = |mm: f64| Value::Length(Length::from_millimetres(mm));
     let volume = |m3: Option<f64>| m3.map_or(Value::NotDefined, cubic);
     let mark = report.quality.mark(Kind::SkinVolume);
+    // Other areas of a skin that is not known are not known either; what bounds its volume says nothing of them.
+    let unknown = Some(report.quality.doubt(Kind::SkinVolume))
+        .filter(|doubt| *doubt == Grade::NotKnown.words())
+        .unwrap_or_default();
     let mut rows = vec![
         Row::named("applied", mm(report.skin_mm)).sum(&report.skin_sum),
         Row::named("left after carving where the hand was low (one pin in twenty)", mm(report.cover_at_low_pins_mm)),
@@ -297,15 +302,15 @@ pub(super) fn thick(report: &TakeoffReport) -> Section {
         rows.push(Row::named("rounding over at open rims would add", cubic(open.rim_round_m3)));
     }
     if let Some(area) = report.skin_outer_area_m2 {
-        rows.push(Row::named("far side of the skin", Value::m2(area)));
+        rows.push(Row::named("far side of the skin", Value::m2(area)).mark(unknown));
     }
     if let Some(area) = report.skin_scale_area_m2 {
         let name =
             if report.skin_scale_by == "closing" { "area at skin scale" } else { "area half way through the skin" };
-        rows.push(Row::named(name, Value::m2(area)));
+        rows.push(Row::named(name, Value::m2(area)).mark(unknown));
     }
     if let Some(ratio) = report.texture_ratio {
-        rows.push(Row::named("coated area over that (texture)", Value::Count(ratio, Unit::One)));
+        rows.push(Row::named("coated area over that (texture)", Value::Count(ratio, Unit::One)).mark(unknown));
     }
     rows.extend(report.two_lift_area_m2.map(|m2| Row::named("takes two lifts or more", Value::m2(m2))));
     Section::new("thick", "How thick and how many lifts").table(&["", ""], rows).table(
@@ -331,6 +336,7 @@ pub(super) fn order(key: &'static str, title: &'static str, rows: &[OrderRow]) -
 }
 
 pub(super) fn stands(report: &TakeoffReport) -> Section {
+    let load = report.row(FigureId::FloorLoad(State::Wet)).map_or("", |row| doubt(&row.quality));
     let feet = (1..).zip(&report.feet).map(|(k, foot)| {
         Row::new(vec![
             Value::words(format!("foot {k}")),
@@ -342,6 +348,7 @@ pub(super) fn stands(report: &TakeoffReport) -> Section {
             foot.wet_mass_kg.map_or(Value::NotDefined, |kg| Value::Mass(Mass::from_kilograms(kg))),
             foot.wet_load_kg_per_m2.map_or(Value::NotDefined, |load| Value::Load(MassPerArea::from_kg_per_m2(load))),
         ])
+        .mark(load)
     });
     let mut section = Section::new("stands", "What it stands on");
     if report.feet.len() > 1 {

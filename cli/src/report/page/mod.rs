@@ -176,8 +176,8 @@ fn tile(one: &Glance, colourings: &[Colouring]) -> String {
     };
     let matching = matching.filter(|colouring| colourings.contains(colouring));
     let show = matching.map_or_else(String::new, |colouring| format!(" data-show=\"{}\"", colouring.name()));
-    let (name, section, value) = (one.name, one.section, cell(&one.value));
-    format!("<div><dt><a href=\"#{section}\"{show}>{name}</a></dt><dd>{value}</dd></div>\n")
+    let (name, section, value, mark) = (one.name, one.section, cell(&one.value), marked(one.mark));
+    format!("<div><dt><a href=\"#{section}\"{show}>{name}</a></dt><dd>{value}{mark}</dd></div>\n")
 }
 
 fn section(section: &Section) -> String {
@@ -203,8 +203,7 @@ fn table(table: &Table) -> String {
 }
 
 fn row(row: &Row) -> String {
-    let mark =
-        if row.mark.is_empty() { String::new() } else { format!("<span class=\"mark\">{}</span>", escape(&row.mark)) };
+    let mark = marked(&row.mark);
     let sum = if row.sum.is_empty() {
         String::new()
     } else {
@@ -226,6 +225,10 @@ fn row(row: &Row) -> String {
         })
         .collect();
     format!("<tr{faces}>{cells}</tr>\n")
+}
+
+fn marked(mark: &str) -> String {
+    if mark.is_empty() { String::new() } else { format!("<span class=\"mark\">{}</span>", escape(mark)) }
 }
 
 fn is_number(value: &Value) -> bool {

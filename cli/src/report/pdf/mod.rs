@@ -39,7 +39,7 @@ pub fn print(content: &Report<'_>, scene: &Scene<'_>, stamp: &Stamp, paper: Pape
     press.words(&format!("Takeoff of {}, content key {}{date}", report.file, stamp.key), SIZE);
     let first = content.glance.iter().map(|one| Row {
         cells: vec![Value::Words(one.name.to_owned()), one.value.clone()],
-        mark: String::new(),
+        mark: one.mark.to_owned(),
         sum: String::new(),
         faces: None,
     });

@@ -130,9 +130,7 @@ impl TakeoffReport {
     fn open_words(&self) -> String {
         let mut out = String::new();
         self.open_sides.iter().for_each(|open| out += &wrapped("  ? ", &open.question()));
-        for (name, grade, why) in self.quality.rows().into_iter().filter(|(_, grade, _)| *grade != "good") {
-            out += &wrapped("  ! ", &plain(&format!("{name}: {grade}: {why}")));
-        }
+        self.quality.doubts().for_each(|doubt| out += &wrapped("  ! ", &plain(&doubt)));
         if !self.findings.is_empty() {
             out += &findings_text(&self.findings);
         }
@@ -171,7 +169,8 @@ impl TakeoffReport {
         format!("{}{colon}{note}", self.order_words(load))
     }
 
-    fn row(&self, id: FigureId) -> Option<&OrderRow> {
+    /// A row of the order or the weights.
+    pub(in crate::report) fn row(&self, id: FigureId) -> Option<&OrderRow> {
         self.order.iter().chain(&self.weights).find(|row| row.id == id)
     }
 

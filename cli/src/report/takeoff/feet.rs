@@ -1,6 +1,9 @@
 //! What a model stands on and its area at skin scale, as the report carries them.
 
+use super::quality_words;
+use crate::figure::{FigureId, State};
 use crate::job::Face;
+use crate::quantities::Quality;
 use crate::quantities::floor::{self, Bearing};
 use crate::request::Request;
 use crate::takeoff::Takeoff;
@@ -26,6 +29,10 @@ pub struct FootRow {
     pub wet_mass_kg: Option<f64>,
     /// That over its area.
     pub wet_load_kg_per_m2: Option<f64>,
+    /// What the two are worth: `good`, or the grade and why.
+    #[serde(serialize_with = "quality_words")]
+    #[schemars(with = "String")]
+    pub quality: Quality,
 }
 
 /// The area at skin scale, and how it is measured.
@@ -46,6 +53,7 @@ pub(super) fn rows(takeoff: &Takeoff) -> Vec<FootRow> {
     let footing = takeoff.footing();
     let carried = footing.value().map_or_else(Vec::new, |footing| floor::carried(footing, &takeoff.figures));
     let feet = footing.value().into_iter().flat_map(|footing| &footing.feet);
+    let load = takeoff.figures.quantity(FigureId::FloorLoad(State::Wet)).quality().clone();
     let row = |(k, Bearing { foot, .. }): (usize, &Bearing)| {
         let weight = carried.get(k).map(|pounds| Mass::from_pounds(*pounds).kilograms());
         FootRow {
@@ -56,6 +64,7 @@ pub(super) fn rows(takeoff: &Takeoff) -> Vec<FootRow> {
             area_m2: foot.area.square_metres(),
             wet_mass_kg: weight,
             wet_load_kg_per_m2: weight.map(|kg| kg / foot.area.square_metres()),
+            quality: load.clone(),
         }
     };
     feet.enumerate().map(row).collect()

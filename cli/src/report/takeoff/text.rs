@@ -7,7 +7,7 @@ use crate::job::Face;
 use crate::report::core::places_text;
 use crate::report::limits;
 use crate::report::look::findings_text;
-use crate::report::shared::Kind;
+use crate::report::shared::{Kind, doubt};
 use crate::report::table::{columns, plain, wrapped};
 use crate::report::zones;
 use cragskin_geom::soundness::{Grade, Quality};
@@ -75,9 +75,7 @@ impl TakeoffReport {
                 let known = if self.skin_by == "area_x_thickness" {
                     "not measured: area x thickness stands in its place".to_owned()
                 } else if !self.is_skin_known() {
-                    let [value, low, high] = [volume, volume - bound, volume + bound].map(Volume::from_cubic_metres);
-                    let within = if volume > bound { format!(": {low} to {high}") } else { String::new() };
-                    format!("{value}, not known{within}")
+                    format!("{}, not known", Volume::from_cubic_metres(volume))
                 } else if self.skin_by != "formula" || self.quality.skin_volume == "good" {
                     format!(
                         "{}, known to {:.2} %",
@@ -88,7 +86,8 @@ impl TakeoffReport {
                     let [least, most] = [volume - bound, volume].map(Volume::from_cubic_metres);
                     format!("at most {most} and at least {least}, by formula")
                 };
-                let more = if self.skin_by == "area_x_thickness" { String::new() } else { more };
+                let more =
+                    if self.skin_by == "area_x_thickness" || !self.is_skin_known() { String::new() } else { more };
                 out += &format!("  with corners and hollows  {known}{more}\n");
             }
             _ => out += "  with corners and hollows  not defined\n",
@@ -100,10 +99,11 @@ impl TakeoffReport {
             out += &wrapped(
                 "  ",
                 &format!(
-                    "areas: as modelled and coated {}, {} {}, front elevation {}",
+                    "areas: as modelled and coated {}, {} {}{}, front elevation {}",
                     or_none(self.coated_area_m2.map(Area::from_square_metres)),
                     if self.skin_scale_by == "closing" { "at skin scale" } else { "half way through the skin" },
                     Area::from_square_metres(scale),
+                    if self.is_skin_known() { "" } else { " (not known)" },
                     or_none(self.projected_area_m2.map(Area::from_square_metres))
                 ),
             );
@@ -331,10 +331,11 @@ impl TakeoffReport {
     }
 
     fn questions_text(&self) -> String {
-        if self.findings.is_empty() && !self.quality.reasons.is_empty() {
-            return "  nothing in the drawing; which figures are in doubt, and why, is said above\n".to_owned();
+        let doubts: String = self.quality.doubts().map(|doubt| wrapped("  ! ", &plain(&doubt))).collect();
+        if self.findings.is_empty() && !doubts.is_empty() {
+            return doubts;
         }
-        findings_text(&self.findings)
+        doubts + &findings_text(&self.findings)
     }
 }
 
@@ -345,10 +346,8 @@ pub(super) fn or_none(figure: Option<impl std::fmt::Display>) -> String {
 
 /// The grade to stand after a figure; empty when good, and where there is no figure.
 pub(super) fn mark(quality: &Quality) -> String {
-    match quality.grade {
-        Grade::Good | Grade::NotDefined => String::new(),
-        grade => format!("  ({})", grade.words()),
-    }
+    let doubt = doubt(quality);
+    if doubt.is_empty() { String::new() } else { format!("  ({doubt})") }
 }
 
 /// What a row comes to: packages, or the figure in both systems.

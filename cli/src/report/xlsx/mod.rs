@@ -2,6 +2,7 @@
 
 use super::content::{Content, Row, Section, Value};
 use super::page::Stamp;
+use super::shared::doubt;
 use crate::book::Book;
 use crate::failure::Failure;
 use crate::figure::{BookKey, Expr, FigureId, Figures, PACKAGE_TOLERANCE, Section as Part};
@@ -192,9 +193,13 @@ impl<'a> Live<'a> {
                         false => "material book",
                     };
                     let value = key.of(self.by).number_in(key.unit());
-                    (key.name().to_owned(), Some(value), key.unit(), from)
+                    (key.name().to_owned(), Some(value), key.unit(), from.to_owned())
                 }
-                Source::Figure(id) => (id.title(), self.figures.exact(id), id.unit(), "measured on the model"),
+                Source::Figure(id) => {
+                    let doubt = self.figures.get(id).map_or("", |figure| doubt(&figure.quality));
+                    let from = if doubt.is_empty() { String::new() } else { format!(": {doubt}") };
+                    (id.title(), self.figures.exact(id), id.unit(), format!("measured on the model{from}"))
+                }
             };
             sheet.write_string(row, 0, &name)?;
             let settled = matches!(*source, Source::Book(key) if self.is_settled(key));

@@ -5,7 +5,9 @@
 //!
 //! * **Square cut.** A foot on an open rim coats nothing, so the skin ends at a rim in the plane at right angles to the
 //!   face. The quarter round that a trowel would leave there is [`OpenSkin::rim`] and is not in the volume. Where a coat
-//!   meets a bare face it ends as on closed models: see [`crate::skin`].
+//!   meets a bare face it ends as on closed models, see [`crate::skin`], but for one thing: at a concave edge only what stands square
+//!   on the coated face counts. A closed model has the wedge between that and the bare face filled too, by distance from the edge:
+//!   `t^2 (angle - 90 deg) / 2` more for each metre of an edge whose faces stand at more than 90 degrees to each other.
 //! * **What stands near.** Where the foot coats nothing, being on a rim, on a bare face or on the back of another piece, the
 //!   next foot is asked. Mix does not pass through a surface: such a foot counts only where the line to it is clear.
 //!

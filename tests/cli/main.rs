@@ -11,6 +11,7 @@ mod damaged;
 mod doubts;
 mod figures;
 mod files;
+mod licences;
 mod names;
 mod ours;
 mod pictures;

@@ -329,6 +329,37 @@ fn a_coat_that_no_plane_of_another_ends() {
     }
 }
 
+/// A coat that ends at a bare face of its own plane, with the coat of another side within reach: that one goes on past the end, whatever
+/// is nearest. A side 0.2 m high with a return of less than the coat's thickness, about an arris and in a corner: `0.2 t`. A plate of
+/// 40 mm, its back coated and half of its front: the whole plate over that half, `t` over the other.
+#[test]
+fn past_an_end_the_coat_of_another_side_goes_on() {
+    const THICK: f64 = 0.03;
+    const LONG: f64 = 0.5;
+    let block = |e: f64| vec![[0.0, 0.0], [e, 0.0], [0.3, 0.0], [0.3, 0.2], [0.0, 0.2]];
+    let corner = |e: f64| vec![[0.0, 0.2], [-0.1, 0.2], [-0.1, -0.1], [0.3, -0.1], [0.3, 0.0], [e, 0.0], [0.0, 0.0]];
+    let plate = vec![[0.0, 0.0], [0.1, 0.0], [0.2, 0.0], [0.2, 0.04], [0.0, 0.04]];
+    let mut cases = vec![("plate", Face::Finished, plate, 0.1, true, 0.1 * (0.04 + THICK))];
+    for e in [0.01, 0.025] {
+        cases.push(("return", Face::Finished, block(e), e, false, 0.2 * THICK));
+        cases.push(("corner", Face::Core, corner(e), e, false, 0.2 * THICK));
+    }
+    for (what, face, section, e, is_plate, want) in cases {
+        let shape = prism(&section, LONG);
+        let drawn = mesh(&shape);
+        let is_coated = |f: usize| {
+            let corners = drawn.corners(f);
+            let all = |holds: &dyn Fn(f64, f64) -> bool| corners.iter().all(|p| holds(p.x, p.y));
+            let flat = all(&|x, y| y == 0.0 && x <= e);
+            let other = if is_plate { all(&|_, y| y == 0.04) } else { all(&|x, y| x == 0.0 && y >= 0.0) };
+            drawn.area_vector(f).z == 0.0 && (flat || other)
+        };
+        let coated: Vec<bool> = (0..drawn.triangles().len()).map(is_coated).collect();
+        let coat = Coat { coated: &coated, ..Coat::everywhere(face, Length::from_metres(THICK)) };
+        assert_skin(&format!("{what}, {e} m"), &shape, &coat, want * LONG, 0.005);
+    }
+}
+
 /// A finished column of which every other flat is bare. Square on its own flat each coat is whole, though
 /// deep in it the bare flats beside it are nearer: coated area times thickness.
 #[test]

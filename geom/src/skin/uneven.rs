@@ -92,6 +92,13 @@ impl Cell {
         coated.border <= NEAR_BORDER * self.side
     }
 
+    /// The coat has ended before an eighth of a cube. Of ends that meet at a corner some would cut too much: the centre stands for the
+    /// whole.
+    fn is_past(&self, coated: &Coated) -> bool {
+        let mut sharp = coated.ends.iter().filter(|end| !end.smooth);
+        self.holds_border(coated) && (coated.over_bare || sharp.any(|end| self.height(&end.plane) < 0.0))
+    }
+
     /// Two lists of ends leave the same of the cube; none where no coat reaches.
     fn cut_alike(&self, a: &[End], b: Option<&[End]>) -> bool {
         let height = |end: &End| self.height(&end.plane);
@@ -119,33 +126,42 @@ impl Block<'_, '_> {
         }
         let cell = Cell { centre: *p, side };
         // Beyond a sharp end another coat may go on: that of a tread before a low riser, of a wall over a chamfer.
-        let is_cut = coated.ends.iter().any(|end| !end.smooth && cell.height(&end.plane) < HALF_DIAGONAL);
-        if is_cut && let Some(other) = self.another(&around, &reach, asked) {
+        if coated.ends.iter().any(|end| !end.smooth && cell.height(&end.plane) < HALF_DIAGONAL)
+            && let Some(other) = self.another(&around, &reach, asked, |_| true)
+        {
             let other = Coated { solid: other.face, ..other };
             return self.clip(&cell, &coated, Some(&other));
         }
+        // Beyond a smooth one a coat of another side may: behind a bare hatch, about a corner.
+        let is_cut = coated.ends.iter().any(|end| cell.height(&end.plane) < HALF_DIAGONAL);
+        let other = if is_cut { self.of_another_side(&around, &reach, asked) } else { None };
         if !cell.holds_border(&coated) {
-            return self.clip(&cell, &coated, None);
+            return self.clip(&cell, &coated, other.as_ref());
         }
         let faces = self.near(&cell, coated.border, &faces);
         if faces.len() > MOST_NEAR {
             // The border is finer than eighths would be.
             self.ragged = true;
-            return self.clip(&cell, &coated, None);
+            return self.clip(&cell, &coated, other.as_ref());
         }
         let eighths: [_; 8] = std::array::from_fn(|c| {
             let eighth = cell.eighth(c);
             // What is known of the cube's centre holds as far as no face comes between.
             let known = (eighth.centre - p).norm();
             let asked = Asked { at: eighth.centre, side: eighth.side, faces: &faces, skin_side, known };
-            (eighth, self.reached(asked))
+            (eighth, self.reached(asked, &eighth))
         });
-        if eighths.iter().all(|(_, other)| cell.cut_alike(&coated.ends, other.as_ref().map(|other| &other.ends[..]))) {
-            return self.clip(&cell, &coated, None);
+        let ends = |reached: &Option<(Coated, Option<Coated>)>| reached.as_ref().map(|(coated, _)| coated.ends.clone());
+        if eighths.iter().all(|(_, reached)| cell.cut_alike(&coated.ends, ends(reached).as_deref())) {
+            return self.clip(&cell, &coated, other.as_ref());
         }
         self.ragged = true;
-        eighths.iter().fold((0.0, 0.0, 0.0), |sum, (eighth, coated)| {
-            let part = coated.as_ref().map_or((0.0, 0.0, 0.0), |coated| self.eighth(eighth, coated));
+        eighths.iter().fold((0.0, 0.0, 0.0), |sum, (eighth, reached)| {
+            let part = match reached {
+                Some((_, Some(beyond))) => self.clip(eighth, beyond, None),
+                Some((coated, None)) => self.eighth(eighth, coated),
+                None => (0.0, 0.0, 0.0),
+            };
             (sum.0 + part.0, sum.1 + part.1, sum.2 + part.2)
         })
     }
@@ -155,9 +171,7 @@ impl Block<'_, '_> {
         if !cell.holds_border(coated) {
             return self.clip(cell, coated, None);
         }
-        // Of ends that meet at a corner some would cut too much. The centre stands for the whole.
-        let mut sharp = coated.ends.iter().filter(|end| !end.smooth);
-        if coated.over_bare || sharp.any(|end| cell.height(&end.plane) < 0.0) {
+        if cell.is_past(coated) {
             return (0.0, 0.0, 0.0);
         }
         self.clip(cell, &Coated { ends: Vec::new(), ..*coated }, None)
@@ -211,21 +225,36 @@ impl Block<'_, '_> {
         (side.powi(3) * volume, side * side * far, side * side * middle)
     }
 
-    /// The coat that reaches farthest over a point.
-    fn reached(&mut self, asked: Asked<'_>) -> Option<Coated> {
+    /// The coat that reaches farthest over the centre of an eighth of a cube; and the one of another side that does beyond the end of it.
+    fn reached(&mut self, asked: Asked<'_>, cell: &Cell) -> Option<(Coated, Option<Coated>)> {
         let around = self.around(asked)?;
         let reach = self.farthest(&around)?;
-        Some(self.coated(&around, &reach, asked))
+        let coated = self.coated(&around, &reach, asked);
+        let beyond = if cell.is_past(&coated) { self.of_another_side(&around, &reach, asked) } else { None };
+        Some((coated, beyond))
     }
 
-    /// Another coat that reaches the cube about a point, from a place that is the nearest of its own surface.
-    fn another(&mut self, around: &Around, first: &Reach, asked: Asked<'_>) -> Option<Coated> {
+    /// Another coat, on a face that does not go on smoothly from that of the first.
+    fn of_another_side(&mut self, around: &Around, first: &Reach, asked: Asked<'_>) -> Option<Coated> {
+        let normal = self.room.tris[first.coat.tri as usize].normal;
+        self.another(around, first, asked, |other| !smooth(other, &normal))
+    }
+
+    /// Another coat that reaches the cube about a point, from a place that is the nearest of its own surface; its face looks as asked.
+    fn another(
+        &mut self,
+        around: &Around,
+        first: &Reach,
+        asked: Asked<'_>,
+        looks: impl Fn(&V3) -> bool,
+    ) -> Option<Coated> {
         let (tie, touch) = (1e-9 * self.job.fine.spacing, 1e-6 * self.job.thickest);
         let first = asked.at - first.coat.away;
         let place = |hit: &Hit| asked.at - hit.away;
         let reaches = |reach: &Reach| {
             reach.coat.distance <= reach.thick + HALF_DIAGONAL * asked.side
                 && (place(&reach.coat) - first).norm() > touch
+                && looks(&self.room.tris[reach.coat.tri as usize].normal)
         };
         let mut others: Vec<Reach> = self.coats(around).filter(reaches).collect();
         others.sort_by(|a, b| (a.coat.distance - a.thick).total_cmp(&(b.coat.distance - b.thick)));
@@ -287,8 +316,16 @@ impl Block<'_, '_> {
 
     /// The coats about a point that stand up to it: it is in front of their faces.
     fn coats<'s>(&'s self, around: &'s Around) -> impl Iterator<Item = Reach> + 's {
-        let coat = |hit: &Hit| self.room.tris[hit.tri as usize].coat.map(|thick| Reach { thick, coat: *hit });
-        around.hits.iter().filter_map(coat).filter(|reach| !around.skin_side || self.height(&reach.coat) >= 0.0)
+        around
+            .hits
+            .iter()
+            .filter_map(|hit| self.reach(hit))
+            .filter(|reach| !around.skin_side || self.height(&reach.coat) >= 0.0)
+    }
+
+    /// The coat of a face by its nearest place; none of a bare one.
+    fn reach(&self, hit: &Hit) -> Option<Reach> {
+        self.room.tris[hit.tri as usize].coat.map(|thick| Reach { thick, coat: *hit })
     }
 
     /// How high a point stands over the plane of a face.
@@ -299,19 +336,18 @@ impl Block<'_, '_> {
     /// The coat that reaches farthest over a point.
     fn farthest(&self, around: &Around) -> Option<Reach> {
         let tie = 1e-9 * self.job.fine.spacing;
-        let coat = |hit: &Hit| self.room.tris[hit.tri as usize].coat.map(|thick| Reach { thick, coat: *hit });
         let further = |a: Reach, b: Reach| {
             let gain = (b.coat.distance - b.thick) - (a.coat.distance - a.thick);
             if gain < -tie || (gain <= tie && self.better(&b.coat, &a.coat)) { b } else { a }
         };
-        let first = around.hits.iter().filter_map(coat).reduce(further)?;
+        let first = around.hits.iter().filter_map(|hit| self.reach(hit)).reduce(further)?;
         if !around.skin_side || first.coat.tri == around.nearest.tri || self.height(&first.coat) >= 0.0 {
             return Some(first);
         }
         // A coat reaches no farther back than the plane of its own face: not through something thin, nor round an arris. Under the
         // edge of a tread the one before it goes on.
         let square = |reach: &Reach| self.height(&reach.coat) >= reach.coat.distance - ALIKE * self.job.fine.spacing;
-        coat(&around.nearest).or_else(|| self.coats(around).filter(square).reduce(further))
+        self.reach(&around.nearest).or_else(|| self.coats(around).filter(square).reduce(further))
     }
 
     /// The planes in which the coat ends, and whether the point is past one at the coated face itself.

@@ -39,7 +39,10 @@ const ROUGHLY: f64 = 0.05;
 pub(crate) fn roughly(volume: Volume, bound: Volume) -> Option<Quality> {
     (bound > volume * ROUGHLY).then(|| {
         let [low, high] = [volume - bound, volume + bound].map(|end| if end < Volume::ZERO { Volume::ZERO } else { end });
-        let why = format!("between {low} and {high}, too ragged to measure closer in time: order by the larger, or have the border drawn simpler");
+        let why = format!(
+            "between {low} and {high}: borders are too fine for so thick a skin to measure closer in time; lists go by the middle, order \
+             by the larger"
+        );
         Quality::new(Grade::NotKnown, why)
     })
 }

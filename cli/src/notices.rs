@@ -151,24 +151,25 @@ pub fn all(
     notices
 }
 
-/// That a side has a straight flat and a turned one, and what is made of that.
-fn beside(Beside { side, straight, turned, angle, off, counts }: &Beside) -> FindingJson {
-    let (lies, does) = if *side == "floor" { ("level", "stand") } else { ("plumb", "lean") };
-    let found = format!(
-        "the {side}: {straight} is {lies}, and beside it {turned} is turned by {:.1} deg, up to {} off it.",
+/// That a side has a straight flat and a turned one, what is made of that, and the rule that says otherwise.
+fn beside(Beside { side, straight, turned, angle, off, counts, middles, .. }: &Beside) -> FindingJson {
+    let (lies, stands) = if *side == "floor" { ("level", "stands") } else { ("plumb", "leans") };
+    let (taken, otherwise, is) = if *counts {
+        ("Both count".to_owned(), format!("the turned one is coated and nothing {stands} on it"), "coated")
+    } else {
+        (format!("Only what is {lies} counts"), format!("the piece {stands} on the turned one too"), "bare")
+    };
+    let written = |p: Point3<f64>, way: f64| {
+        let at = |m: f64| format!("\"{:.2} in\"", (Length::from_metres(m).inches() * 100.0 * way).ceil() * way / 100.0);
+        format!("[{}, {}, {}]", at(p.x), at(p.y), at(p.z))
+    };
+    let (from, to) = (written(middles[0], -1.0), written(middles[1], 1.0));
+    let text = format!(
+        "the {side}: {straight} is {lies}, and beside it {turned} is turned by {:.1} deg, up to {} off it. {taken} as the {side}. If \
+         {otherwise}, say so in the job: [[scope.box]] from = {from}, to = {to}, is = \"{is}\".",
         angle.degrees(),
         feet_inches(*off)
     );
-    let taken = if *counts {
-        format!(
-            "Both are taken for the {side}. If the piece does not {does} on the turned one and it is coated, say so"
-        )
-    } else {
-        format!(
-            "Only what is {lies} is taken for the {side}. If the piece {does}s on the turned one too, say that it is bare"
-        )
-    };
-    let text = format!("{found} {taken} with a [[scope.box]] rule in the job.");
     FindingJson { code: "turned_flat_beside".to_owned(), count: 1, text }
 }
 

@@ -294,6 +294,12 @@ impl<'a> Revisions<'a> {
             None if takeoffs.iter().any(|(takeoff, _)| takeoff.scoped.found.iter().any(|found| found.missed)) => {
                 Quality::new(Grade::NotDefined, "a rule of scope finds nothing large in one of the revisions")
             }
+            None if takeoffs.iter().any(|(takeoff, _)| takeoff.scoped.beside.iter().any(|beside| beside.is_bare)) => {
+                Quality::new(
+                    Grade::NotKnown,
+                    "a turned flat beside a straight one may be bare or not in one of the revisions",
+                )
+            }
             None if changes[1] - changes[0] > 1e-9 => {
                 let [least, most] = changes.map(|change| 100.0 * change);
                 let why = format!("{least:.1} to {most:.1} %, by which of the sides are bare that nobody has settled");

@@ -22,6 +22,7 @@ use crate::numeric::FixedSum;
 use crate::projected;
 use crate::units::{Angle, Area, Length};
 use crate::words::written;
+use beside::Side;
 use cleared::Gone;
 use flat::{Outermost, Search, looks_along};
 use nalgebra::Vector3;
@@ -189,7 +190,7 @@ pub struct Scoped {
     pub found: Vec<Found>,
     /// Sides not settled.
     pub questions: Vec<Question>,
-    /// Sides with a straight flat and a turned one beside it.
+    /// Sides with a straight flat and a turned one beside it that no rule has decided.
     pub beside: Vec<Beside>,
     /// Who decides each face: the number of a rule found, the key of a question, or nobody.
     decided: Vec<u32>,
@@ -264,15 +265,15 @@ impl Scope {
             Settled::Bare | Settled::Coated => Area::ZERO,
         };
         let flat_back = Worth { least: (outline * OF_THE_OUTLINE).max(A_BACK).square_metres(), ..usual };
-        let sides: [(&str, Settled, Vector3<f64>, Outermost, Worth); 2] = [
-            ("floor", self.floor, down, floor, on_soles),
-            ("back", self.back, Vector3::y(), search.outermost(&Vector3::y()), flat_back),
-        ];
-        for (side, settled, direction, flat, worth) in sides {
-            let finds = |face: usize| flat.holds(mesh, face);
-            scoped.settle(side, settled, flat.turned(&direction), worth, &finds);
+        let back = search.outermost(&Vector3::y());
+        let sides: [(&str, Settled, Vector3<f64>, &Outermost, Worth); 2] =
+            [("floor", self.floor, down, &floor, on_soles), ("back", self.back, Vector3::y(), &back, flat_back)];
+        let mut both = Vec::new();
+        for (name, settled, direction, outermost, worth) in sides {
+            let finds = |face: usize| outermost.holds(mesh, face);
+            let by = scoped.settle(name, settled, outermost.turned(&direction), worth, &finds);
             scoped.looks_last(settled, direction, worth);
-            scoped.beside.extend(Beside::of((side, settled), &direction, &flat, &search, worth));
+            both.push(Side { name, direction, settled, outermost, by });
         }
         if self.underside != Settled::Ask || self.floor != Settled::Coated {
             let height = search.reach(&Vector3::z()) - lowest;
@@ -303,6 +304,7 @@ impl Scope {
             }
             scoped.credit(&gone);
         }
+        scoped.beside = both.iter().filter_map(|side| side.beside(&scoped, &search, &cleared.datum)).collect();
         scoped.measure_exposed(mesh, model.diagonal(), |_| 1.0);
         scoped
     }
@@ -329,16 +331,28 @@ impl Scoped {
         self.questions.iter().any(|question| question.key == self.decided[face])
     }
 
-    fn settle(&mut self, side: &'static str, settled: Settled, turned: Option<Angle>, worth: Worth, finds: Finds<'_>) {
+    /// Decides or asks about a side; and who decides its faces from then on.
+    fn settle(
+        &mut self,
+        side: &'static str,
+        settled: Settled,
+        turned: Option<Angle>,
+        worth: Worth,
+        finds: Finds<'_>,
+    ) -> u32 {
+        let by = match settled {
+            Settled::Ask => ASKED + self.questions.len() as u32,
+            Settled::Bare | Settled::Coated => self.found.len() as u32,
+        };
         match settled {
             Settled::Bare => self.set(side.to_owned(), State::Bare, turned, finds),
             Settled::Coated => self.set(side.to_owned(), State::Coated, turned, finds),
             Settled::Ask => {
-                let key = ASKED + self.questions.len() as u32;
-                self.decide(key, finds);
-                self.questions.push(Question { side, area_m2: 0.0, turned, key, worth });
+                self.decide(by, finds);
+                self.questions.push(Question { side, area_m2: 0.0, turned, key: by, worth });
             }
         }
+        by
     }
 
     fn decide(&mut self, key: u32, finds: Finds<'_>) -> Vec<bool> {

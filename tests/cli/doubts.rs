@@ -3,7 +3,7 @@
 use crate::common::{Folder, WIDE, line, number};
 use crate::workbook::Sheets;
 use cragskin_fixtures::Shape;
-use cragskin_fixtures::solid::{block, tiles};
+use cragskin_fixtures::solid::{block, prism, tiles};
 use serde_json::Value;
 
 const SQ_FT: f64 = 0.3048 * 0.3048;
@@ -423,4 +423,32 @@ fn the_foam_behind_a_skin_that_is_known_roughly_is_known() {
     let book = Sheets::read(&at.path().join("book.xlsx"));
     assert_eq!(book.source("skin volume"), "measured on the model: not known");
     assert_eq!(book.source("coated area"), "measured on the model");
+}
+
+/// A level foot of 4 x 6 ft, and beside it 7.5 ft of an underside that rises by 4 degrees: only the foot is taken for the floor, the area
+/// is an upper bound, and the rule that is told settles it. By hand `6 x 7.5 / cos 4` sq ft less.
+#[test]
+fn a_turned_flat_beside_a_level_one_is_told_with_the_rule_that_settles_it() {
+    let (rise, slope) = (7.5 * f64::to_radians(4.0).tan(), 7.5 / f64::to_radians(4.0).cos());
+    let section = [[0.0, 0.0], [4.0, 0.0], [11.5, rise], [11.5, 8.0], [0.0, 8.0]];
+    let shape = prism(&section, 6.0).rotate([1.0, 0.0, 0.0], 90.0);
+    let job = |rule: &str| {
+        format!(
+            "[job]\nname = \"plinth\"\nmodel = \"plinth.obj\"\nunits = \"ft\"\n[model]\nface = \"core\"\n[scope]\nfloor = \"bare\"\n\
+             back = \"coated\"\n{rule}"
+        )
+    };
+    let at = Folder::new().with("plinth.obj", shape.to_obj()).with("open.toml", job(""));
+    let open = at.json(&["takeoff", "open.toml", "--skin", "3/4 in", "--json"]);
+    assert_eq!((&open["quality"]["area"], &open["quality"]["lean"]), (&"upper bound".into(), &"good".into()));
+    let told = finding(&open, "turned_flat_beside").unwrap();
+    assert!(told.contains("24.0 sq ft (2.23 m2) is level") && told.contains("is turned by 4.0 deg"), "{told}");
+    let rule = told.split_once("in the job: ").unwrap().1.trim_end_matches('.');
+    let rule =
+        rule.replacen("] from", "]\nfrom", 1).replacen(", to = ", "\nto = ", 1).replacen(", is = ", "\nis = ", 1);
+    let at = at.with("settled.toml", job(&rule));
+    let settled = at.json(&["takeoff", "settled.toml", "--skin", "3/4 in", "--json"]);
+    assert_eq!((&settled["quality"]["area"], finding(&settled, "turned_flat_beside")), (&"good".into(), None));
+    let less = (number(&open, "coated_area_m2") - number(&settled, "coated_area_m2")) / SQ_FT;
+    near(less, 6.0 * slope, 1e-3);
 }

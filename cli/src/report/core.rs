@@ -9,6 +9,7 @@ use crate::job::Face;
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 use cragskin_geom::skin::{Lack, Place};
+use cragskin_geom::soundness::Grade;
 use cragskin_geom::units::{Area, Length, Volume, feet_inches};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -189,6 +190,9 @@ impl CoreReport {
                 "the model is taken as the CORE FACE: foam is cut as drawn (core.stl, where no bodies overlap); the mesh below is the finished face over it"
             },
         );
+        // The far side of a skin is no better known than the skin.
+        let is_unknown = finished && self.quality.skin_volume == Grade::NotKnown.words();
+        let primed = if is_unknown { Kind::SkinVolume } else { Kind::Area };
         let mut rows = vec![
             vec!["skin".to_owned(), Length::from_millimetres(self.skin_mm).to_string(), String::new()],
             vec![
@@ -200,7 +204,7 @@ impl CoreReport {
                 "core face, primed".to_owned(),
                 self.core_area_m2
                     .map_or_else(|| "not defined".to_owned(), |m2| Area::from_square_metres(m2).to_string()),
-                String::new(),
+                self.quality.mark(primed),
             ],
         ];
         rows.push(vec!["mix lost in crevices".to_owned(), volume(self.crevice_fill_m3), String::new()]);

@@ -9,7 +9,7 @@ use crate::quantities::floor::Footing;
 use crate::quantities::{Measured, Measures};
 use crate::report::table::plain;
 use crate::steep::Steep;
-use cragskin_geom::scope::{Scoped, State};
+use cragskin_geom::scope::{Beside, Scoped, State};
 use cragskin_geom::skin::{OpenSkin, Skin};
 use cragskin_geom::solid::Exposure;
 use cragskin_geom::soundness::{Checked, Grade, Quality, QualityTable};
@@ -164,7 +164,15 @@ fn scope_doubts(scoped: &Scoped) -> impl Iterator<Item = Quality> {
     };
     let most = missed(false).map(|why| Quality::new(Grade::UpperBound, format!("{why}; counted as coated")));
     let least = missed(true).map(|why| Quality::new(Grade::LowerBound, why));
-    [open, most, least].into_iter().flatten()
+    let beside = scoped.beside.iter().filter(|beside| beside.is_bare).map(|beside| {
+        let (grade, is) = if beside.counts { (Grade::LowerBound, "bare") } else { (Grade::UpperBound, "coated") };
+        let Beside { side, turned, .. } = beside;
+        Quality::new(
+            grade,
+            format!("{turned} beside the {side} are turned and counted as {is}, though shape does not tell"),
+        )
+    });
+    [open, most, least].into_iter().flatten().chain(beside)
 }
 
 /// What a skin without a solid is worth: nothing is known where its two estimates disagree.

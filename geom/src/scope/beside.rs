@@ -1,10 +1,10 @@
 //! A side of which one flat is drawn straight and another, beside it, is turned.
 
-use super::flat::{Outermost, Search};
-use super::{Settled, Worth};
+use super::flat::{Flat, Outermost, Search};
+use super::{NOBODY, Scoped, Settled, WORTH_ASKING};
 use crate::measure;
 use crate::units::{Angle, Area, Length};
-use nalgebra::Vector3;
+use nalgebra::{Point3, Vector3};
 
 /// Two flats at one side. Shape does not tell whether the piece stands, or leans, on the turned one too.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -13,46 +13,62 @@ pub struct Beside {
     pub side: &'static str,
     /// Area of the straight one; of whole faces, as the next.
     pub straight: Area,
-    /// Area of the turned one without what the straight one holds.
+    /// Area of the turned one that no rule has decided, without what the straight one holds.
     pub turned: Area,
     /// How far that is turned.
     pub angle: Angle,
-    /// How far it gets away from the straight one.
+    /// How far it gets away from the outermost place of the side.
     pub off: Length,
     /// Both are taken for the side; otherwise the straight one alone is.
     pub counts: bool,
+    /// The side is bare by an answer; otherwise nobody has said.
+    pub is_bare: bool,
+    /// Low and high corner of the box of the middles of the turned faces, from where rules measure: a box rule goes by middles, and those
+    /// of faces about this flat lie outside.
+    pub middles: [Point3<f64>; 2],
 }
 
-impl Beside {
-    /// Of a side whose answer changes a figure; a turned flat too small to be asked about is none. O(n).
-    pub(super) fn of(
-        (side, settled): (&'static str, Settled),
-        direction: &Vector3<f64>,
-        outermost: &Outermost,
-        search: &Search<'_>,
-        worth: Worth,
-    ) -> Option<Self> {
-        let (straight, turned, counts) = outermost.straight_and_turned().filter(|_| settled != Settled::Coated)?;
+/// A side, where it looks, what was said of it and who has decided its faces.
+pub(super) struct Side<'a> {
+    pub(super) name: &'static str,
+    pub(super) direction: Vector3<f64>,
+    pub(super) settled: Settled,
+    pub(super) outermost: &'a Outermost,
+    pub(super) by: u32,
+}
+
+impl Side<'_> {
+    /// The two flats, once all rules are applied: none where the answer changes nothing, where a rule has decided what is turned, and
+    /// where that is too little to be asked about. O(n).
+    pub(super) fn beside(&self, scoped: &Scoped, search: &Search<'_>, datum: &Vector3<f64>) -> Option<Beside> {
+        let (straight, turned, counts) =
+            self.outermost.straight_and_turned().filter(|_| self.settled != Settled::Coated)?;
         let (mesh, diagonal) = (search.model.mesh(), search.model.diagonal());
-        let beside = |face: usize| turned.holds(mesh, face) && !straight.holds(mesh, face);
+        let is_open = |face: usize| [self.by, NOBODY].contains(&scoped.decided[face]);
+        let holds = |flat: Flat, face: usize| flat.holds(mesh, face);
+        let beside = |face: usize| is_open(face) && holds(turned, face) && !holds(straight, face);
         let area = |holds: &(dyn Fn(usize) -> bool + Sync)| measure::area(mesh, diagonal, holds);
-        let found = Self {
-            side,
-            straight: area(&|face| straight.holds(mesh, face)),
-            turned: area(&beside),
-            angle: turned.turned(direction)?,
-            off: Length::from_metres(off(direction, search, beside)),
+        let size = area(&beside);
+        if size <= area(&|_| true) * WORTH_ASKING {
+            return None;
+        }
+        let (mut low, mut high) = (Vector3::repeat(f64::INFINITY), Vector3::repeat(f64::NEG_INFINITY));
+        let mut inmost = f64::INFINITY;
+        for face in (0..mesh.triangles().len()).filter(|face| beside(*face)) {
+            let corners = mesh.corners(face).map(|p| p.coords);
+            let middle = corners.iter().sum::<Vector3<f64>>() / 3.0;
+            (low, high) = (low.inf(&middle), high.sup(&middle));
+            inmost = corners.iter().map(|p| p.dot(&self.direction)).fold(inmost, f64::min);
+        }
+        Some(Beside {
+            side: self.name,
+            straight: area(&|face| holds(straight, face)),
+            turned: size,
+            angle: turned.turned(&self.direction)?,
+            off: Length::from_metres(search.reach(&self.direction) - inmost),
             counts,
-        };
-        let (size, whole) = (found.turned.square_metres(), area(&|_| true).square_metres());
-        (size > worth.share * whole && size >= worth.least).then_some(found)
+            is_bare: self.settled == Settled::Bare,
+            middles: [low, high].map(|corner| (corner + datum).into()),
+        })
     }
-}
-
-/// How far the farthest corner of some faces lies inside the outermost place in a direction.
-fn off(direction: &Vector3<f64>, search: &Search<'_>, holds: impl Fn(usize) -> bool) -> f64 {
-    let mesh = search.model.mesh();
-    let corners = (0..mesh.triangles().len()).filter(|face| holds(*face)).flat_map(|face| mesh.corners(face));
-    let inmost = corners.map(|p| p.coords.dot(direction)).fold(f64::INFINITY, f64::min);
-    search.reach(direction) - inmost
 }

@@ -215,6 +215,8 @@ impl<'a> Live<'a> {
         for id in &self.worked {
             row += 1;
             sheet.write_string(row, 0, id.title())?;
+            let quality = self.figures.get(*id).map_or("", |figure| doubt(&figure.quality));
+            sheet.write_string(row, 3, quality)?;
             if let (Some(work), Some(exact)) = (self.figures.work(*id), self.figures.exact(*id)) {
                 let live = Formula::new(format!("={}", self.formula(work))).set_result(exact.to_string());
                 sheet.write_formula_with_format(row, 1, live, &looks.plain)?;

@@ -127,14 +127,14 @@ impl Block<'_, '_> {
         let cell = Cell { centre: *p, side };
         // Beyond a sharp end another coat may go on: that of a tread before a low riser, of a wall over a chamfer.
         if coated.ends.iter().any(|end| !end.smooth && cell.height(&end.plane) < HALF_DIAGONAL)
-            && let Some(other) = self.another(&around, (&reach, &coated), asked, |_| true)
+            && let Some(other) = self.another(&around, &reach, asked, |_| true)
         {
             let other = Coated { solid: other.face, ..other };
             return self.clip(&cell, &coated, Some(&other));
         }
         // Beyond a smooth one a coat of another side may: behind a bare hatch, about a corner.
         let is_cut = coated.ends.iter().any(|end| cell.height(&end.plane) < HALF_DIAGONAL);
-        let other = if is_cut { self.of_another_side(&around, (&reach, &coated), asked) } else { None };
+        let other = if is_cut { self.of_another_side(&around, &reach, asked) } else { None };
         if !cell.holds_border(&coated) {
             return self.clip(&cell, &coated, other.as_ref());
         }
@@ -230,22 +230,21 @@ impl Block<'_, '_> {
         let around = self.around(asked)?;
         let reach = self.farthest(&around)?;
         let coated = self.coated(&around, &reach, asked);
-        let beyond = if cell.is_past(&coated) { self.of_another_side(&around, (&reach, &coated), asked) } else { None };
+        let beyond = if cell.is_past(&coated) { self.of_another_side(&around, &reach, asked) } else { None };
         Some((coated, beyond))
     }
 
     /// Another coat, on a face that does not go on smoothly from that of the first.
-    fn of_another_side(&mut self, around: &Around, first: (&Reach, &Coated), asked: Asked<'_>) -> Option<Coated> {
-        let normal = self.room.tris[first.0.coat.tri as usize].normal;
+    fn of_another_side(&mut self, around: &Around, first: &Reach, asked: Asked<'_>) -> Option<Coated> {
+        let normal = self.room.tris[first.coat.tri as usize].normal;
         self.another(around, first, asked, |other| !smooth(other, &normal))
     }
 
-    /// Another coat than the first that reaches the cube about a point, from a place that is the nearest of its own surface; its face looks
-    /// as asked. What stands behind the plane of a bare face that ends the first does not reach through it, unless it goes on smoothly.
+    /// Another coat that reaches the cube about a point, from a place that is the nearest of its own surface; its face looks as asked.
     fn another(
         &mut self,
         around: &Around,
-        (first, ended): (&Reach, &Coated),
+        first: &Reach,
         asked: Asked<'_>,
         looks: impl Fn(&V3) -> bool,
     ) -> Option<Coated> {
@@ -266,13 +265,8 @@ impl Block<'_, '_> {
             let beside = around.hits.iter().filter(|hit| is_coated(hit) && self.hit(hit.tri, &at).distance < touch);
             beside.into_iter().all(|hit| hit.distance >= reach.coat.distance - tie)
         };
-        let reach = others.into_iter().find(is_nearest)?;
-        let mut other = self.coated(around, &reach, asked);
-        let (at, normal) = (place(&reach.coat), self.room.tris[reach.coat.tri as usize].normal);
-        let cuts =
-            |end: &&End| !end.smooth && !smooth(&end.plane.0, &normal) && end.plane.0.dot(&at) < end.plane.1 - touch;
-        other.ends.extend(ended.ends.iter().filter(cuts));
-        Some(other)
+        let other = others.into_iter().find(is_nearest)?;
+        Some(self.coated(around, &other, asked))
     }
 
     /// A coat at a point.

@@ -258,14 +258,19 @@ impl Block<'_, '_> {
         };
         let mut others: Vec<Reach> = self.coats(around).filter(reaches).collect();
         others.sort_by(|a, b| (a.coat.distance - a.thick).total_cmp(&(b.coat.distance - b.thick)));
-        self.work += HIT_WORK * (others.len() * asked.faces.len()) as u64;
+        let mut looked = 0;
         let is_nearest = |reach: &Reach| {
-            let at = place(&reach.coat);
-            let is_coated = |hit: &Hit| self.room.tris[hit.tri as usize].coat.is_some();
-            let beside = around.hits.iter().filter(|hit| is_coated(hit) && self.hit(hit.tri, &at).distance < touch);
-            beside.into_iter().all(|hit| hit.distance >= reach.coat.distance - tie)
+            let (at, distance) = (place(&reach.coat), reach.coat.distance - tie);
+            let is_coated = |hit: &&Hit| self.room.tris[hit.tri as usize].coat.is_some();
+            let mut nearer = around.hits.iter().filter(|hit| hit.distance < distance).filter(is_coated);
+            !nearer.any(|hit| {
+                looked += 1;
+                self.hit(hit.tri, &at).distance < touch
+            })
         };
-        let other = others.into_iter().find(is_nearest)?;
+        let other = others.into_iter().find(is_nearest);
+        self.work += HIT_WORK * looked;
+        let other = other?;
         Some(self.coated(around, &other, asked))
     }
 

@@ -340,19 +340,16 @@ impl Scoped {
         worth: Worth,
         finds: Finds<'_>,
     ) -> u32 {
-        let by = match settled {
-            Settled::Ask => ASKED + self.questions.len() as u32,
-            Settled::Bare | Settled::Coated => self.found.len() as u32,
-        };
         match settled {
             Settled::Bare => self.set(side.to_owned(), State::Bare, turned, finds),
             Settled::Coated => self.set(side.to_owned(), State::Coated, turned, finds),
             Settled::Ask => {
-                self.decide(by, finds);
-                self.questions.push(Question { side, area_m2: 0.0, turned, key: by, worth });
+                let key = ASKED + self.questions.len() as u32;
+                self.decide(key, finds);
+                self.questions.push(Question { side, area_m2: 0.0, turned, key, worth });
+                key
             }
         }
-        by
     }
 
     fn decide(&mut self, key: u32, finds: Finds<'_>) -> Vec<bool> {
@@ -361,11 +358,14 @@ impl Scoped {
         hit
     }
 
-    fn set(&mut self, rule: String, is: State, turned: Option<Angle>, finds: Finds<'_>) {
-        let hit = self.decide(self.found.len() as u32, finds);
+    /// Decides by a rule; and its number.
+    fn set(&mut self, rule: String, is: State, turned: Option<Angle>, finds: Finds<'_>) -> u32 {
+        let by = self.found.len() as u32;
+        let hit = self.decide(by, finds);
         self.states.iter_mut().zip(&hit).filter(|(_, hit)| **hit).for_each(|(state, _)| *state = is);
         let faces = hit.iter().filter(|h| **h).count();
         self.note(rule, is, turned.filter(|_| faces > 0), faces);
+        by
     }
 
     fn note(&mut self, rule: String, is: State, turned: Option<Angle>, faces: usize) {

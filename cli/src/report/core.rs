@@ -9,7 +9,6 @@ use crate::job::Face;
 use crate::request::Request;
 use crate::takeoff::Takeoff;
 use cragskin_geom::skin::{Lack, Place};
-use cragskin_geom::soundness::Grade;
 use cragskin_geom::units::{Area, Length, Volume, feet_inches};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -190,8 +189,7 @@ impl CoreReport {
                 "the model is taken as the CORE FACE: foam is cut as drawn (core.stl, where no bodies overlap); the mesh below is the finished face over it"
             },
         );
-        // The far side of a skin is no better known than the skin.
-        let is_unknown = finished && self.quality.skin_volume == Grade::NotKnown.words();
+        let is_unknown = finished && !self.quality.unknown_skin().is_empty();
         let primed = if is_unknown { Kind::SkinVolume } else { Kind::Area };
         let mut rows = vec![
             vec!["skin".to_owned(), Length::from_millimetres(self.skin_mm).to_string(), String::new()],

@@ -95,6 +95,12 @@ impl QualityJson {
         if [Grade::Good, Grade::NotDefined].map(Grade::words).contains(&grade) { "" } else { grade }
     }
 
+    /// `not known` where the skin is not; empty otherwise. Its other areas are no better known than its volume, but what bounds the one
+    /// says nothing of the others.
+    pub(crate) fn unknown_skin(&self) -> &'static str {
+        if self.skin_volume == Grade::NotKnown.words() { self.skin_volume } else { "" }
+    }
+
     /// The names of the rows of a grade.
     #[must_use]
     pub fn graded(&self, grade: Grade) -> Vec<&'static str> {

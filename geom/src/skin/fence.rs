@@ -5,7 +5,8 @@ use super::field::Field;
 use super::near::{Hit, Patch};
 use crate::distance::{V3, closest};
 
-/// In steps of the grid: how far from the foot of a point an end is looked for.
+/// In steps of the grid: how far from the foot of a point an end is looked for. A depth is used to find zeros within two steps or so
+/// of its point, and this is twice as much.
 const AHEAD: f64 = 4.0;
 
 /// Where a bare face cuts a coat square: how far `p`, in the coat of a face by its foot there, is in front of the plane of the
@@ -23,34 +24,9 @@ pub(super) fn fence(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat
     let own = corners_of(coat.triangle);
     let own_normal = field.normal(&own);
     let inner = coat.distance - thick;
-    let mut best: Option<(f64, u32, V3)> = None;
     // Beyond the first only a plane that leans over the coat cuts it.
     let [near, reach] = [thick, field.ground.farthest].map(|reach| coat.distance.max(reach) + touch);
-    // A coat whose faces go on smoothly to bare ones ends at those nearest to the foot. The line of a border that passes by ends
-    // nothing, where it would be drawn on past its corners.
-    let aside = |t: u32, corners: &[V3; 3]| {
-        let is_asked = field.coat.on(t as usize).is_none() && (p - closest(p, corners)).norm() <= near;
-        let aside = (coat.at - closest(&coat.at, corners)).norm();
-        (is_asked && smooth(&field.normal(corners), &own_normal)).then_some(aside)
-    };
-    let mut least = AHEAD * field.grid.spacing;
-    patch.visit(level, &coat.at, least, |_, t, corners| {
-        least = aside(t, corners).map_or(least, |aside| aside.min(least));
-        least
-    });
-    let least = least + touch;
-    patch.visit(level, &coat.at, least, |patch, t, corners| {
-        if let Some(aside) = aside(t, corners).filter(|aside| *aside <= least) {
-            let normal = field.normal(corners);
-            let found = square_end(field, patch, level, Side { corners, normal }, coat, p);
-            let ends = |front: f64| front <= 0.0 || aside < touch;
-            let more = |front: f64| front > inner && best.is_none_or(|(f, u, _)| front > f || (front == f && t < u));
-            if let Some((front, way)) = found.filter(|(front, _)| ends(*front) && more(*front)) {
-                best = Some((front, t, way));
-            }
-        }
-        least
-    });
+    let mut best = smooth_end(field, patch, level, coat, p, near);
     patch.visit(level, p, reach, |patch, t, corners| {
         if field.coat.on(t as usize).is_some() {
             return reach;
@@ -91,6 +67,50 @@ pub(super) fn fence(field: &Field<'_>, patch: &mut Patch<'_>, level: usize, coat
         reach
     });
     best.map(|(front, _, normal)| (front, normal))
+}
+
+/// The end of a coat whose faces go on smoothly to bare ones, as [`fence`] has it, with the number of the bare face: of those within
+/// `near` of the point the ones nearest to the foot.
+fn smooth_end(
+    field: &Field<'_>,
+    patch: &mut Patch<'_>,
+    level: usize,
+    coat: &Hit,
+    p: &V3,
+    near: f64,
+) -> Option<(f64, u32, V3)> {
+    let touch = 1e-6 * field.ground.thickest;
+    let own_normal = field.normal(&field.ground.surface.corners(coat.triangle));
+    let inner = coat.distance - field.coat_on(coat.triangle);
+    let aside = |t: u32, corners: &[V3; 3]| {
+        let is_asked = field.coat.on(t as usize).is_none() && (p - closest(p, corners)).norm() <= near;
+        let aside = (coat.at - closest(&coat.at, corners)).norm();
+        (is_asked && smooth(&field.normal(corners), &own_normal)).then_some(aside)
+    };
+    let (mut least, farthest) = (f64::INFINITY, AHEAD * field.grid.spacing);
+    patch.visit(level, &coat.at, farthest, |_, t, corners| {
+        least = aside(t, corners).map_or(least, |aside| aside.min(least));
+        least.min(farthest)
+    });
+    if least > farthest {
+        return None;
+    }
+    let least = least + touch;
+    let mut best: Option<(f64, u32, V3)> = None;
+    patch.visit(level, &coat.at, least, |patch, t, corners| {
+        if let Some(aside) = aside(t, corners).filter(|aside| *aside <= least) {
+            let normal = field.normal(corners);
+            let found = square_end(field, patch, level, Side { corners, normal }, coat, p);
+            // The line of a border that passes by ends nothing, where it would be drawn on past its corners.
+            let ends = |front: f64| front <= 0.0 || aside < touch;
+            let more = |front: f64| front > inner && best.is_none_or(|(f, u, _)| front > f || (front == f && t < u));
+            if let Some((front, way)) = found.filter(|(front, _)| ends(*front) && more(*front)) {
+                best = Some((front, t, way));
+            }
+        }
+        least
+    });
+    best
 }
 
 /// Whether the plane of a bare face leans over a coat beyond an edge where the two meet, and cuts it at a point on the plane or in front

@@ -48,10 +48,10 @@ pub(super) fn sent(report: &TakeoffReport) -> Section {
 }
 
 pub(super) fn coat(report: &TakeoffReport) -> Section {
-    let mark = report.quality.mark(Kind::Area);
+    let mark = report.quality.doubt(Kind::Area);
     let mut rows = vec![
         Row::named("as modelled", Value::m2(report.as_modelled_area_m2)),
-        Row::named("coated", m2_or_none(report.coated_area_m2)).mark(&mark).faces(Faces::Coated),
+        Row::named("coated", m2_or_none(report.coated_area_m2)).mark(mark).faces(Faces::Coated),
     ];
     if !report.open_sides.is_empty() {
         let sides: Vec<&str> = report.open_sides.iter().map(|open| open.side).collect();
@@ -239,7 +239,7 @@ pub(super) fn foam(report: &TakeoffReport) -> Section {
     let primed = report.row(FigureId::Primer).map_or("", |row| doubt(&row.quality));
     let volume = |m3: Option<f64>| m3.map_or(Value::NotDefined, cubic);
     let mut rows = vec![
-        Row::named("core", volume(report.core_volume_m3)).mark(report.quality.mark(Kind::CoreVolume)),
+        Row::named("core", volume(report.core_volume_m3)).mark(report.quality.doubt(Kind::CoreVolume)),
         Row::named("coated face of the core", m2_or_none(report.core_area_m2)).mark(primed),
         Row::named("all bodies together, counted once", volume(report.union_volume_m3)),
         Row::named("sum of the bodies", volume(report.sum_of_parts_volume_m3)),
@@ -279,16 +279,13 @@ fn cubic(m3: f64) -> Value {
 pub(super) fn thick(report: &TakeoffReport) -> Section {
     let mm = |mm: f64| Value::Length(Length::from_millimetres(mm));
     let volume = |m3: Option<f64>| m3.map_or(Value::NotDefined, cubic);
-    let mark = report.quality.mark(Kind::SkinVolume);
-    // Other areas of a skin that is not known are not known either; what bounds its volume says nothing of them.
-    let unknown = Some(report.quality.doubt(Kind::SkinVolume))
-        .filter(|doubt| *doubt == Grade::NotKnown.words())
-        .unwrap_or_default();
+    let mark = report.quality.doubt(Kind::SkinVolume);
+    let unknown = report.quality.unknown_skin();
     let mut rows = vec![
         Row::named("applied", mm(report.skin_mm)).sum(&report.skin_sum),
         Row::named("left after carving where the hand was low (one pin in twenty)", mm(report.cover_at_low_pins_mm)),
         Row::named("area x thickness", volume(report.area_times_skin_m3)),
-        Row::named("with corners and hollows", volume(report.skin_volume_m3)).mark(&mark),
+        Row::named("with corners and hollows", volume(report.skin_volume_m3)).mark(mark),
         Row::named("known to within", volume(report.skin_volume_bound_m3)),
     ];
     rows.push(Row::named("found by", Value::words(report.skin_by)));

@@ -10,7 +10,7 @@ use crate::report::look::findings_text;
 use crate::report::shared::{Kind, doubt};
 use crate::report::table::{columns, plain, wrapped};
 use crate::report::zones;
-use cragskin_geom::soundness::{Grade, Quality};
+use cragskin_geom::soundness::Quality;
 use cragskin_geom::units::{Area, Length, Volume, feet_inches, metric_length};
 
 /// A smaller area prints as nothing: a tenth of a square foot.
@@ -327,7 +327,7 @@ impl TakeoffReport {
     }
 
     fn is_skin_known(&self) -> bool {
-        self.quality.skin_volume != Grade::NotKnown.words()
+        self.quality.unknown_skin().is_empty()
     }
 
     fn questions_text(&self) -> String {

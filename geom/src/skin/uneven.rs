@@ -134,7 +134,8 @@ impl Block<'_, '_> {
         }
         // Beyond a smooth one a coat of another side may: behind a bare hatch, about a corner.
         let is_cut = coated.ends.iter().any(|end| cell.height(&end.plane) < HALF_DIAGONAL);
-        let other = if is_cut { self.of_another_side(&around, &reach, asked) } else { None };
+        let own = self.room.tris[reach.coat.tri as usize].normal;
+        let other = if is_cut { self.another(&around, &reach, asked, |other| !smooth(other, &own)) } else { None };
         if !cell.holds_border(&coated) {
             return self.clip(&cell, &coated, other.as_ref());
         }
@@ -149,19 +150,15 @@ impl Block<'_, '_> {
             // What is known of the cube's centre holds as far as no face comes between.
             let known = (eighth.centre - p).norm();
             let asked = Asked { at: eighth.centre, side: eighth.side, faces: &faces, skin_side, known };
-            (eighth, self.reached(asked, &eighth))
+            (eighth, self.reached(asked))
         });
-        let ends = |reached: &Option<(Coated, Option<Coated>)>| reached.as_ref().map(|(coated, _)| coated.ends.clone());
+        let ends = |reached: &Option<Coated>| reached.as_ref().map(|coated| coated.ends.clone());
         if eighths.iter().all(|(_, reached)| cell.cut_alike(&coated.ends, ends(reached).as_deref())) {
             return self.clip(&cell, &coated, other.as_ref());
         }
         self.ragged = true;
         eighths.iter().fold((0.0, 0.0, 0.0), |sum, (eighth, reached)| {
-            let part = match reached {
-                Some((_, Some(beyond))) => self.clip(eighth, beyond, None),
-                Some((coated, None)) => self.eighth(eighth, coated),
-                None => (0.0, 0.0, 0.0),
-            };
+            let part = reached.as_ref().map_or((0.0, 0.0, 0.0), |coated| self.eighth(eighth, coated));
             (sum.0 + part.0, sum.1 + part.1, sum.2 + part.2)
         })
     }
@@ -225,19 +222,11 @@ impl Block<'_, '_> {
         (side.powi(3) * volume, side * side * far, side * side * middle)
     }
 
-    /// The coat that reaches farthest over the centre of an eighth of a cube; and the one of another side that does beyond the end of it.
-    fn reached(&mut self, asked: Asked<'_>, cell: &Cell) -> Option<(Coated, Option<Coated>)> {
+    /// The coat that reaches farthest over the centre of an eighth of a cube.
+    fn reached(&mut self, asked: Asked<'_>) -> Option<Coated> {
         let around = self.around(asked)?;
         let reach = self.farthest(&around)?;
-        let coated = self.coated(&around, &reach, asked);
-        let beyond = if cell.is_past(&coated) { self.of_another_side(&around, &reach, asked) } else { None };
-        Some((coated, beyond))
-    }
-
-    /// Another coat, on a face that does not go on smoothly from that of the first.
-    fn of_another_side(&mut self, around: &Around, first: &Reach, asked: Asked<'_>) -> Option<Coated> {
-        let normal = self.room.tris[first.coat.tri as usize].normal;
-        self.another(around, first, asked, |other| !smooth(other, &normal))
+        Some(self.coated(&around, &reach, asked))
     }
 
     /// Another coat that reaches the cube about a point, from a place that is the nearest of its own surface; its face looks as asked.

@@ -33,8 +33,12 @@ pub(super) fn farthest(surface: &Surface<'_>, is_bare: impl Fn(u32) -> bool) -> 
 /// Where a bare face turns sharply from a coated one, but by less than a right angle, its plane leans over the coat: how far from
 /// their edge it leaves a coat of thickness 1, one over the sine of the turn. None where it leans over nothing.
 pub(super) fn leans_within(bare: &V3, coated: &V3) -> Option<f64> {
-    (bare.dot(coated) > 0.0 && !smooth(bare, coated)).then(|| 1.0 / bare.cross(coated).norm())
+    (bare.dot(coated) > SQUARE && !smooth(bare, coated)).then(|| 1.0 / bare.cross(coated).norm())
 }
+
+/// Cosine up to which a turn is a right angle: corners written in single precision turn a short face by less, and over a coat of
+/// thickness 1 such a plane gains a ten-thousandth.
+const SQUARE: f64 = 1e-4;
 
 /// A triangle and its unit normal towards the skin.
 #[derive(Clone, Copy)]
@@ -49,18 +53,19 @@ pub(super) fn smooth(a: &V3, b: &V3) -> bool {
 }
 
 /// The unit normal of the plane through `at` in front of which the coat of `coated` has ended, where it meets `bare` there; both
-/// touch `at`. None where the coat runs on up to the bare face, and for a coat that stands on a `foot` before a sharp end: that is
-/// another's.
+/// touch `at`. None where the coat runs on up to the bare face, where the two meet in a point alone, and for a coat that stands on a
+/// `foot` before a sharp end: that is another's.
 ///
 /// * At a convex edge that is sharp the plane of the bare face goes on through the coat, as if a board stood there.
 /// * Where the two are one smooth surface the coat is cut square to its own face, at their common edge. The plane of the bare
 ///   face would shave the coat of a round piece of radius R and thickness t over a length of sqrt(2 R t).
 /// * At a concave edge that is sharp the coat runs up to the bare face.
 pub(super) fn end(bare: Side<'_>, coated: Side<'_>, at: &V3, foot: &V3, touch: f64) -> Option<V3> {
-    if !smooth(&bare.normal, &coated.normal) {
-        let middle = coated.corners.iter().sum::<V3>() / 3.0;
-        let [middle, foot] = [&middle, foot].map(|place| bare.normal.dot(&(place - at)));
-        return (middle < -touch && foot <= touch).then_some(bare.normal);
+    let is_sharp = !smooth(&bare.normal, &coated.normal);
+    let middle = coated.corners.iter().sum::<V3>() / 3.0;
+    let in_front = |place: &V3| bare.normal.dot(&(place - at));
+    if is_sharp && (in_front(&middle) >= -touch || in_front(foot) > touch) {
+        return None;
     }
     (0..3).find_map(|k| {
         let [a, b, opposite] = [0, 1, 2].map(|i| coated.corners[(k + i) % 3]);
@@ -73,6 +78,9 @@ pub(super) fn end(bare: Side<'_>, coated: Side<'_>, at: &V3, foot: &V3, touch: f
         let beside = at.lerp(&((a + b) / 2.0), SHARED);
         if (beside - closest(&beside, bare.corners)).norm() > touch {
             return None;
+        }
+        if is_sharp {
+            return Some(bare.normal);
         }
         let out = along.cross(&coated.normal).try_normalize(0.0)?;
         Some(if out.dot(&(opposite - a)) > 0.0 { -out } else { out })

@@ -12,6 +12,8 @@ use crate::distance::{V3, clipped};
 const NEAR_BORDER: f64 = 3.0 * HALF_DIAGONAL;
 /// With more faces near than this a cube is not halved.
 const MOST_NEAR: usize = 200;
+/// Coats in a cube beside the first, at most: what more would add is of the order of the cube's corners.
+const MOST_OTHERS: usize = 3;
 /// Planes that differ by less than this share of a cube's side cut it alike.
 const ALIKE: f64 = 1e-6;
 
@@ -63,6 +65,14 @@ struct Around {
 struct Reach {
     thick: f64,
     coat: Hit,
+}
+
+/// How a coat stands to a point.
+struct Look {
+    /// Of its face.
+    normal: V3,
+    /// The point is square on its face.
+    is_square: bool,
 }
 
 /// A point, the faces that may matter there, and the side of the surface that a point is on which is `known` away.
@@ -125,25 +135,31 @@ impl Block<'_, '_> {
             return (0.0, 0.0, 0.0);
         }
         let cell = Cell { centre: *p, side };
-        // Beyond a sharp end another coat may go on: that of a tread before a low riser, of a wall over a chamfer.
-        if coated.ends.iter().any(|end| !end.smooth && cell.height(&end.plane) < HALF_DIAGONAL)
-            && let Some(other) = self.another(&around, &reach, asked, |_| true)
-        {
-            let other = Coated { solid: other.face, ..other };
-            return self.clip(&cell, &coated, Some(&other));
-        }
-        // Beyond a smooth one a coat of another side may: behind a bare hatch, about a corner.
-        let is_cut = coated.ends.iter().any(|end| cell.height(&end.plane) < HALF_DIAGONAL);
+        let is_cut = |end: &&End| cell.height(&end.plane) < HALF_DIAGONAL;
         let own = self.room.tris[reach.coat.tri as usize].normal;
-        let other = if is_cut { self.another(&around, &reach, asked, |other| !smooth(other, &own)) } else { None };
+        // Beyond a sharp end any other coat may go on: that of a tread before a low riser, of a wall over a chamfer.
+        if coated.ends.iter().filter(is_cut).any(|end| !end.smooth) {
+            let others = self.others(&cell, &around, &reach, asked, |_| true);
+            if !others.is_empty() {
+                let others: Vec<Coated> =
+                    others.into_iter().map(|other| Coated { solid: other.face, ..other }).collect();
+                return self.clip(&cell, &coated, &others);
+            }
+        }
+        // Beyond a smooth one a coat of another side may, behind a bare hatch or about a corner, and one that is square on its own flat.
+        let others = if coated.ends.iter().any(|end| is_cut(&end)) {
+            self.others(&cell, &around, &reach, asked, |other| other.is_square || !smooth(&other.normal, &own))
+        } else {
+            Vec::new()
+        };
         if !cell.holds_border(&coated) {
-            return self.clip(&cell, &coated, other.as_ref());
+            return self.clip(&cell, &coated, &others);
         }
         let faces = self.near(&cell, coated.border, &faces);
         if faces.len() > MOST_NEAR {
             // The border is finer than eighths would be.
             self.ragged = true;
-            return self.clip(&cell, &coated, other.as_ref());
+            return self.clip(&cell, &coated, &others);
         }
         let eighths: [_; 8] = std::array::from_fn(|c| {
             let eighth = cell.eighth(c);
@@ -154,7 +170,7 @@ impl Block<'_, '_> {
         });
         let ends = |reached: &Option<Coated>| reached.as_ref().map(|coated| coated.ends.clone());
         if eighths.iter().all(|(_, reached)| cell.cut_alike(&coated.ends, ends(reached).as_deref())) {
-            return self.clip(&cell, &coated, other.as_ref());
+            return self.clip(&cell, &coated, &others);
         }
         self.ragged = true;
         eighths.iter().fold((0.0, 0.0, 0.0), |sum, (eighth, reached)| {
@@ -166,12 +182,12 @@ impl Block<'_, '_> {
     /// The part of an eighth of a cube that is skin.
     fn eighth(&mut self, cell: &Cell, coated: &Coated) -> (f64, f64, f64) {
         if !cell.holds_border(coated) {
-            return self.clip(cell, coated, None);
+            return self.clip(cell, coated, &[]);
         }
         if cell.is_past(coated) {
             return (0.0, 0.0, 0.0);
         }
-        self.clip(cell, &Coated { ends: Vec::new(), ..*coated }, None)
+        self.clip(cell, &Coated { ends: Vec::new(), ..*coated }, &[])
     }
 
     /// Of some faces those that may say anywhere in a cube where the coat is and where it ends; the border is so far from its
@@ -192,17 +208,22 @@ impl Block<'_, '_> {
         faces.iter().zip(&far).filter(|(_, far)| keep(far)).map(|(tri, _)| *tri).collect()
     }
 
-    /// What of a cube is in a coat, and in another one beyond the ends of the first.
-    fn clip(&mut self, cell: &Cell, coated: &Coated, other: Option<&Coated>) -> (f64, f64, f64) {
+    /// What of a cube is in a coat, and beyond the ends of it in each of others: each counts where all before it have ended.
+    fn clip(&mut self, cell: &Cell, first: &Coated, others: &[Coated]) -> (f64, f64, f64) {
         let side = cell.side;
         let under = |plane: &Plane| (-plane.0, -cell.height(plane));
         let ends =
             |coat: &Coated| coat.ends.iter().map(|end| (end.plane.0, cell.height(&end.plane))).collect::<Vec<_>>();
         let planes = |coat: &Coated| [&[under(&coat.solid), under(&coat.face)][..], &ends(coat)].concat();
-        // A coat counts once: less what of the other lies before the ends of the first.
-        let mut parts = vec![(1.0, coated, planes(coated))];
-        if let Some(other) = other {
-            parts.extend([(1.0, other, planes(other)), (-1.0, other, [planes(other), ends(coated)].concat())]);
+        let coats: Vec<&Coated> = std::iter::once(first).chain(others).collect();
+        let mut parts = Vec::new();
+        for (k, &coat) in coats.iter().enumerate() {
+            // By inclusion and exclusion over the coats before it.
+            for before in 0..1_usize << k {
+                let ended = (0..k).filter(|j| before >> j & 1 == 1).map(|j| ends(coats[j]));
+                let sign = if before.count_ones() % 2 == 0 { 1.0 } else { -1.0 };
+                parts.push((sign, coat, ended.fold(planes(coat), |all, more| [all, more].concat())));
+            }
         }
         self.work += PLANE_WORK * parts.iter().map(|part| part.2.len() as u64).sum::<u64>();
         // Up to a share of the thickness over the face, and some more.
@@ -229,38 +250,57 @@ impl Block<'_, '_> {
         Some(self.coated(&around, &reach, asked))
     }
 
-    /// Another coat that reaches the cube about a point, from a place that is the nearest of its own surface; its face looks as asked.
-    fn another(
+    /// The coats that reach a cube beyond the ends of the first, each from a place that is the nearest of its own surface and with a look
+    /// as asked: those that end in the cube, up to the one that does not.
+    fn others(
         &mut self,
+        cell: &Cell,
         around: &Around,
         first: &Reach,
         asked: Asked<'_>,
-        looks: impl Fn(&V3) -> bool,
-    ) -> Option<Coated> {
+        looks: impl Fn(&Look) -> bool,
+    ) -> Vec<Coated> {
         let (tie, touch) = (1e-9 * self.job.fine.spacing, 1e-6 * self.job.thickest);
         let first = asked.at - first.coat.away;
         let place = |hit: &Hit| asked.at - hit.away;
+        let look = |reach: &Reach| Look {
+            normal: self.room.tris[reach.coat.tri as usize].normal,
+            is_square: self.height(&reach.coat) >= reach.coat.distance - ALIKE * asked.side,
+        };
         let reaches = |reach: &Reach| {
             reach.coat.distance <= reach.thick + HALF_DIAGONAL * asked.side
                 && (place(&reach.coat) - first).norm() > touch
-                && looks(&self.room.tris[reach.coat.tri as usize].normal)
+                && looks(&look(reach))
         };
-        let mut others: Vec<Reach> = self.coats(around).filter(reaches).collect();
-        others.sort_by(|a, b| (a.coat.distance - a.thick).total_cmp(&(b.coat.distance - b.thick)));
-        let mut looked = 0;
-        let is_nearest = |reach: &Reach| {
+        let mut reached: Vec<Reach> = self.coats(around).filter(reaches).collect();
+        reached.sort_by(|a, b| (a.coat.distance - a.thick).total_cmp(&(b.coat.distance - b.thick)));
+        let mut others: Vec<Coated> = Vec::new();
+        let mut places: Vec<V3> = Vec::new();
+        for reach in reached {
             let (at, distance) = (place(&reach.coat), reach.coat.distance - tie);
+            if places.iter().any(|other| (other - at).norm() <= touch) {
+                continue;
+            }
             let is_coated = |hit: &&Hit| self.room.tris[hit.tri as usize].coat.is_some();
-            let mut nearer = around.hits.iter().filter(|hit| hit.distance < distance).filter(is_coated);
-            !nearer.any(|hit| {
-                looked += 1;
-                self.hit(hit.tri, &at).distance < touch
-            })
-        };
-        let other = others.into_iter().find(is_nearest);
-        self.work += HIT_WORK * looked;
-        let other = other?;
-        Some(self.coated(around, &other, asked))
+            let nearer: Vec<u32> =
+                around.hits.iter().filter(|hit| hit.distance < distance).filter(is_coated).map(|hit| hit.tri).collect();
+            self.work += HIT_WORK * nearer.len() as u64;
+            if nearer.into_iter().any(|tri| self.hit(tri, &at).distance < touch) {
+                continue;
+            }
+            let other = self.coated(around, &reach, asked);
+            places.push(at);
+            let height = |end: &End| cell.height(&end.plane);
+            if other.ends.iter().any(|end| height(end) <= -HALF_DIAGONAL) {
+                continue;
+            }
+            let is_last = other.ends.iter().all(|end| height(end) >= HALF_DIAGONAL);
+            others.push(other);
+            if is_last || others.len() == MOST_OTHERS {
+                break;
+            }
+        }
+        others
     }
 
     /// A coat at a point.
@@ -393,11 +433,7 @@ impl Block<'_, '_> {
                         end(tri, at, t);
                     });
                 }
-            } else if !is_bare(tri)
-                && near
-                && self.hit(tri, &on_bare).distance < touch
-                && !(passes && smooth(&normal, &of(bare.tri).normal))
-            {
+            } else if !is_bare(tri) && near && self.hit(tri, &on_bare).distance < touch && !passes {
                 end(bare.tri, on_bare, tri);
             }
         }

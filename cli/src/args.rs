@@ -1,6 +1,7 @@
 //! Every flag and its help text; no work is done here.
 
 use crate::job::{Close, Control, Face, Limit, Settled, SignedAxis, SkinOverride, Units};
+use crate::store::Store;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use cragskin_geom::soundness;
 use std::path::PathBuf;
@@ -163,6 +164,32 @@ pub struct JobFlags {
     /// End with exit code 1 when it is so: "undercut area > 20 sq ft"; may be given again
     #[arg(long, value_name = "RULE")]
     pub limit: Vec<Limit>,
+    #[command(flatten)]
+    #[expect(missing_docs)]
+    pub store: StoreFlags,
+}
+
+/// Where what was measured is kept, so that the next command does not measure it again.
+#[derive(Args, Clone, Debug, Default)]
+pub struct StoreFlags {
+    /// Folder for what was measured, which may be deleted at any time [default: cragskin in the user's cache folder]
+    #[arg(long = "store", value_name = "DIR")]
+    pub folder: Option<PathBuf>,
+    /// Measure anew: neither look for what was measured before nor keep it
+    #[arg(long, conflicts_with = "folder")]
+    pub no_store: bool,
+}
+
+impl StoreFlags {
+    /// The store that they ask for.
+    #[must_use]
+    pub fn store(&self) -> Store {
+        match &self.folder {
+            _ if self.no_store => Store::default(),
+            Some(folder) => Store::new(Some(folder.clone())),
+            None => Store::of_the_user(),
+        }
+    }
 }
 
 /// `takeoff`.
@@ -336,12 +363,6 @@ pub struct Batch {
     /// Only the second of eight parts of the list: "2/8"; the rows of all parts together are the rows of the whole
     #[arg(long, value_name = "PART/PARTS")]
     pub shard: Option<crate::batch::Shard>,
-    /// Folder for results, which may be deleted at any time [default: cragskin in the user's cache folder]
-    #[arg(long, value_name = "DIR")]
-    pub cache: Option<PathBuf>,
-    /// Neither look for kept results nor keep any
-    #[arg(long, conflicts_with = "cache")]
-    pub no_cache: bool,
 }
 
 /// `report`.

@@ -5,6 +5,7 @@ use crate::job::Face;
 use crate::quantities::Grade;
 use crate::request::Request;
 use crate::steep::Search;
+use crate::store::Key;
 use crate::takeoff::{Takeoff, solid};
 use cragskin_geom::effort::Effort;
 use cragskin_geom::mesh::Mesh;
@@ -14,6 +15,7 @@ use cragskin_geom::skin::{
 use cragskin_geom::solid::{Facet, Solid};
 use cragskin_geom::units::Length;
 use cragskin_geom::zones::ThinCore;
+use serde::{Deserialize, Serialize};
 
 /// The far side of the skin, and what to settle before foam is cut.
 #[derive(Clone, Debug)]
@@ -27,7 +29,7 @@ pub struct Core {
 }
 
 /// Places to settle before foam is cut.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Looked {
     /// No foam, or too little.
     pub places: Vec<Place>,
@@ -58,11 +60,14 @@ impl Core {
     pub fn new(takeoff: &Takeoff, request: &Request) -> Result<Self, Failure> {
         let foam = Foam::of(takeoff, request)?;
         let inside = foam.solid.inside();
-        let far = core_mesh(&inside, &foam.surface, &foam.coat(), foam.grid);
+        let far =
+            request.store.kept(|| foam.key("core"), || core_mesh(&inside, &foam.surface, &foam.coat(), foam.grid));
         // What the takeoff has found is not looked for again.
         let looked = match &takeoff.looked {
             Ok(looked) => looked.clone(),
-            Err(_) => foam.look(Some(&far.mesh), &Effort::any()),
+            Err(_) => request
+                .store
+                .kept(|| foam.key("core places").and(&foam.least), || foam.look(Some(&far.mesh), &Effort::any())),
         };
         let drawn = (foam.face == Side::Core && takeoff.exposure.is_whole()).then(|| inside.into_owned());
         Ok(Self { far, drawn, looked })
@@ -71,6 +76,7 @@ impl Core {
 
 /// What the core is found from.
 struct Foam<'a> {
+    takeoff: &'a Takeoff,
     solid: Solid<'a>,
     /// Of the solid, with what of it is coated.
     surface: Mesh,
@@ -123,7 +129,12 @@ impl<'a> Foam<'a> {
         };
         let thickness = takeoff.applied.thickness;
         let grid = if half_cells(takeoff) > FINE { thickness } else { thickness / 2.0 };
-        Ok(Self { solid, surface, facets, coated, face, thickness, grid, least: request.book.foam.core_min })
+        Ok(Self { takeoff, solid, surface, facets, coated, face, thickness, grid, least: request.book.foam.core_min })
+    }
+
+    /// What it is worked out from.
+    fn key(&self, stage: &'static str) -> Key {
+        self.takeoff.key.stage(stage).and(&(self.face, self.thickness, self.grid))
     }
 
     fn coat(&self) -> Coat<'_> {
@@ -196,10 +207,15 @@ impl Looked {
         let (cells, (a_cell, least, most)) = (half_cells(takeoff), QUICK_WORK);
         if !takeoff.skin.is_stand_in && cells <= QUICK_CELLS {
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between the two")]
-            let effort = Effort::of((a_cell * cells).clamp(least, most) as u64);
+            let most = (a_cell * cells).clamp(least, most) as u64;
             let foam = Foam::of(takeoff, request).map_err(|failure| failure.to_string())?;
-            let looked = foam.look(None, &effort);
-            if !effort.is_spent() {
+            let key = || foam.key("places").and(&(foam.least, most));
+            let look = || {
+                let effort = Effort::of(most);
+                let looked = foam.look(None, &effort);
+                (!effort.is_spent()).then_some(looked)
+            };
+            if let Some(looked) = request.store.kept(key, look) {
                 return Ok(looked);
             }
         }

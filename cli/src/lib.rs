@@ -23,6 +23,7 @@ pub mod revisions;
 pub mod settings;
 mod stands;
 pub mod steep;
+pub mod store;
 pub mod takeoff;
 
 use clap::Parser;

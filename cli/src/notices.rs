@@ -2,7 +2,7 @@
 //! carving eats up, a size that no shop builds.
 
 use crate::book::Book;
-use crate::job::Close;
+use crate::job::{Close, Faces, lines};
 use crate::load::PlacingWords;
 use crate::quantities::Measured;
 use crate::quantities::floor::Footing;
@@ -20,7 +20,7 @@ use cragskin_geom::solid::Exposure;
 use cragskin_geom::soundness::{Checked, Grade, Quality};
 use cragskin_geom::stance::{self, OtherUp};
 use cragskin_geom::units::{Area, Length, ModelUnit, feet_inches};
-use nalgebra::{Point3, Vector3};
+use nalgebra::Point3;
 
 /// That carving eats up the cover, if it does.
 #[must_use]
@@ -34,7 +34,7 @@ pub fn thin_cover(applied: &Applied) -> Option<FindingJson> {
         "{} applied leaves, after carving, {left}; the book wants {}. Apply more, or carve less deep.",
         applied.thickness, applied.cover
     );
-    applied.is_thin().then(|| FindingJson { code: THIN_COVER.to_owned(), count: 1, text })
+    applied.is_thin().then(|| FindingJson { code: THIN_COVER.to_owned(), count: 1, text, rule: Vec::new() })
 }
 
 /// That closing the model as asked leaves surface with nothing behind it, if it does.
@@ -50,7 +50,7 @@ pub fn hidden(exposure: &Exposure, request: &Request) -> Option<FindingJson> {
         exposure.hidden
     );
     let says = exposure.hidden > Area::ZERO;
-    says.then(|| FindingJson { code: "hidden_by_closing".to_owned(), count: 1, text })
+    says.then(|| FindingJson { code: "hidden_by_closing".to_owned(), count: 1, text, rule: Vec::new() })
 }
 
 /// That the piece falls into several that do not hold together, where there is a load on the floor and the floor feels that.
@@ -61,7 +61,7 @@ pub(crate) fn apart(footing: &Measured<Footing>, exposure: &Exposure) -> Option<
         "{count} pieces do not hold together (less than a square inch of contact): the load on the floor is reckoned as if they did, and is \
          not known. Take each off by itself, or have them joined in the model."
     );
-    Some(FindingJson { code: "pieces_apart".to_owned(), count, text })
+    Some(FindingJson { code: "pieces_apart".to_owned(), count, text, rule: Vec::new() })
 }
 
 /// That coated faces stand so close that no tool gets between them, if they do.
@@ -78,7 +78,12 @@ pub fn unreached(steep: &Steep, coated: Area, skin: Length) -> Option<FindingJso
         steep.crevices,
         feet_inches(skin * 2.0)
     );
-    (steep.crevices > Area::ZERO).then(|| FindingJson { code: "no_tool_reaches".to_owned(), count: 1, text })
+    (steep.crevices > Area::ZERO).then(|| FindingJson {
+        code: "no_tool_reaches".to_owned(),
+        count: 1,
+        text,
+        rule: Vec::new(),
+    })
 }
 
 /// Of the coated area: less of it out of reach changes no order.
@@ -96,7 +101,12 @@ pub fn unreached_quality(steep: &Steep, coated: Area) -> Option<Quality> {
 pub fn idle_keys(book: &Book) -> Option<FindingJson> {
     let keys = book.unread.join(", ");
     let text = format!("the book sets {keys}; nothing is reckoned with it yet, so no figure changes.");
-    (!keys.is_empty()).then(|| FindingJson { code: IDLE_KEYS.to_owned(), count: book.unread.len(), text })
+    (!keys.is_empty()).then(|| FindingJson {
+        code: IDLE_KEYS.to_owned(),
+        count: book.unread.len(),
+        text,
+        rule: Vec::new(),
+    })
 }
 
 /// The code of [`thin_cover`], which follows from the book's cover alone: nothing is measured with it.
@@ -117,7 +127,9 @@ pub fn all(
 ) -> Vec<FindingJson> {
     let model = &checked.model;
     let mut notices = Vec::new();
-    let mut say = |code: &str, text: String| notices.push(FindingJson { code: code.to_owned(), count: 1, text });
+    let mut say = |code: &str, text: String| {
+        notices.push(FindingJson { code: code.to_owned(), count: 1, text, rule: Vec::new() })
+    };
     if too_large {
         let size = model.size();
         say(
@@ -134,12 +146,16 @@ pub fn all(
     notices.extend(other_up.map(which_up));
     notices.extend(scaled(&request.placing));
     notices.extend(thin_cover(applied));
-    let mut say = |code: &str, text: String| notices.push(FindingJson { code: code.to_owned(), count: 1, text });
+    let mut say = |code: &str, text: String| {
+        notices.push(FindingJson { code: code.to_owned(), count: 1, text, rule: Vec::new() })
+    };
     if request.close.is_some() && checked.all_closed() {
         say("nothing_to_close", "--close changes nothing: every body of the model is closed already.".to_owned());
     }
     notices.extend(idle_keys(&request.book));
-    let mut say = |code: &str, text: String| notices.push(FindingJson { code: code.to_owned(), count: 1, text });
+    let mut say = |code: &str, text: String| {
+        notices.push(FindingJson { code: code.to_owned(), count: 1, text, rule: Vec::new() })
+    };
     for found in scoped.found.iter().filter(|found| found.faces == 0) {
         let names: Vec<String> =
             model.parts().iter().flat_map(|part| [part.name.clone(), part.material.clone()]).collect();
@@ -152,25 +168,31 @@ pub fn all(
 }
 
 /// That a side has a straight flat and a turned one, what is made of that, and the rule that says otherwise.
-fn beside(Beside { side, straight, turned, angle, off, counts, middles, .. }: &Beside) -> FindingJson {
+fn beside(Beside { side, straight, turned, angle, off, counts, middles, with_it, .. }: &Beside) -> FindingJson {
     let (lies, stands) = if *side == "floor" { ("level", "stands") } else { ("plumb", "leans") };
     let (taken, otherwise, is) = if *counts {
         ("Both count".to_owned(), format!("the turned one is coated and nothing {stands} on it"), "coated")
     } else {
         (format!("Only what is {lies} counts"), format!("the piece {stands} on the turned one too"), "bare")
     };
-    let written = |p: Point3<f64>, way: f64| {
-        let at = |m: f64| format!("\"{:.2} in\"", (Length::from_metres(m).inches() * 100.0 * way).ceil() * way / 100.0);
-        format!("[{}, {}, {}]", at(p.x), at(p.y), at(p.z))
+    // A hundredth of an inch more on each side, so that rounding loses no middle.
+    let corner = |p: Point3<f64>, way: f64| {
+        p.coords
+            .map(|m| Length::from_inches(((Length::from_metres(m).inches() * 100.0 * way).ceil() + 1.0) * way / 100.0))
+            .into()
     };
-    let (from, to) = (written(middles[0], -1.0), written(middles[1], 1.0));
+    let with_it = match *with_it > *turned * 0.01 {
+        true => format!("; the box takes {with_it} of other faces with it, which a later rule may set right"),
+        false => String::new(),
+    };
     let text = format!(
         "the {side}: {straight} is {lies}, and beside it {turned} is turned by {:.1} deg, up to {} off it. {taken} as the {side}. If \
-         {otherwise}, say so in the job: [[scope.box]] from = {from}, to = {to}, is = \"{is}\".",
+         {otherwise}, say so in the job with the lines below{with_it}.",
         angle.degrees(),
-        feet_inches(*off)
+        feet_inches(*off),
     );
-    FindingJson { code: "turned_flat_beside".to_owned(), count: 1, text }
+    let rule = Faces::Box { from: corner(middles[0], -1.0), to: corner(middles[1], 1.0) };
+    FindingJson { code: "turned_flat_beside".to_owned(), count: 1, text, rule: lines(&rule, is) }
 }
 
 /// That rules for places have moved the corner from which all places are taped.
@@ -182,7 +204,7 @@ pub fn datum(cleared: &Cleared) -> Option<FindingJson> {
         "what is left out by place set the corner of the model: places are taped from the corner of what is ours, which lies {x} right, \
          {y} back and {z} up of the corner that the rules for places measure from."
     );
-    moved.then(|| FindingJson { code: "corner_moved".to_owned(), count: 1, text })
+    moved.then(|| FindingJson { code: "corner_moved".to_owned(), count: 1, text, rule: Vec::new() })
 }
 
 /// That the model was scaled to a length, beside every figure that leaves the program without the notes.
@@ -192,7 +214,7 @@ pub fn scaled(placing: &PlacingWords) -> Option<FindingJson> {
         format!("the file has no sensible unit and is scaled so that {length}: every figure follows from that length.")
     };
     let length = placing.scale_to.filter(|_| placing.is_scaled())?;
-    Some(FindingJson { code: SCALED.to_owned(), count: 1, text: text(length) })
+    Some(FindingJson { code: SCALED.to_owned(), count: 1, text: text(length), rule: Vec::new() })
 }
 
 /// The code of [`scaled`].
@@ -235,7 +257,7 @@ pub fn which_up(other: &OtherUp) -> FindingJson {
     } else {
         ".".to_owned()
     };
-    FindingJson { code: WHICH_UP.to_owned(), count: 1, text }
+    FindingJson { code: WHICH_UP.to_owned(), count: 1, text, rule: Vec::new() }
 }
 
 /// The code of the question which way is up.
@@ -250,16 +272,21 @@ fn called(figure: &Figure, parts: &[PartName]) -> Option<String> {
 /// Bodies as high as people: proposed for leaving out, never left out silently.
 #[must_use]
 pub fn scale_figures(figures: &[Figure], parts: &[PartName]) -> Vec<FindingJson> {
-    let text = |figure: &Figure| scale_figure(figure, parts, Vector3::zeros());
-    let found = figures.iter().map(text);
-    found.map(|text| FindingJson { code: SCALE_FIGURE.to_owned(), count: 1, text }).collect()
+    let found = |figure: &Figure| {
+        let rule = match called(figure, parts) {
+            Some(_) => Vec::new(),
+            None => lines(&inches_around(figure.low, figure.high), "left out"),
+        };
+        FindingJson { code: SCALE_FIGURE.to_owned(), count: 1, text: scale_figure(figure, parts), rule }
+    };
+    figures.iter().map(found).collect()
 }
 
 /// The code of a body that may be a scale figure.
 pub const SCALE_FIGURE: &str = "scale_figure";
 
-/// The question about a figure, whose low corner lies `datum` off the corner that rules for places measure from.
-pub(crate) fn scale_figure(figure: &Figure, parts: &[PartName], datum: Vector3<f64>) -> String {
+/// The question about a figure.
+pub(crate) fn scale_figure(figure: &Figure, parts: &[PartName]) -> String {
     let height = feet_inches(Length::from_metres(figure.height()));
     let area = Area::from_square_metres(figure.area);
     let what = format!(
@@ -269,17 +296,16 @@ pub(crate) fn scale_figure(figure: &Figure, parts: &[PartName], datum: Vector3<f
         Some(name) => format!(
             "`{name}`: {what} --leave-out {name:?}, or that it is coated or bare with a [[scope.part]] rule in the job."
         ),
-        None => {
-            let inches = |p: Point3<f64>, way: f64| {
-                let at = |m: f64| format!("\"{:.0} in\"", (Length::from_metres(m).inches() * way).ceil() * way + way);
-                format!("[{}, {}, {}]", at(p.x), at(p.y), at(p.z))
-            };
-            let (from, to) = (inches(figure.low + datum, -1.0), inches(figure.high + datum, 1.0));
-            format!(
-                "{what} so in the job (is = \"coated\" if it is ours): [[scope.box]] from = {from}, to = {to}, is = \"left out\"."
-            )
-        }
+        None => format!("{what} so in the job with the lines below (is = \"coated\" if it is ours)."),
     }
+}
+
+/// A box in whole inches, an inch or more around two corners.
+#[must_use]
+pub fn inches_around(low: Point3<f64>, high: Point3<f64>) -> Faces {
+    let down = |m: f64| Length::from_inches(Length::from_metres(m).inches().floor() - 1.0);
+    let up = |m: f64| Length::from_inches(Length::from_metres(m).inches().ceil() + 1.0);
+    Faces::Box { from: [low.x, low.y, low.z].map(down), to: [high.x, high.y, high.z].map(up) }
 }
 
 /// What scale figures say of a unit that nobody knows; a figure that fits no unit as a person says nothing.
@@ -303,5 +329,5 @@ pub fn unit_witnesses(figures: &[Figure], parts: &[PartName]) -> Vec<FindingJson
         })
     };
     let found = figures.iter().filter_map(text);
-    found.map(|text| FindingJson { code: SCALE_FIGURE.to_owned(), count: 1, text }).collect()
+    found.map(|text| FindingJson { code: SCALE_FIGURE.to_owned(), count: 1, text, rule: Vec::new() }).collect()
 }

@@ -1,7 +1,8 @@
 //! What looks as if it were no part of the work: proposed for leaving out, and counted as ours until somebody says. The coated
 //! area is then the most it can be, and what it comes to without is measured as the run is in which it is left out.
 
-use crate::notices::{SCALE_FIGURE, scale_figure};
+use crate::job::lines;
+use crate::notices::{SCALE_FIGURE, inches_around, scale_figure};
 use crate::ours;
 use crate::report::shared::FindingJson;
 use crate::report::table::plain;
@@ -46,6 +47,16 @@ struct Candidate {
     rule: Option<Faces>,
     /// Its triangles.
     faces: Vec<bool>,
+}
+
+impl Candidate {
+    /// The lines of a job file that leave it out; none where its name does on the command line.
+    fn lines(&self) -> Vec<String> {
+        match &self.rule {
+            None | Some(Faces::Part(_)) => Vec::new(),
+            Some(place) => lines(place, "left out"),
+        }
+    }
 }
 
 /// What rules are asked on.
@@ -102,7 +113,7 @@ impl Search<'_> {
             let named = self.by_name(&own);
             let place = inches_around(figure.low + self.cleared.datum, figure.high + self.cleared.datum);
             let rule = named.as_ref().map_or(place, |(_, rule)| rule.clone());
-            let text = scale_figure(&figure, parts, self.cleared.datum);
+            let text = scale_figure(&figure, parts);
             let name = named.map_or_else(|| "a slender body".to_owned(), |(name, _)| format!("`{}`", plain(&name)));
             let faces = self.finds(&rule);
             Candidate { code: SCALE_FIGURE, name, text, rule: Some(rule), faces }
@@ -172,10 +183,7 @@ impl Search<'_> {
             ),
             None => match self.exact([place], &faces) {
                 Some(rule) => {
-                    let words = format!(
-                        "{what} so in the job (is = \"coated\" if it is ours): {}, is = \"left out\".",
-                        in_the_job(&rule)
-                    );
+                    let words = format!("{what} so in the job with the lines below (is = \"coated\" if it is ours).");
                     (called.to_owned(), words, Some(rule))
                 }
                 None => {
@@ -194,29 +202,6 @@ fn area_of(body: &Body) -> Area {
     Area::from_square_metres(body.area)
 }
 
-/// A box in whole inches, an inch or more around two corners.
-fn inches_around(low: Point3<f64>, high: Point3<f64>) -> Faces {
-    let down = |m: f64| Length::from_inches(Length::from_metres(m).inches().floor() - 1.0);
-    let up = |m: f64| Length::from_inches(Length::from_metres(m).inches().ceil() + 1.0);
-    Faces::Box { from: [low.x, low.y, low.z].map(down), to: [high.x, high.y, high.z].map(up) }
-}
-
-/// A rule for a place as a job file says it, but for what becomes of the faces.
-fn in_the_job(rule: &Faces) -> String {
-    let inches = |length: &Length| format!("\"{:.3} in\"", length.inches()).replace(".000", "");
-    match rule {
-        Faces::Part(name) => format!("[[scope.part]] name = {name:?}"),
-        Faces::Plane { facing, at, within } => {
-            let facing = facing.to_string().to_lowercase();
-            format!("[[scope.plane]] facing = \"{facing}\", at = {}, within = {}", inches(at), inches(within))
-        }
-        Faces::Box { from, to } => {
-            let corner = |corner: &[Length; 3]| corner.iter().map(inches).collect::<Vec<_>>().join(", ");
-            format!("[[scope.box]] from = [{}], to = [{}]", corner(from), corner(to))
-        }
-    }
-}
-
 impl Proposed {
     /// Everything that may be no part of the work and that no rule names. O(n) where nothing is.
     #[must_use]
@@ -233,7 +218,12 @@ impl Proposed {
         let keep: Vec<bool> =
             (0..checked.model.mesh().triangles().len()).map(|k| !found.iter().any(|f| f.faces[k])).collect();
         let coated_area_without = coated_without(&search, &found, &keep, request);
-        let findings = found.iter().map(|f| FindingJson { code: f.code.to_owned(), count: 1, text: f.text.clone() });
+        let findings = found.iter().map(|f| FindingJson {
+            code: f.code.to_owned(),
+            count: 1,
+            text: f.text.clone(),
+            rule: f.lines(),
+        });
         let findings = findings.collect();
         Self { findings, names: found.into_iter().map(|f| f.name).collect(), coated_area_without }
     }

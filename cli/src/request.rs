@@ -5,6 +5,7 @@ use crate::book::{Book, Sides};
 use crate::failure::Failure;
 use crate::job::{Close, Face, Faces, Job, Limit, Rule, Scope, Sheets, State};
 use crate::load::{self, PlacingWords};
+use crate::store::Store;
 use cragskin_geom::scope as geom;
 use cragskin_geom::skin::Accuracy;
 use cragskin_geom::units::Length;
@@ -39,6 +40,8 @@ pub struct Request {
     pub book_name: String,
     /// The book.
     pub book: Book,
+    /// Where what was measured is kept.
+    pub store: Store,
 }
 
 impl Request {
@@ -81,6 +84,7 @@ impl Request {
             limits: job.map(|job| job.limits).unwrap_or_default().into_iter().chain(flags.limit.clone()).collect(),
             book_name,
             book,
+            store: flags.store.store(),
         })
     }
 

@@ -4,12 +4,9 @@ use crate::book::{Book, PerClass};
 use crate::quantities::lath::Laid;
 use cragskin_geom::lean::Class;
 use cragskin_geom::mesh::Mesh;
-use cragskin_geom::solid::{Exposure, Solid};
 use cragskin_geom::topology::Topology;
 use cragskin_geom::units::{Angle, Area, Length};
-use cragskin_geom::zones::{
-    JointRules, LathPlan, LathRules, LiftRules, Lifts, Surface, ZoneRules, Zones, crevice_area,
-};
+use cragskin_geom::zones::{JointRules, LathPlan, LathRules, LiftRules, Lifts, ZoneRules, Zones, crevice_area};
 
 /// A face this near a class limit may change class when it is carved.
 const NEAR_LIMIT: Angle = Angle::from_degrees(2.0);
@@ -49,27 +46,9 @@ pub struct Steep {
 pub(crate) const MIN_PLACE: Area = Area::from_square_feet(0.25);
 
 impl Steep {
-    /// Finds the zones of what lies exposed of the coated faces, plans their lath and counts their lifts. `outside`: the
-    /// solid of the mesh, and what of it lies exposed.
+    /// Plans the lath of zones and counts their lifts.
     #[must_use]
-    pub fn new(
-        mesh: &Mesh,
-        topology: &Topology,
-        coated: &[bool],
-        outside: (&Solid<'_>, &Exposure),
-        book: &Book,
-        applied: Length,
-    ) -> Self {
-        let radius = book.zones.smooth_radius;
-        let surface = Surface::exposed(mesh, topology, coated, outside, book.foam.contact_gap, radius);
-        let rules = ZoneRules {
-            limits: book.classes,
-            smooth_radius: book.zones.smooth_radius,
-            min_area: book.zones.min_area,
-            close_gap: book.zones.close_gap,
-            near_limit: NEAR_LIMIT,
-        };
-        let zones = Zones::on(&surface, &rules);
+    pub fn new(mesh: &Mesh, topology: &Topology, coated: &[bool], zones: Zones, book: &Book, applied: Length) -> Self {
         let lath = LathPlan::of(&zones, &lath_rules(book));
         let lift_rules = lift_rules(book, applied);
         let lifts = Lifts::count(mesh, &zones, &lift_rules);
@@ -103,6 +82,18 @@ impl Steep {
             courses: self.lath.zones.iter().map(|lath| lath.courses).sum(),
             edge_fixings: self.lath.zones.iter().map(|lath| lath.fixings_edge).sum(),
         }
+    }
+}
+
+/// The book's rules for zones.
+#[must_use]
+pub const fn zone_rules(book: &Book) -> ZoneRules {
+    ZoneRules {
+        limits: book.classes,
+        smooth_radius: book.zones.smooth_radius,
+        min_area: book.zones.min_area,
+        close_gap: book.zones.close_gap,
+        near_limit: NEAR_LIMIT,
     }
 }
 

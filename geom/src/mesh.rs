@@ -1,6 +1,7 @@
 //! The mesh everyone reads: distinct positions, three indices a triangle, finite numbers, valid indices, immutable.
 
 use nalgebra::{Point3, Vector3};
+use serde::{Deserialize, Serialize};
 
 /// A welded triangle mesh.
 ///
@@ -8,7 +9,7 @@ use nalgebra::{Point3, Vector3};
 /// Order is canonical: it depends on the shape alone, not on the order of triangles in the file, and the same shape
 /// gives the same bits everywhere downstream. Vertices lie along a space-filling curve, so neighbours in space are
 /// near in memory; triangles start at their lowest index (winding kept) and are sorted.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Mesh {
     pub(crate) positions: Vec<Point3<f64>>,
     triangles: Vec<[u32; 3]>,

@@ -304,7 +304,7 @@ impl Scope {
             }
             scoped.credit(&gone);
         }
-        scoped.beside = both.iter().filter_map(|side| side.beside(&scoped, &search, &cleared.datum)).collect();
+        scoped.beside = both.iter().flat_map(|side| side.beside(&scoped, &search, &cleared.datum)).collect();
         scoped.measure_exposed(mesh, model.diagonal(), |_| 1.0);
         scoped
     }

@@ -6,6 +6,7 @@
 mod print;
 mod text;
 
+use serde::{Deserialize, Serialize};
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub};
 
 pub use print::{feet_inches, metric_length};
@@ -25,7 +26,7 @@ const M3_PER_FT3: f64 = METRES_PER_FOOT * METRES_PER_FOOT * METRES_PER_FOOT;
 macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident { $($(#[$udoc:meta])* $from:ident / $to:ident = $factor:expr;)+ }) => {
         $(#[$doc])*
-        #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]
+        #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
         pub struct $name(f64);
 
         impl $name {

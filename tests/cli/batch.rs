@@ -106,7 +106,7 @@ fn shards_put_together_are_the_whole() {
     for k in 0..7 {
         scratch.write(&format!("m/{k}.stl"), solid::block(1.0, 1.0, 1.0 + f64::from(k)).to_binary_stl());
     }
-    let words = ["batch", "m", "--units", "ft", "--jsonl", "--no-cache"];
+    let words = ["batch", "m", "--units", "ft", "--jsonl", "--no-store"];
     let whole = scratch.run(&words).out;
     let mut lines: Vec<String> = Vec::new();
     for shard in ["3/3", "1/3", "2/3"] {
@@ -115,7 +115,7 @@ fn shards_put_together_are_the_whole() {
     }
     lines.sort_by_key(|line| serde_json::from_str::<Value>(line).unwrap()["number"].as_u64());
     assert_eq!(lines.join("\n") + "\n", whole);
-    assert!(!scratch.0.join("cache").exists(), "--no-cache keeps nothing");
+    assert!(!scratch.0.join("cache").exists(), "--no-store keeps nothing");
 }
 
 /// A list on standard input, a folder met twice, a loop of links, a link that leads nowhere, a file nobody may read.
@@ -166,7 +166,7 @@ fn a_full_disk_is_one_clear_message() {
     scratch.write("a.stl", solid::block(1.0, 1.0, 1.0).to_binary_stl());
     scratch.write("b.stl", solid::block(1.0, 1.0, 2.0).to_binary_stl());
     // A cache that cannot be written: every row is there, one note is told, the exit code is that of the rows.
-    let said = scratch.run(&["batch", "a.stl", "b.stl", "--units", "ft", "--jsonl", "--cache", "a.stl/cache"]);
+    let said = scratch.run(&["batch", "a.stl", "b.stl", "--units", "ft", "--jsonl", "--store", "a.stl/cache"]);
     assert_eq!((said.code, rows(&said).len()), (0, 2));
     assert_eq!(said.err.matches("results are not kept").count(), 1, "{}", said.err);
     let full = std::path::Path::new("/dev/full");
@@ -233,7 +233,7 @@ fn killed_and_resumed_gives_the_same_bytes() {
     }
     let words = ["batch", "m", "--units", "m", "--jsonl"];
     let start = std::time::Instant::now();
-    let whole = scratch.run(&[&words[..], &["--no-cache"]].concat()).out;
+    let whole = scratch.run(&[&words[..], &["--no-store"]].concat()).out;
     let spent = start.elapsed().as_secs_f64();
     assert_eq!(whole.lines().count(), 8);
     let mut random = cragskin_fixtures::SplitMix(7);
@@ -247,9 +247,10 @@ fn killed_and_resumed_gives_the_same_bytes() {
         assert!(said.is_empty() || said.ends_with('\n'), "half a line");
         let kept = scratch.0.join("cache");
         if kept.exists() {
-            for file in files(&kept).iter().filter(|file| file.extension().is_some_and(|end| end == "json")) {
-                let text = std::fs::read(file).unwrap();
-                assert!(serde_json::from_slice::<Value>(&text).is_ok(), "half a result: {}", file.display());
+            for file in files(&kept).iter().filter(|file| file.extension().is_none_or(|end| end != "part")) {
+                let bytes = std::fs::read(file).unwrap();
+                let (sum, rest) = bytes.split_at(blake3::OUT_LEN);
+                assert!(blake3::hash(rest).as_bytes() == sum, "half a result: {}", file.display());
             }
         }
         if random.next_u64().is_multiple_of(5) {
@@ -278,7 +279,7 @@ fn two_hundred_models_killed_half_way_give_the_same_bytes() {
         };
     }
     let words = ["batch", "m", "--units", "in", "--jsonl", "--limit", "coated area > 1000 sq ft"];
-    let whole = scratch.run(&[&words[..], &["--no-cache"]].concat());
+    let whole = scratch.run(&[&words[..], &["--no-store"]].concat());
     let told = rows(&whole);
     assert_eq!((told.len(), whole.code), (200, 2));
     for row in &told {
@@ -300,7 +301,7 @@ fn two_hundred_models_killed_half_way_give_the_same_bytes() {
     child.kill().unwrap();
     child.wait().unwrap();
     assert!(whole.out.starts_with(&(first.join("\n") + "\n")));
-    let kept = files(&scratch.0.join("cache")).len();
+    let kept = files(&scratch.0.join("cache/cragskin/batch")).len();
     assert!(kept > 50, "finished rows are kept: {kept}");
     assert_eq!(scratch.run(&words).out, whole.out);
     assert_eq!(scratch.run(&words).out, whole.out);
@@ -460,7 +461,7 @@ fn a_changed_book_recomputes_only_what_depends_on_it() {
     // A wall in one plane, and a piece that stands askew: a piece with corners is neither.
     scratch.write("flat.obj", "v 0 0 0\nv 4 0 0\nv 4 0 4\nv 0 0 4\nf 1 2 3 4\n");
     scratch.write("askew.obj", solid::block(1.5, 0.5, 1.0).turn(15.0).to_obj());
-    let kept = || files(&scratch.0.join("cache")).len();
+    let kept = || files(&scratch.0.join("cache/cragskin/batch")).len();
     let run = |command: &[&str], changes: &[(&str, &str)]| {
         scratch.write("book.toml", book_with(changes));
         let said = scratch.run(&[command, &["--units", "ft", "--floor", "bare", "--book", "book.toml"]].concat());
@@ -485,9 +486,11 @@ fn a_changed_book_recomputes_only_what_depends_on_it() {
         count = kept();
         // One of the two was measured, the other was kept.
         let [one, other] = if measured {
+            // Stages of it were kept under other values.
+            assert_eq!(told, row("piece.obj", &changed, &["--no-store"]), "{key}");
             [told.clone(), row("piece.obj", &changed, &[])]
         } else {
-            [&[][..], &["--no-cache"]].map(|more| row("small.obj", &changed, more))
+            [&[][..], &["--no-store"]].map(|more| row("small.obj", &changed, more))
         };
         assert_eq!(one, other, "{key}");
         let model = match key {
@@ -522,7 +525,7 @@ fn the_tolerance_is_measured_with_where_a_model_is_approved() {
     let scratch = Scratch::new("batch-tolerance");
     scratch.write("approved.obj", solid::block(0.3, 0.15, 0.95).to_obj());
     scratch.write("m/a.obj", solid::block(0.3, 0.15, 0.95 + 0.2 * 0.0254).to_obj());
-    let kept = || files(&scratch.0.join("cache")).len();
+    let kept = || files(&scratch.0.join("cache/cragskin/batch")).len();
     let row = |words: &[&str]| {
         let words = [&["batch", "m", "--units", "m", "--floor", "bare", "--jsonl"], words].concat();
         let said = scratch.run(&words);

@@ -87,7 +87,7 @@ fn what_was_written_is_said() {
     at.run(&words("takeoff", &["--out", "t"])).exits(0).says("written t: takeoff.txt, takeoff.json, takeoff.csv");
     assert_eq!(at.read("t/takeoff.txt"), at.run(&words("takeoff", &["--full"])).exits(0).out);
     let compare = [&["compare", "wall.obj", "wall.obj", "--out", "c"], &WORDS[..], &SETTLED].concat();
-    let batch = [&["batch", "wall.obj", "--out", "b", "--no-cache"], &WORDS[..], &SETTLED].concat();
+    let batch = [&["batch", "wall.obj", "--out", "b", "--no-store"], &WORDS[..], &SETTLED].concat();
     for (folder, words) in [
         ("f", words("flag", &["--out", "f"])),
         ("s", words("sheets", &["--out", "s"])),
@@ -112,7 +112,7 @@ fn what_was_written_is_said() {
     over("report", &["--csv", "r/r.csv"]);
     over("core", &["--out", "k"]);
     over("set", &["--out", "a"]);
-    over("batch", &["--out", "b", "--no-cache"]);
+    over("batch", &["--out", "b", "--no-store"]);
     at.run(&words("core", &["--out", "k"])).exits(0).says("k/core.stl").says("k/no_foam.csv");
 }
 
@@ -173,7 +173,7 @@ fn lifts_are_told_by_their_own_areas_and_an_invented_book_is_said() {
 #[test]
 fn kept_is_said_where_a_limit_was_set() {
     let at = wall();
-    let batch = [&["batch", "wall.obj", "--no-cache"], &WORDS[..], &SETTLED].concat();
+    let batch = [&["batch", "wall.obj", "--no-store"], &WORDS[..], &SETTLED].concat();
     at.run(&batch).exits(0).says("1 models: no limit set, 0 failed").never_says("kept");
     let with = |limit: &str, words: &str, code: i32| {
         at.run(&[&batch[..], &["--limit", limit]].concat()).exits(code).says(words);

@@ -361,7 +361,7 @@ fn threads_change_no_byte() {
     scratch.write("a.obj", old.to_obj());
     scratch.write("b.obj", old.map(|p| if p[2] > 1.5 * SMALL { [p[0], p[1], p[2] * 1.1] } else { p }).to_obj());
     let on = |threads: &str| {
-        let mut command = scratch.command(&["compare", "a.obj", "b.obj", "--units", "m", "--json"]);
+        let mut command = scratch.command(&["compare", "a.obj", "b.obj", "--units", "m", "--json", "--no-store"]);
         command.env("RAYON_NUM_THREADS", threads).output().unwrap().stdout
     };
     let one = on("1");

@@ -141,7 +141,7 @@ fn measure(case: &Case) -> Outcome {
 /// What the program does, up to the words on the page.
 fn takeoff(case: &Case) -> Result<Takeoff, Failure> {
     let path = Path::new("model").with_extension(case.ending);
-    let words = ["cragskin", "takeoff", "model", "--quiet"].into_iter().chain(case.flags.iter().copied());
+    let words = ["cragskin", "takeoff", "model", "--quiet", "--no-store"].into_iter().chain(case.flags.iter().copied());
     let Command::Takeoff(args) = Arguments::parse_from(words).command else {
         unreachable!("the command is written above")
     };

@@ -1,6 +1,6 @@
 //! What the program says of drawings it has its doubts about: open, holed, mis-scaled, misnamed. Figures by hand.
 
-use crate::common::{Folder, WIDE, line, number};
+use crate::common::{Folder, WIDE, line, number, rule};
 use crate::workbook::Sheets;
 use cragskin_fixtures::Shape;
 use cragskin_fixtures::solid::{block, prism, tiles};
@@ -425,6 +425,43 @@ fn the_foam_behind_a_skin_that_is_known_roughly_is_known() {
     assert_eq!(book.source("coated area"), "measured on the model");
 }
 
+/// A level foot of 4 x 6 ft between two wings that rise by 8 degrees: each is told, with the rule that settles it.
+#[test]
+fn every_turned_flat_beside_a_level_one_is_told() {
+    let lean = f64::to_radians(8.0);
+    let section =
+        [[4.0, 0.0], [10.0, 6.0 * lean.tan()], [10.0, 8.0], [-7.0, 8.0], [-7.0, 7.0 * lean.tan()], [0.0, 0.0]];
+    let shape = prism(&section, 6.0).rotate([1.0, 0.0, 0.0], 90.0);
+    let job = |rules: &str| {
+        format!(
+            "[job]\nname = \"plinth\"\nmodel = \"plinth.obj\"\nunits = \"ft\"\n[model]\nface = \"core\"\n[scope]\nfloor = \"bare\"\n\
+             back = \"coated\"\n{rules}"
+        )
+    };
+    let rules = |json: &Value| -> Vec<String> {
+        let found = json["findings"].as_array().unwrap().iter().filter(|found| found["code"] == "turned_flat_beside");
+        let lines = found.map(|found| found["rule"].as_array().unwrap().iter().map(|line| line.as_str().unwrap()));
+        lines.map(|lines| lines.collect::<Vec<_>>().join("\n") + "\n").collect()
+    };
+    let at = Folder::new().with("plinth.obj", shape.to_obj());
+    let run = |rules: &[String]| {
+        std::fs::write(at.path().join("job.toml"), job(&rules.concat())).unwrap();
+        at.json(&["takeoff", "job.toml", "--skin", "3/4 in", "--json"])
+    };
+    let open = run(&[]);
+    let told = rules(&open);
+    assert_eq!((told.len(), &open["quality"]["area"]), (2, &"upper bound".into()));
+    let one = run(&told[..1]);
+    assert_eq!((rules(&one), &one["quality"]["area"]), (told[1..].to_vec(), &"upper bound".into()));
+    let settled = run(&told);
+    assert_eq!((rules(&settled).len(), &settled["quality"]["area"]), (0, &"good".into()));
+    let less = |a: &Value, b: &Value| (number(a, "coated_area_m2") - number(b, "coated_area_m2")) / SQ_FT;
+    let mut wings = [less(&open, &one), less(&one, &settled)];
+    wings.sort_by(f64::total_cmp);
+    near(wings[0], 6.0 * 6.0 / lean.cos(), 1e-3);
+    near(wings[1], 6.0 * 7.0 / lean.cos(), 1e-3);
+}
+
 /// A level foot of 4 x 6 ft, and beside it 7.5 ft of an underside that rises by 4 degrees: only the foot is taken for the floor, the area
 /// is an upper bound, and the rule that is told settles it. By hand `6 x 7.5 / cos 4` sq ft less.
 #[test]
@@ -443,9 +480,12 @@ fn a_turned_flat_beside_a_level_one_is_told_with_the_rule_that_settles_it() {
     assert_eq!((&open["quality"]["area"], &open["quality"]["lean"]), (&"upper bound".into(), &"good".into()));
     let told = finding(&open, "turned_flat_beside").unwrap();
     assert!(told.contains("24.0 sq ft (2.23 m2) is level") && told.contains("is turned by 4.0 deg"), "{told}");
-    let rule = told.split_once("in the job: ").unwrap().1.trim_end_matches('.');
-    let rule =
-        rule.replacen("] from", "]\nfrom", 1).replacen(", to = ", "\nto = ", 1).replacen(", is = ", "\nis = ", 1);
+    let rule = rule(&open, "turned_flat_beside");
+    // As it stands on the screen it can be pasted.
+    let screen = at.run(&["takeoff", "open.toml", "--skin", "3/4 in", "--full"]).exits(0).out;
+    let printed: Vec<&str> =
+        screen.lines().map(str::trim).skip_while(|line| *line != "[[scope.box]]").take(4).collect();
+    assert_eq!(printed.join("\n") + "\n", rule);
     let at = at.with("settled.toml", job(&rule));
     let settled = at.json(&["takeoff", "settled.toml", "--skin", "3/4 in", "--json"]);
     assert_eq!((&settled["quality"]["area"], finding(&settled, "turned_flat_beside")), (&"good".into(), None));

@@ -152,8 +152,8 @@ fn names_do_not_act_on_the_terminal() {
         &["flag", "j.toml"],
         &["core", "j.toml"],
         &["compare", "j.toml", &file],
-        &["batch", &file, "j.toml", "--units", "ft", "--no-cache"],
-        &["batch", &file, &missing, "--units", "ft", "--no-cache", "--csv"],
+        &["batch", &file, "j.toml", "--units", "ft", "--no-store"],
+        &["batch", &file, &missing, "--units", "ft", "--no-store", "--csv"],
         &["sheets", "j.toml", "--out", evil],
         &["report", &file, "--units", "ft", "--out", &file],
     ] {
@@ -174,8 +174,8 @@ fn one_cause_of_many_files_is_told_once() {
     for k in 0..7 {
         at = at.with(&format!("m/{k}.obj"), block(1.0 + f64::from(k), 1.0, 1.0).to_obj());
     }
-    at.run(&["batch", "m", "--units", "ft", "--no-cache"]).exits(0).says("7 models: no limit set, 0 failed");
-    let said = at.run(&["batch", "m", "broken.obj", "--no-cache"]).exits(2);
+    at.run(&["batch", "m", "--units", "ft", "--no-store"]).exits(0).says("7 models: no limit set, 0 failed");
+    let said = at.run(&["batch", "m", "broken.obj", "--no-store"]).exits(2);
     let said =
         said.says("7 files: the unit is not known, so nothing is counted").says("m/0.obj, m/1.obj").says("and 2 more");
     assert_eq!(said.out.matches("the unit is not known").count(), 1, "{}", said.out);
@@ -202,7 +202,7 @@ fn numbers_are_printed_without_noise() {
     at.run(&["takeoff", "m.obj", "--full", "--units", "ft"]).exits(0).never_says("9.17994").says("(50 lb + 9.1799 lb)");
     at.run(&["report", "m.obj", "--units", "ft", "--csv", "t.csv"]).exits(0);
     at.run(&["takeoff", "m.obj", "--units", "ft", "--out", "t"]).exits(0);
-    at.run(&["batch", "m.obj", "--units", "ft", "--no-cache", "--out", "b"]).exits(0);
+    at.run(&["batch", "m.obj", "--units", "ft", "--no-store", "--out", "b"]).exits(0);
     for file in ["t.csv", "t/takeoff.csv", "b/batch.csv"] {
         let digits =
             |field: &&str| field.trim_start_matches(['0', '.', '-']).bytes().filter(u8::is_ascii_digit).count() > 15;

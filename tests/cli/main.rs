@@ -23,5 +23,6 @@ mod scope;
 mod sessions;
 mod set;
 mod sheets;
+mod store;
 mod undefined;
 mod workbook;

@@ -60,9 +60,9 @@ fn no_name_acts_on_a_terminal_in_any_command() {
             "bad\nerror: j.toml",
             "--units",
             "ft",
-            "--no-cache",
+            "--no-store",
         ],
-        &["batch", FILE, "--units", "ft", "--csv", "--no-cache"],
+        &["batch", FILE, "--units", "ft", "--csv", "--no-store"],
     ];
     for words in runs {
         let said = at.run(words);

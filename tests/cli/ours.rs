@@ -1,6 +1,6 @@
 //! What is left out is as if it were not in the file; a scale figure is asked about; a mistyped rule is told at once.
 
-use crate::common::{Folder, WIDE, number};
+use crate::common::{Folder, WIDE, number, rule};
 use cragskin_fixtures::solid::block;
 use cragskin_fixtures::{Shape, tree};
 use serde_json::Value;
@@ -127,10 +127,7 @@ fn a_scale_figure_is_asked_about_and_tells_the_unit() {
     let one = wall().append(&figure()).named("all").scale(12.0).to_obj();
     let at = at.with("one.obj", one);
     let json = at.json(&["takeoff", "one.obj", "--units", "in", "--json"]);
-    let text = finding(&json, "scale_figure").unwrap().to_owned();
-    let (_, rule) = text.split_once("[[scope.box]] ").unwrap();
-    let rule = rule.trim_end_matches('.').replace("], ", "]\n");
-    let job = format!("[job]\nmodel = \"one.obj\"\nunits = \"in\"\n[[scope.box]]\n{rule}\n");
+    let job = format!("[job]\nmodel = \"one.obj\"\nunits = \"in\"\n{}", rule(&json, "scale_figure"));
     let json = at.with("one.toml", job).json(&["takeoff", "one.toml", "--json"]);
     assert!((number(&json, "size_m.0") - 12.0 * 0.3048).abs() < 1e-9, "{}", json["size_m"]);
 }

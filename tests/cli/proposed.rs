@@ -1,7 +1,7 @@
 //! What may be no part of the work, or stays bare though it is small: asked about, and the figure printed for an answer is that of
 //! the run with the answer. Figures by hand.
 
-use crate::common::{Folder, number};
+use crate::common::{Folder, number, rule};
 use cragskin_fixtures::Shape;
 use cragskin_fixtures::solid::{block, frustum};
 use serde_json::Value;
@@ -84,7 +84,7 @@ fn the_batch_counts_it_as_asked() {
     let at = Folder::new().with("m.obj", wall().append(&person()).to_obj());
     let words =
         ["batch", "m.obj", "--units", "ft", "--face", "core", "--skin", "3/4 in", "--floor", "bare", "--back", "bare"];
-    let words = [&words[..], &["--no-cache"]].concat();
+    let words = [&words[..], &["--no-store"]].concat();
     let row: Value = serde_json::from_str(&at.run(&[&words[..], &["--jsonl"]].concat()).out).unwrap();
     assert_eq!((&row["area_quality"], row["proposed"].as_array().unwrap().len()), (&"upper bound".into(), 1));
     let page = at.run(&words).out;
@@ -150,11 +150,8 @@ fn a_ground_sheet_is_asked_about() {
     assert_eq!(json["quality"]["area"], "good");
     // By the place that is printed.
     let json = takeoff(&at, "plain.obj", &[]);
-    let text = finding(&json, "ground_sheet").unwrap().to_owned();
-    let (_, rule) = text.split_once("[[scope.plane]] ").unwrap();
-    let rule = rule.trim_end_matches('.').replace(", ", "\n");
-    let job =
-        format!("[job]\nmodel = \"plain.obj\"\nunits = \"ft\"\n[model]\nface = \"core\"\n[[scope.plane]]\n{rule}\n");
+    let job = "[job]\nmodel = \"plain.obj\"\nunits = \"ft\"\n[model]\nface = \"core\"\n".to_owned()
+        + &rule(&json, "ground_sheet");
     let at = at.with("job.toml", job);
     let json = at.json(&["takeoff", "job.toml", "--json"]);
     near(sq_ft(&json, "coated_area_m2"), 312.0, 1e-4);

@@ -155,7 +155,7 @@ fn rows_of_a_batch_fit_the_schema() {
     let wall = block(12.0, 3.0, 8.0);
     let at = Folder::new().with("wall.obj", wall.to_obj()).with("bad.stl", Vec::new());
     let [.., (_, schema)] = schemas();
-    let words = ["batch", "wall.obj", "bad.stl", "--units", "ft", "--jsonl", "--no-cache", "--limit", "bags > 1"];
+    let words = ["batch", "wall.obj", "bad.stl", "--units", "ft", "--jsonl", "--no-store", "--limit", "bags > 1"];
     let mut rows = 0;
     for more in [&[][..], &["--baseline", "wall.obj"]] {
         for line in at.run(&[&words[..], more].concat()).out.lines() {

@@ -186,6 +186,7 @@ pub fn measured_with(request: &Request, compared: bool) -> String {
         limits: _,
         book_name: _,
         book,
+        store: _,
     } = request;
     // The book is taken apart, so that a new value has to be put on one side or the other.
     let Book {

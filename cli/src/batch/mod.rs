@@ -4,13 +4,11 @@
 //! depends on the file's bytes, the job, a part of the book and the program alone, so it can be kept under their hash; see
 //! [`Facts`] for which part.
 
-mod cache;
 mod facts;
 mod inputs;
 mod row;
 mod run;
 
-pub use cache::Cache;
 pub use facts::{Facts, measured_with};
 pub use inputs::{Input, collect};
 pub use row::{Row, Summary, beyond, table, text};

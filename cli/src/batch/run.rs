@@ -1,12 +1,13 @@
 //! Models side by side within a memory budget, rows in input order.
 
-use super::{Cache, Facts, Input, Memory, Row, Summary, measured_with};
+use super::{Facts, Input, Memory, Row, Summary, measured_with};
 use crate::args::JobFlags;
 use crate::failure::Failure;
 use crate::job::Limit;
 use crate::quantities::skin::Applied;
 use crate::request::Request;
 use crate::revisions::{Measured, Revisions, requests};
+use crate::store::Key;
 use crate::takeoff::MOST_SQUARES;
 use cragskin_geom::drawing::Drawing;
 use cragskin_geom::measure;
@@ -30,8 +31,6 @@ pub struct Plan {
     pub baseline: Option<Baseline>,
     /// Memory for models worked on at once.
     pub memory: Memory,
-    /// Kept results.
-    pub cache: Cache,
     /// Models worked on at once, at most.
     pub workers: usize,
 }
@@ -259,7 +258,7 @@ fn binary_count(path: &Path) -> Option<u64> {
 
 type Done = Result<(Summary, Vec<Limit>), String>;
 
-/// One model: its figures, or why there are none; and a note about the cache.
+/// One model: its figures, or why there are none; and a note about the store.
 fn one(plan: &Plan, input: &Input, room: &mut Room<'_>) -> (Done, Option<String>) {
     if let Some(fault) = &input.fault {
         return (Err(fault.clone()), None);
@@ -282,8 +281,11 @@ fn figures(plan: &Plan, path: &Path, room: &mut Room<'_>) -> Result<(Summary, Ve
     let told = |request: &Request| measured_with(request, plan.baseline.is_some());
     let (here, there) = (told(&request), plan.baseline.as_ref().map(|baseline| told(&baseline.request)));
     let approved = plan.baseline.as_ref().map(|baseline| baseline.measured.hash).zip(there.as_deref());
-    let key = Cache::key(&std::iter::once((hash, here.as_str())).chain(approved).collect::<Vec<_>>());
-    if let Some(summary) = plan.cache.find(key).and_then(|facts| facts.summary(&request)) {
+    let models = std::iter::once((hash, here.as_str())).chain(approved);
+    let key = models.fold(Key::of("batch"), |key, (bytes, told)| key.with(bytes.as_bytes()).with(&told));
+    // As JSON: some of it is left out where it is nothing, which only a format with names can tell.
+    let facts = request.store.find(&key).and_then(|text: String| serde_json::from_str::<Facts>(&text).ok());
+    if let Some(summary) = facts.and_then(|facts| facts.summary(&request)) {
         return Ok((summary, limits, None));
     }
     let loaded = crate::load::parse(&request.model, &bytes, &request.rules(), &request.placing)?;
@@ -296,9 +298,11 @@ fn figures(plan: &Plan, path: &Path, room: &mut Room<'_>) -> Result<(Summary, Ve
         None => Facts::of(&Measured::new(loaded, hash, &request)?, &request),
     };
     let summary = facts.summary(&request).ok_or_else(|| Failure::new("a figure has no grade"))?;
-    let note = plan
-        .cache
-        .keep(key, &facts)
+    let text = serde_json::to_string(&facts)
+        .map_err(|error| Failure::new(format!("a result cannot be written as JSON: {error}")))?;
+    let note = request
+        .store
+        .keep(&key, &text)
         .err()
         .map(|failure| format!("results are not kept, so a rerun starts over: {}", failure.brief()));
     Ok((summary, limits, note))

@@ -1,7 +1,7 @@
 //! `batch`: a row for every model.
 
 use crate::args::Batch as Args;
-use crate::batch::{self, Baseline, Cache, Event, Input, Memory, Plan, Row, Shard};
+use crate::batch::{self, Baseline, Event, Input, Memory, Plan, Row, Shard};
 use crate::failure::{Failure, Outcome};
 use crate::job::Limit;
 use crate::load;
@@ -38,11 +38,6 @@ pub(super) fn run(args: &Args, progress: &progress::Progress) -> Result<Outcome,
         limits: args.limits.as_deref().map_or(Ok(Vec::new()), limits)?,
         baseline: baseline.transpose()?,
         memory: args.memory.unwrap_or_else(Memory::half_of_free),
-        cache: match &args.cache {
-            _ if args.no_cache => Cache(None),
-            Some(folder) => Cache(Some(folder.clone())),
-            None => Cache::of_the_user(),
-        },
         workers: std::thread::available_parallelism().map_or(2, usize::from),
     };
     let sizes = inputs.iter().map(|(_, input)| std::fs::metadata(&input.path).map_or(0, |facts| facts.len()));

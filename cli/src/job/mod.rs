@@ -13,7 +13,7 @@ use cragskin_geom::units::{Length, ModelUnit};
 
 pub use axis::{Axis, Control, SignedAxis};
 pub use limit::{Comparison, Limit, NOT_COMPARED};
-pub use scope::{Faces, Rule, Scope, Settled, State};
+pub use scope::{Faces, Rule, Scope, Settled, State, lines};
 pub use starter::{Starter, starter_job};
 
 use crate::settings::{self, Faults, Reader, ValueError, words};

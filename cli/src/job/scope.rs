@@ -78,3 +78,22 @@ impl Scope {
         }
     }
 }
+
+/// A rule as a job file says it, a line each.
+#[must_use]
+pub fn lines(rule: &Faces, is: &str) -> Vec<String> {
+    let inches = |length: &Length| format!("\"{:.3} in\"", length.inches()).replace(".000", "");
+    let (table, places) = match rule {
+        Faces::Part(name) => ("part", vec![format!("name = {name:?}")]),
+        Faces::Plane { facing, at, within } => {
+            let facing = facing.to_string().to_lowercase();
+            let places = [("facing", format!("\"{facing}\"")), ("at", inches(at)), ("within", inches(within))];
+            ("plane", places.map(|(key, value)| format!("{key} = {value}")).into())
+        }
+        Faces::Box { from, to } => {
+            let corner = |corner: &[Length; 3]| corner.iter().map(inches).collect::<Vec<_>>().join(", ");
+            ("box", vec![format!("from = [{}]", corner(from)), format!("to = [{}]", corner(to))])
+        }
+    };
+    [vec![format!("[[scope.{table}]]")], places, vec![format!("is = \"{is}\"")]].concat()
+}

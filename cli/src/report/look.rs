@@ -202,5 +202,9 @@ pub fn findings_text(findings: &[FindingJson]) -> String {
     if findings.is_empty() {
         return "  nothing that touches the numbers\n".to_owned();
     }
-    findings.iter().map(|finding| wrapped("  - ", &plain(&finding.text))).collect()
+    let one = |finding: &FindingJson| {
+        let rule: String = finding.rule.iter().map(|line| format!("        {}\n", plain(line))).collect();
+        wrapped("  - ", &plain(&finding.text)) + &rule
+    };
+    findings.iter().map(one).collect()
 }

@@ -131,16 +131,28 @@ pub struct FindingJson {
     pub count: usize,
     /// In plain words: what was found, what it does to the numbers, what to ask the designer.
     pub text: String,
+    /// Lines for the job file that settle it, where there are any.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rule: Vec<String>,
+}
+
+impl FindingJson {
+    /// The words and the lines of the rule in one.
+    #[must_use]
+    pub fn with_rule(&self) -> String {
+        let rule = self.rule.join(" / ");
+        if rule.is_empty() { self.text.clone() } else { format!("{} In the job, a line each: {rule}", self.text) }
+    }
 }
 
 impl From<&Finding> for FindingJson {
     fn from(finding: &Finding) -> Self {
-        Self { code: finding.code.key().to_owned(), count: finding.count, text: finding.text.clone() }
+        Self { code: finding.code.key().to_owned(), count: finding.count, text: finding.text.clone(), rule: Vec::new() }
     }
 }
 
 impl From<&ReceiptLine> for FindingJson {
     fn from(line: &ReceiptLine) -> Self {
-        Self { code: line.code.key().to_owned(), count: line.count, text: line.text.clone() }
+        Self { code: line.code.key().to_owned(), count: line.count, text: line.text.clone(), rule: Vec::new() }
     }
 }

@@ -22,6 +22,7 @@ use crate::quantities::{self, Measured, Measures};
 use crate::report::shared::FindingJson;
 use crate::request::Request;
 use crate::steep::{Search, Steep};
+use crate::store::Key;
 use cragskin_geom::drawing::Placing;
 use cragskin_geom::intake::{Receipt, ReceiptCode};
 use cragskin_geom::measure::{self, PartMeasure};
@@ -106,6 +107,8 @@ pub struct Takeoff {
     pub measures: Measures,
     /// What was measured, what to buy and what it weighs.
     pub figures: Figures,
+    /// All that the stages are worked out from.
+    pub key: Key,
 }
 
 impl Takeoff {
@@ -151,7 +154,9 @@ impl Takeoff {
         let quality = worth::of_model(&checked, &scoped, &exposure, other_up.as_ref());
         // Neither needs the other, and much of the search for zones goes step by step while the skin takes every thread.
         stage(Stage::SkinAndZones);
+        let key = piece::key(&checked, &areas.coated_faces, request);
         let piece = Piece {
+            key: &key,
             checked: &checked,
             coated: &areas.coated_faces,
             outside: (&solid, &exposure),
@@ -222,6 +227,7 @@ impl Takeoff {
             notices,
             measures,
             figures,
+            key,
             checked,
         };
         takeoff.measure();

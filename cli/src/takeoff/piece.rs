@@ -11,7 +11,8 @@ use crate::quantities::{Measured, Measures};
 use crate::report::shared::FindingJson;
 use crate::request::Request;
 use crate::stands;
-use crate::steep::{Search, Steep};
+use crate::steep::{self, Search, Steep};
+use crate::store::Key;
 use cragskin_geom::drawing::Model;
 use cragskin_geom::lean::lean_of;
 use cragskin_geom::measure;
@@ -22,6 +23,7 @@ use cragskin_geom::solid::{Exposure, Solid};
 use cragskin_geom::soundness::{Checked, Grade, QualityTable};
 use cragskin_geom::stance::OtherUp;
 use cragskin_geom::units::{Angle, Area, Length};
+use cragskin_geom::zones::{Surface, Zones};
 
 /// A model less than this many skins across in every direction is no work for a skin: a 3 in pebble under 3/4 in.
 const SKINS_ACROSS: f64 = 4.0;
@@ -96,6 +98,15 @@ pub(super) struct Piece<'a> {
     pub(super) outside: (&'a Solid<'a>, &'a Exposure),
     pub(super) applied: &'a Applied,
     pub(super) request: &'a Request,
+    /// As [`key`] has it.
+    pub(super) key: &'a Key,
+}
+
+/// What every measure of a piece is worked out from: its mesh, what is coated of it, and what its solid and what lies exposed of that
+/// follow from.
+pub(super) fn key(checked: &Checked, coated: &[bool], request: &Request) -> Key {
+    let (mesh, drawn) = (checked.model.mesh(), checked.drawn_faces());
+    Key::of("piece").with(mesh).with(&drawn).with(&coated).and(&(request.close, request.book.foam.contact_gap))
 }
 
 impl Piece<'_> {
@@ -113,7 +124,8 @@ impl Piece<'_> {
         } else if method.too_large || !exposure.is_settled {
             (Skin::stand_in(coated, coated * thickness), None)
         } else {
-            exposed_skin(solid, exposure, &coat, self.request.accuracy)
+            let key = || self.key.stage("skin").and(&(face, thickness, self.request.accuracy));
+            self.request.store.kept(key, || exposed_skin(solid, exposure, &coat, self.request.accuracy))
         }
     }
 
@@ -129,7 +141,13 @@ impl Piece<'_> {
         if let Some(why) = no_zones {
             return Steep::not_looked_for(why, book, thickness);
         }
-        Steep::new(self.checked.model.mesh(), &self.checked.topology, self.coated, self.outside, book, thickness)
+        let (mesh, topology) = (self.checked.model.mesh(), &self.checked.topology);
+        let (rules, gap) = (steep::zone_rules(book), book.foam.contact_gap);
+        let find = || {
+            Zones::on(&Surface::exposed(mesh, topology, self.coated, self.outside, gap, rules.smooth_radius), &rules)
+        };
+        let zones = self.request.store.kept(|| self.key.stage("zones").and(&rules), find);
+        Steep::new(mesh, topology, self.coated, zones, book, thickness)
     }
 
     /// What the piece stands on.

@@ -1,10 +1,11 @@
 //! The five lean classes and the angles that part them.
 
 use crate::units::Angle;
+use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// A class of lean, in order from facing up to facing down.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum Class {
     /// Mix lies there by itself.
     Top,

@@ -29,19 +29,14 @@ pub(super) struct Flat {
     within: f64,
 }
 
-/// The outermost flat in a direction, and another one beside it where one of the two is drawn straight and one is turned.
-#[derive(Clone, Copy, Debug)]
+/// The outermost flat in a direction, and where what lies straight is drawn so the others that touch there.
+#[derive(Clone, Debug)]
 pub(super) struct Outermost {
     flat: Flat,
-    beside: Option<Other>,
-}
-
-#[derive(Clone, Copy, Debug)]
-enum Other {
-    /// Counts too.
-    Straight(Flat),
-    /// Does not count.
-    Turned(Flat),
+    /// The straight one, where the outermost is turned; it counts too.
+    straight: Option<Flat>,
+    /// Turned ones, which do not count; largest first.
+    turned: Vec<Flat>,
 }
 
 /// What a search looks at.
@@ -73,15 +68,14 @@ impl Flat {
 
 impl Outermost {
     pub(super) fn holds(&self, mesh: &Mesh, face: usize) -> bool {
-        self.flat.holds(mesh, face) || matches!(self.beside, Some(Other::Straight(flat)) if flat.holds(mesh, face))
+        self.flat.holds(mesh, face) || self.straight.is_some_and(|flat| flat.holds(mesh, face))
     }
 
-    /// The straight flat, the turned one, and whether both count.
-    pub(super) fn straight_and_turned(&self) -> Option<(Flat, Flat, bool)> {
-        Some(match self.beside? {
-            Other::Straight(straight) => (straight, self.flat, true),
-            Other::Turned(turned) => (self.flat, turned, false),
-        })
+    /// The straight flat, and turned ones beside it, each with whether it counts.
+    pub(super) fn straight_and_turned(&self) -> (Flat, Vec<(Flat, bool)>) {
+        let counts = self.straight.map(|_| (self.flat, true));
+        let others = self.turned.iter().map(|flat| (*flat, false));
+        (self.straight.unwrap_or(self.flat), counts.into_iter().chain(others).collect())
     }
 
     /// As [`Flat::turned`] of the larger flat.
@@ -122,21 +116,22 @@ impl Search<'_> {
         let drawn_straight =
             self.area(|face| straight.holds(mesh, face) && looks_along(mesh, face, direction, STRAIGHT_COSINE));
         let is_drawn = drawn_straight > held / 2.0;
-        let mut largest = (None, held * CLEARLY_MORE);
-        for normal in self.flat_normals(direction, held) {
-            let flat = self.touching(normal);
-            let area = area(&flat);
-            if area > largest.1 {
-                largest = (Some(flat), area);
+        let flats = self.flat_normals(direction, held).into_iter().map(|normal| self.touching(normal));
+        let mut flats: Vec<(Flat, f64)> = flats.map(|flat| (flat, area(&flat))).collect();
+        // Stable: of flats of one size the first stays first.
+        flats.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let most = flats.first().map_or(0.0, |largest| largest.1);
+        let turned = |flats: &[(Flat, f64)]| flats.iter().map(|flat| flat.0).collect();
+        match &flats[..] {
+            [largest, ..] if !is_drawn && most > held * CLEARLY_MORE => {
+                Outermost { flat: largest.0, straight: None, turned: Vec::new() }
             }
-        }
-        match largest {
-            (None, _) => Outermost { flat: straight, beside: None },
-            (Some(turned), _) if !is_drawn => Outermost { flat: turned, beside: None },
-            (Some(turned), area) if area > held * TWICE => {
-                Outermost { flat: turned, beside: Some(Other::Straight(straight)) }
+            [largest, others @ ..] if is_drawn && most > held * TWICE => {
+                Outermost { flat: largest.0, straight: Some(straight), turned: turned(others) }
             }
-            (Some(turned), _) => Outermost { flat: straight, beside: Some(Other::Turned(turned)) },
+            others => {
+                Outermost { flat: straight, straight: None, turned: if is_drawn { turned(others) } else { Vec::new() } }
+            }
         }
     }
 

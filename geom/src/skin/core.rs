@@ -2,6 +2,7 @@
 
 use nalgebra::Point3;
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 use super::field::Field;
@@ -18,7 +19,7 @@ use crate::topology::{Across, Topology};
 use crate::units::{Area, Length, Volume};
 
 /// The far side of a skin as a mesh: what the foam shop cuts for [`Face::Finished`], what visitors see for [`Face::Core`].
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct CoreMesh {
     /// Facing outward, and closed unless [`Self::open_edges`] says otherwise: every edge has two triangles that run along it in
     /// opposite directions.

@@ -12,9 +12,10 @@ use crate::distance::V3;
 use crate::effort::Effort;
 use crate::mesh::Mesh;
 use crate::units::{Length, Volume};
+use serde::{Deserialize, Serialize};
 
 /// Mix that crevices swallow.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Crevices {
     /// The outside that no ball of the skin's thickness gets into: the closing by the thickness, less the solid.
     pub volume: Volume,

@@ -53,6 +53,7 @@ pub use scale::skin_scale_area;
 
 use nalgebra::{Matrix3, Point3};
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
 use crate::distance::{Columns, Grid, Node, Surface, Tree, V3};
 use crate::effort::Effort;
@@ -142,7 +143,7 @@ const FEWEST_BLOCKS: usize = 30;
 const MORE_WORK: f64 = 1.5;
 
 /// A skin and how exactly it is known.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Skin {
     /// Volume of the skin.
     pub volume: Volume,

@@ -6,6 +6,7 @@
 
 use nalgebra::Point3;
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 
 use super::field::{Field, Local};
@@ -19,7 +20,7 @@ use crate::mesh::Mesh;
 use crate::units::{Area, Length, Volume};
 
 /// Why a place is on the list.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Lack {
     /// The skins from its sides meet: solid mix, on a rod.
     NoFoam,
@@ -28,7 +29,7 @@ pub enum Lack {
 }
 
 /// A place with no foam or too little.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Place {
     /// Why.
     pub lack: Lack,

@@ -9,6 +9,7 @@ use crate::topology::{Across, Topology};
 use crate::units::{Angle, Area, Length};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// What is worth a flag.
@@ -131,7 +132,7 @@ pub struct Flag {
 }
 
 /// A place with too little core, measured elsewhere.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ThinCore {
     /// Any face of it.
     pub face: u32,

@@ -9,6 +9,7 @@ use super::unroll::Unrolled;
 use crate::bodies::Forest;
 use crate::lean::Class;
 use crate::units::{Area, Length};
+use serde::{Deserialize, Serialize};
 
 /// The shop's rules for lath.
 #[derive(Clone, Debug, PartialEq)]
@@ -48,7 +49,7 @@ impl LathRules {
 }
 
 /// How the sheets run.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Laying {
     /// Long way along the girth, in courses one above the other.
     Courses,
@@ -57,7 +58,7 @@ pub enum Laying {
 }
 
 /// Lath of one zone.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ZoneLath {
     /// Index of the zone.
     pub zone: usize,
@@ -94,7 +95,7 @@ impl ZoneLath {
 }
 
 /// Lath of a model.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct LathPlan {
     /// Zones that take lath, in their order.
     pub zones: Vec<ZoneLath>,

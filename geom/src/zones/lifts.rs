@@ -9,6 +9,7 @@ use crate::lean::{Class, centroid};
 use crate::mesh::Mesh;
 use crate::units::{Angle, Area, Density, Length};
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
 /// Two readings from the shop's tilt board, and what is to be put on.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -76,7 +77,7 @@ impl LiftRules {
 }
 
 /// Lifts of one zone.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ZoneLifts {
     /// Index of the zone.
     pub zone: usize,
@@ -94,7 +95,7 @@ pub struct ZoneLifts {
 }
 
 /// Lifts of all zones.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Lifts {
     /// In the order of the zones.
     pub zones: Vec<ZoneLifts>,

@@ -22,6 +22,7 @@ use crate::topology::Topology;
 use crate::units::{Angle, Area, Length};
 use nalgebra::{Matrix2, Matrix2x3, Point3, Vector3};
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fmt;
 use texture::Texture;
@@ -52,7 +53,7 @@ pub struct ZoneRules {
 }
 
 /// The name of a zone: class letter and number by size, as painted on the foam.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct ZoneName {
     /// The class.
     pub class: Class,
@@ -67,7 +68,7 @@ impl fmt::Display for ZoneName {
 }
 
 /// One joined patch of one class.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Zone {
     /// Letter and number.
     pub name: ZoneName,
@@ -115,7 +116,7 @@ impl Zone {
 }
 
 /// All zones of a model; none by default.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Zones {
     /// By class, then by size.
     pub zones: Vec<Zone>,
@@ -131,7 +132,7 @@ pub struct Zones {
 }
 
 /// The surface that zones were found on, and what each of its triangles has.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub(super) struct Base {
     /// `None` where it is the model's own mesh.
     own: Option<Box<Mesh>>,

@@ -5,10 +5,11 @@ use crate::mesh::Mesh;
 use crate::topology::{Across, Topology};
 use crate::units::Length;
 use nalgebra::{Point3, Vector3};
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// The edges of a zone, as closed loops on the surface, straightened to within an inch.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Outline {
     /// Loops, longest first; the zone lies to the left seen from outside.
     pub loops: Vec<Vec<Point3<f64>>>,

@@ -8,10 +8,11 @@
 use crate::mesh::Mesh;
 use nalgebra::{Matrix2, Point3, Vector2, Vector3};
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// One band of the patch between two levels.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Band {
     /// Length of the level line, mean over the band.
     pub(crate) girth: f64,
@@ -20,7 +21,7 @@ pub(crate) struct Band {
 }
 
 /// A patch unrolled.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Unrolled {
     pub(crate) direction: Vector3<f64>,
     pub(crate) low: f64,
@@ -31,7 +32,7 @@ pub(crate) struct Unrolled {
 }
 
 /// The girths of some bands in a row.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Tile {
     first: usize,
     girths: Vec<f64>,

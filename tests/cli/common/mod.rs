@@ -63,7 +63,8 @@ impl Folder {
 
     pub(crate) fn command(&self, words: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_cragskin"));
-        command.args(words).current_dir(&self.path);
+        // Without a home nothing is kept but where a test says so.
+        command.args(words).current_dir(&self.path).env_remove("HOME").env_remove("XDG_CACHE_HOME");
         command
     }
 
@@ -104,6 +105,13 @@ impl Said {
     pub(crate) fn json(&self) -> Value {
         serde_json::from_str(&self.out).unwrap_or_else(|error| panic!("{error}:\n{}", self.out))
     }
+}
+
+/// The lines of a job file that a finding proposes.
+pub(crate) fn rule(json: &Value, code: &str) -> String {
+    let found = json["findings"].as_array().unwrap().iter().find(|finding| finding["code"] == code);
+    let lines = found.and_then(|found| found["rule"].as_array()).unwrap_or_else(|| panic!("{code} proposes no rule"));
+    lines.iter().map(|line| line.as_str().unwrap().to_owned() + "\n").collect()
 }
 
 /// A number of the JSON by its path, `order.0.exact`.

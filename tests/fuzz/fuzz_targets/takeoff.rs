@@ -89,7 +89,7 @@ fn look(model: &[u8]) {
 }
 
 fn takeoff(model: &[u8], flags: &[&str]) -> std::result::Result<Takeoff, Failure> {
-    let words = ["cragskin", "takeoff", "model", "--quiet"].into_iter().chain(flags.iter().copied());
+    let words = ["cragskin", "takeoff", "model", "--quiet", "--no-store"].into_iter().chain(flags.iter().copied());
     let Command::Takeoff(args) = Arguments::parse_from(words).command else { unreachable!("the command is written above") };
     let path = Path::new("model");
     let mut request = Request::new(path, &args.job)?;

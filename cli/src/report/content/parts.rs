@@ -373,7 +373,7 @@ pub(super) fn unknown(report: &TakeoffReport) -> Section {
     let found = report
         .findings
         .iter()
-        .map(|found| Row::new(vec![Value::words(&found.text), Value::Count(found.count as f64, Unit::One)]));
+        .map(|found| Row::new(vec![Value::words(found.with_rule()), Value::Count(found.count as f64, Unit::One)]));
     section = section.table(&["found", "how many"], found.collect());
     if section.words.is_empty() && section.tables.is_empty() {
         section = section.say("Nothing that touches the numbers was found.");

@@ -45,6 +45,7 @@ fn takeoff_of(model: &str) -> (Takeoff, Request) {
         limits: Vec::new(),
         book_name: "the default book".to_owned(),
         book: Book::built_in().unwrap(),
+        store: crate::store::Store::default(),
     };
     let drawing = Drawing::from_soup(intake::read(model.as_bytes(), None).unwrap()).unwrap();
     let takeoff = Takeoff::new(Loaded { name: "blocks.obj".to_owned(), drawing }, &request).unwrap();

@@ -24,10 +24,11 @@ use super::{Accuracy, Coat, Face, Skin};
 use crate::mesh::Mesh;
 use crate::units::{Area, Length, Volume};
 use feet::Feet;
+use serde::{Deserialize, Serialize};
 use std::f64::consts::FRAC_PI_4;
 
 /// A skin measured without a solid.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OpenSkin {
     /// The skin, by the estimate with the smaller bound.
     pub skin: Skin,
@@ -40,7 +41,7 @@ pub struct OpenSkin {
 }
 
 /// A volume found by sampling.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Estimate {
     /// The volume.
     pub volume: Volume,

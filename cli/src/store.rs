@@ -1,0 +1,276 @@
+//! What was measured, kept under a key of all that it was measured from.
+//!
+//! An entry is a file `STAGE/KEY`. The key is a hash of every value that the stage is worked out from, and of the program itself: another
+//! build, another model or another rule has another key, so nothing that was kept is ever out of date. Entries are written aside and
+//! renamed, and begin with a hash of the rest: what was damaged is measured again. The folder may be deleted at any time, and so may any
+//! part of it.
+
+use crate::failure::Failure;
+use crate::load::shown;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use std::fmt::Debug;
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
+use std::time::{Duration, SystemTime};
+
+/// Bytes kept, about: once a run those are removed that were not used for the longest time, down to three quarters of it. The entries of a
+/// model of 100,000 triangles take 3 MB.
+const MOST_BYTES: u64 = 2 << 30;
+
+/// What a killed run has left half-written is removed when it is as old as this.
+const LEFT_BEHIND: Duration = Duration::from_secs(3600);
+
+/// Where results are kept; nowhere by default.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Store {
+    folder: Option<PathBuf>,
+}
+
+/// What a result was worked out from.
+///
+/// ```
+/// use cragskin::store::Key;
+/// let of = |thickness: f64| Key::of("skin").with(&[1.0, 2.0]).and(&thickness).name();
+/// assert_eq!(of(0.019), of(0.019));
+/// assert_ne!(of(0.019), of(0.0190000001));
+/// ```
+#[derive(Clone, Debug)]
+pub struct Key {
+    stage: &'static str,
+    hasher: blake3::Hasher,
+}
+
+impl Key {
+    /// Of a stage, worked out from nothing yet.
+    #[must_use]
+    pub fn of(stage: &'static str) -> Self {
+        Self { stage, hasher: blake3::Hasher::new() }
+    }
+
+    /// The same of another stage that is worked out from the same, and more.
+    #[must_use]
+    pub fn stage(&self, stage: &'static str) -> Self {
+        Self { stage, ..self.clone() }
+    }
+
+    /// And from this value.
+    ///
+    /// # Panics
+    /// If a value has no length known in advance: no type that is kept does.
+    #[must_use]
+    pub fn with(mut self, value: &impl Serialize) -> Self {
+        // Many small writes are slow.
+        let mut buffered = io::BufWriter::new(&mut self.hasher);
+        let written = postcard::to_io(value, &mut buffered).map(|_| ());
+        assert!(written.is_ok() && buffered.flush().is_ok(), "{written:?}");
+        drop(buffered);
+        self
+    }
+
+    /// And from rules, by what `Debug` prints of them: every field, floating-point numbers to the last digit.
+    #[must_use]
+    pub fn and(self, rules: &impl Debug) -> Self {
+        self.with(&format!("{rules:?}"))
+    }
+
+    /// The name of the entry.
+    #[must_use]
+    pub fn name(&self) -> String {
+        self.hasher.finalize().to_hex().to_string()
+    }
+}
+
+impl Store {
+    /// In a folder; none keeps nothing. So does one whose program cannot tell which build it is.
+    #[must_use]
+    pub fn new(folder: Option<PathBuf>) -> Self {
+        Self { folder: folder.filter(|_| program().is_some()) }
+    }
+
+    /// The folder of this program below the user's cache folder (XDG Base Directory Specification): nothing is kept when
+    /// neither `XDG_CACHE_HOME` nor `HOME` is an absolute path.
+    #[must_use]
+    pub fn of_the_user() -> Self {
+        let absolute = |name: &str| std::env::var_os(name).map(PathBuf::from).filter(|path| path.is_absolute());
+        let folder = absolute("XDG_CACHE_HOME").or_else(|| absolute("HOME").map(|home| home.join(".cache")));
+        Self::new(folder.map(|folder| folder.join("cragskin")))
+    }
+
+    /// What was kept under a key, else what `work` gives, which is kept. `key` is not asked for where nothing is kept. Where it cannot be
+    /// kept it is measured again the next time.
+    pub fn kept<T: Serialize + DeserializeOwned>(&self, key: impl FnOnce() -> Key, work: impl FnOnce() -> T) -> T {
+        if self.folder.is_none() {
+            return work();
+        }
+        let key = key();
+        self.find(&key).unwrap_or_else(|| {
+            let value = work();
+            let _ = self.keep(&key, &value);
+            value
+        })
+    }
+
+    /// What was kept under a key.
+    #[must_use]
+    pub fn find<T: DeserializeOwned>(&self, key: &Key) -> Option<T> {
+        let path = self.path(key)?;
+        let mut bytes = Vec::new();
+        let mut file = std::fs::File::open(&path).ok()?;
+        file.read_to_end(&mut bytes).ok()?;
+        let (sum, value) = bytes.split_at_checked(blake3::OUT_LEN)?;
+        if blake3::hash(value).as_bytes() != sum {
+            return None;
+        }
+        // Used now, so it goes last. Where that cannot be noted it goes earlier.
+        let _ = file.set_modified(SystemTime::now());
+        postcard::from_bytes(value).ok()
+    }
+
+    /// Keeps a result: it is there whole or not at all.
+    ///
+    /// # Errors
+    /// When the folder cannot be written.
+    pub fn keep(&self, key: &Key, value: &impl Serialize) -> Result<(), Failure> {
+        static TRIMMED: AtomicBool = AtomicBool::new(false);
+        static PART: AtomicU64 = AtomicU64::new(0);
+        let (Some(folder), Some(path)) = (&self.folder, self.path(key)) else { return Ok(()) };
+        let value =
+            postcard::to_stdvec(value).map_err(|error| Failure::new(format!("a result cannot be kept: {error}")))?;
+        let part = PART.fetch_add(1, Relaxed);
+        let aside = path.with_extension(format!("{}-{part}.part", std::process::id()));
+        // Not forced to the disk: after a power cut a result may be damaged, and is then worked out again.
+        let write = || {
+            std::fs::create_dir_all(path.parent().unwrap_or(folder))?;
+            std::fs::write(&aside, [&blake3::hash(&value).as_bytes()[..], &value].concat())?;
+            std::fs::rename(&aside, &path)
+        };
+        write().map_err(|error| {
+            // Best effort: the failure itself is what gets told.
+            let _ = std::fs::remove_file(&aside);
+            Failure::new(format!("{} cannot be written: {error}", shown(&path)))
+        })?;
+        if !TRIMMED.swap(true, Relaxed) {
+            trim(folder, MOST_BYTES);
+        }
+        Ok(())
+    }
+
+    fn path(&self, key: &Key) -> Option<PathBuf> {
+        let mut hasher = key.hasher.clone();
+        hasher.update(program()?.as_bytes());
+        let name = hasher.finalize().to_hex();
+        // Two letters a folder keep folders small for ten thousand models and more.
+        Some(self.folder.as_ref()?.join(key.stage).join(&name[..2]).join(&name[2..]))
+    }
+}
+
+/// What tells this build of the program from others: version, place, length and time of its file. Hashing the file would take longer than
+/// finding what was kept.
+fn program() -> Option<&'static blake3::Hash> {
+    static PROGRAM: OnceLock<Option<blake3::Hash>> = OnceLock::new();
+    let hash = || {
+        let path = std::env::current_exe().ok()?;
+        let facts = std::fs::metadata(&path).ok()?;
+        let told = (env!("CARGO_PKG_VERSION"), &path, facts.len(), facts.modified().ok()?);
+        Some(blake3::hash(format!("{told:?}").as_bytes()))
+    };
+    PROGRAM.get_or_init(hash).as_ref()
+}
+
+/// Removes the entries that were not used for the longest time where there are more bytes than `most`, and what killed runs have left.
+/// Another process may do the same, and what it has removed is no fault.
+fn trim(folder: &Path, most: u64) {
+    let now = SystemTime::now();
+    let mut entries: Vec<(SystemTime, u64, PathBuf)> = Vec::new();
+    // Stages, two letters, entries: nothing else that may lie there is touched.
+    for path in within(folder)
+        .flat_map(|stage| within(&stage).collect::<Vec<_>>())
+        .flat_map(|two| within(&two).collect::<Vec<_>>())
+    {
+        let Some((modified, bytes)) = std::fs::symlink_metadata(&path)
+            .ok()
+            .filter(std::fs::Metadata::is_file)
+            .and_then(|facts| Some((facts.modified().ok()?, facts.len())))
+        else {
+            continue;
+        };
+        let is_part = path.extension().is_some_and(|end| end == "part");
+        if is_part && now.duration_since(modified).is_ok_and(|age| age > LEFT_BEHIND) {
+            let _ = std::fs::remove_file(&path);
+        } else if !is_part {
+            entries.push((modified, bytes, path));
+        }
+    }
+    let mut bytes: u64 = entries.iter().map(|entry| entry.1).sum();
+    if bytes <= most {
+        return;
+    }
+    entries.sort();
+    for (_, size, path) in entries {
+        if bytes <= most / 4 * 3 {
+            break;
+        }
+        if std::fs::remove_file(path).is_ok() {
+            bytes -= size;
+        }
+    }
+}
+
+fn within(folder: &Path) -> impl Iterator<Item = PathBuf> + use<> {
+    std::fs::read_dir(folder).into_iter().flatten().filter_map(|entry| Some(entry.ok()?.path()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Ten entries of 100 bytes, the first the oldest: above 900 bytes the oldest go until 675 are left.
+    #[test]
+    fn what_was_not_used_for_the_longest_time_goes_first() {
+        let folder = std::env::temp_dir().join(format!("cragskin-trim-{}", std::process::id()));
+        let now = SystemTime::now();
+        let write = |name: &str, hours: u64| {
+            let path = folder.join(name);
+            std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+            std::fs::write(&path, [0; 100]).unwrap();
+            let file = std::fs::File::options().write(true).open(&path).unwrap();
+            file.set_modified(now - Duration::from_secs(3600 * hours)).unwrap();
+        };
+        (0..10).for_each(|k| write(&format!("skin/ab/{k}"), 20 - k));
+        for (name, hours) in [("skin/ab/new.part", 0), ("skin/ab/old.part", 2), ("notes", 90), ("skin/notes", 90)] {
+            write(name, hours);
+        }
+        let left = |name: &str| folder.join(name).exists();
+        trim(&folder, 1000);
+        assert!((0..10).all(|k| left(&format!("skin/ab/{k}"))), "as many bytes as may be");
+        assert!(left("skin/ab/new.part") && !left("skin/ab/old.part"), "what a killed run left");
+        trim(&folder, 900);
+        let kept: Vec<u64> = (0..10).filter(|k| left(&format!("skin/ab/{k}"))).collect();
+        assert_eq!(kept, [4, 5, 6, 7, 8, 9]);
+        assert!(left("notes") && left("skin/notes"), "what is not the store's");
+        std::fs::remove_dir_all(&folder).unwrap();
+    }
+
+    /// What is found is what was kept, and nothing where a byte has changed.
+    #[test]
+    fn a_damaged_entry_is_none() {
+        let folder = std::env::temp_dir().join(format!("cragskin-entry-{}", std::process::id()));
+        let (store, key) = (Store::new(Some(folder.clone())), Key::of("stage").and(&"rule"));
+        let value = vec![0.1, f64::INFINITY, -0.0];
+        store.keep(&key, &value).unwrap();
+        assert_eq!(store.find::<Vec<f64>>(&key), Some(value));
+        assert_eq!(store.find::<Vec<f64>>(&key.stage("other")), None);
+        let path = store.path(&key).unwrap();
+        let mut bytes = std::fs::read(&path).unwrap();
+        for k in 0..bytes.len() {
+            bytes[k] ^= 0x10;
+            std::fs::write(&path, &bytes).unwrap();
+            assert_eq!(store.find::<Vec<f64>>(&key), None, "byte {k}");
+            bytes[k] ^= 0x10;
+        }
+        std::fs::remove_dir_all(&folder).unwrap();
+    }
+}

@@ -13,12 +13,18 @@ use std::fmt::Debug;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
+use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
 use std::time::{Duration, SystemTime};
 
-/// Bytes kept, about: once a run those are removed that were not used for the longest time, down to three quarters of it. The entries of a
-/// model of 100,000 triangles take 3 MB.
+/// Bytes kept, about: above it those are removed that were not used for the longest time, down to three quarters of it. The entries of the
+/// demo (100,000 triangles) take 19 MB, nearly all of it zones.
 const MOST_BYTES: u64 = 2 << 30;
+
+/// It is looked how many bytes are kept when a run begins to keep, and each time that it has kept so many more.
+const LOOK_AGAIN: u64 = MOST_BYTES / 8;
+
+/// A larger entry is not kept: it would push out too many others. The zones of some 350,000 triangles.
+const MOST_AN_ENTRY: usize = 64 << 20;
 
 /// What a killed run has left half-written is removed when it is as old as this.
 const LEFT_BEHIND: Duration = Duration::from_secs(3600);
@@ -129,22 +135,28 @@ impl Store {
         postcard::from_bytes(value).ok()
     }
 
-    /// Keeps a result: it is there whole or not at all.
+    /// Keeps a result: it is there whole or not at all. One that is too large is not kept.
     ///
     /// # Errors
     /// When the folder cannot be written.
     pub fn keep(&self, key: &Key, value: &impl Serialize) -> Result<(), Failure> {
-        static TRIMMED: AtomicBool = AtomicBool::new(false);
         static PART: AtomicU64 = AtomicU64::new(0);
+        // Since it was last looked how many are kept.
+        static WRITTEN: AtomicU64 = AtomicU64::new(LOOK_AGAIN);
         let (Some(folder), Some(path)) = (&self.folder, self.path(key)) else { return Ok(()) };
-        let value =
-            postcard::to_stdvec(value).map_err(|error| Failure::new(format!("a result cannot be kept: {error}")))?;
+        let mut bytes = Bounded { bytes: vec![0; blake3::OUT_LEN], most: MOST_AN_ENTRY };
+        if postcard::to_io(value, &mut bytes).is_err() {
+            return Ok(());
+        }
+        let mut bytes = bytes.bytes;
+        let sum = blake3::hash(&bytes[blake3::OUT_LEN..]);
+        bytes[..blake3::OUT_LEN].copy_from_slice(sum.as_bytes());
         let part = PART.fetch_add(1, Relaxed);
         let aside = path.with_extension(format!("{}-{part}.part", std::process::id()));
         // Not forced to the disk: after a power cut a result may be damaged, and is then worked out again.
         let write = || {
             std::fs::create_dir_all(path.parent().unwrap_or(folder))?;
-            std::fs::write(&aside, [&blake3::hash(&value).as_bytes()[..], &value].concat())?;
+            std::fs::write(&aside, &bytes)?;
             std::fs::rename(&aside, &path)
         };
         write().map_err(|error| {
@@ -152,7 +164,9 @@ impl Store {
             let _ = std::fs::remove_file(&aside);
             Failure::new(format!("{} cannot be written: {error}", shown(&path)))
         })?;
-        if !TRIMMED.swap(true, Relaxed) {
+        let written = bytes.len() as u64;
+        if WRITTEN.fetch_add(written, Relaxed) + written >= LOOK_AGAIN {
+            WRITTEN.store(0, Relaxed);
             trim(folder, MOST_BYTES);
         }
         Ok(())
@@ -164,6 +178,26 @@ impl Store {
         let name = hasher.finalize().to_hex();
         // Two letters a folder keep folders small for ten thousand models and more.
         Some(self.folder.as_ref()?.join(key.stage).join(&name[..2]).join(&name[2..]))
+    }
+}
+
+/// Bytes up to a number of them.
+struct Bounded {
+    bytes: Vec<u8>,
+    most: usize,
+}
+
+impl Write for Bounded {
+    fn write(&mut self, more: &[u8]) -> io::Result<usize> {
+        if self.bytes.len() + more.len() > self.most {
+            return Err(io::ErrorKind::FileTooLarge.into());
+        }
+        self.bytes.extend_from_slice(more);
+        Ok(more.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
     }
 }
 
@@ -254,7 +288,7 @@ mod tests {
         std::fs::remove_dir_all(&folder).unwrap();
     }
 
-    /// What is found is what was kept, and nothing where a byte has changed.
+    /// What is found is what was kept, and nothing where a byte has changed. What is too large is not kept.
     #[test]
     fn a_damaged_entry_is_none() {
         let folder = std::env::temp_dir().join(format!("cragskin-entry-{}", std::process::id()));
@@ -263,6 +297,8 @@ mod tests {
         store.keep(&key, &value).unwrap();
         assert_eq!(store.find::<Vec<f64>>(&key), Some(value));
         assert_eq!(store.find::<Vec<f64>>(&key.stage("other")), None);
+        store.keep(&key.stage("large"), &vec![1.0; MOST_AN_ENTRY / 8]).unwrap();
+        assert_eq!(store.find::<Vec<f64>>(&key.stage("large")), None);
         let path = store.path(&key).unwrap();
         let mut bytes = std::fs::read(&path).unwrap();
         for k in 0..bytes.len() {

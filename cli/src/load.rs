@@ -229,7 +229,7 @@ fn scaled_note(scale_to: Control, drawing: &Drawing) -> String {
 fn settle_by(control: Control, unit: Option<ModelUnit>, scaled: bool, drawing: &Drawing) -> Result<Settled, Failure> {
     {
         let Control { axis, length } = control;
-        let read = |unit: ModelUnit| if scaled { "as scaled".to_owned() } else { format!("read in {}", unit.symbol()) };
+        let read = |unit: ModelUnit| if scaled { "as scaled".to_owned() } else { format!("read in {}", unit.plural()) };
         let name = axis.to_string();
         let share = |unit: ModelUnit| drawing.size()[axis as usize] * unit.one().metres() / length.metres();
         if let Some(unit) = unit {
@@ -243,7 +243,7 @@ fn settle_by(control: Control, unit: Option<ModelUnit>, scaled: bool, drawing: &
             } else {
                 vec![format!(
                     "WARNING: {} the model is {:.0} % of the control length {length} along {name}: is the unit right?",
-                    if scaled { read(unit) } else { format!("in {}", unit.symbol()) },
+                    read(unit),
                     100.0 * share(unit)
                 )]
             };

@@ -315,4 +315,16 @@ impl ModelUnit {
             Self::Metre => "m",
         }
     }
+
+    /// Its name for more than one, as in a sentence: `in` would be read as a word.
+    #[must_use]
+    pub const fn plural(self) -> &'static str {
+        match self {
+            Self::Millimetre => "millimetres",
+            Self::Centimetre => "centimetres",
+            Self::Inch => "inches",
+            Self::Foot => "feet",
+            Self::Metre => "metres",
+        }
+    }
 }

@@ -451,10 +451,16 @@ fn every_turned_flat_beside_a_level_one_is_told() {
     let open = run(&[]);
     let told = rules(&open);
     assert_eq!((told.len(), &open["quality"]["area"]), (2, &"upper bound".into()));
+    // What carries it is open as well.
+    let load =
+        |json: &Value| line(json, "weights", "floor load, wet on the day")["quality"].as_str().unwrap().to_owned();
+    let open_load = load(&open);
+    assert!(open_load.starts_with("not known: ") && open_load.contains("42.4 sq ft"), "{open_load}");
     let one = run(&told[..1]);
     assert_eq!((rules(&one), &one["quality"]["area"]), (told[1..].to_vec(), &"upper bound".into()));
     let settled = run(&told);
     assert_eq!((rules(&settled).len(), &settled["quality"]["area"]), (0, &"good".into()));
+    assert!(!load(&settled).contains("turned"), "{}", load(&settled));
     let less = |a: &Value, b: &Value| (number(a, "coated_area_m2") - number(b, "coated_area_m2")) / SQ_FT;
     let mut wings = [less(&open, &one), less(&one, &settled)];
     wings.sort_by(f64::total_cmp);

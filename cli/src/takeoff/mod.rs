@@ -180,7 +180,7 @@ impl Takeoff {
         };
         let (mut quality, of_whole) = found.worth(quality);
         proposed.doubt(&mut quality);
-        let footing = piece.footing(&skin).doubted(|quality| proposed.either_way(quality));
+        let footing = piece.footing(&skin).doubted(|quality| worth::stance(proposed.either_way(quality), &scoped));
         let whole = (request.face == Face::Finished).then(|| Measured::new(exposure.union, proposed.most(of_whole)));
         let measures = found.measures(areas.by_class, &quality, whole, footing);
         let notices = piece.notices(

@@ -175,6 +175,18 @@ fn scope_doubts(scoped: &Scoped) -> impl Iterator<Item = Quality> {
     [open, most, least].into_iter().flatten().chain(beside)
 }
 
+/// What the load on the floor is worth where a turned flat lies beside the level one, and nobody has said whether the piece stands on it.
+pub(super) fn stance(quality: Quality, scoped: &Scoped) -> Quality {
+    let doubt = |beside: &Beside| {
+        let why = format!(
+            "{} beside the level floor are turned, and nobody has said whether it stands on them",
+            beside.turned
+        );
+        Quality::new(Grade::NotKnown, why)
+    };
+    scoped.beside.iter().filter(|beside| beside.side == "floor").map(doubt).fold(quality, Quality::and)
+}
+
 /// What a skin without a solid is worth: nothing is known where its two estimates disagree.
 fn of_open(skin_volume: Quality, open: Option<&OpenSkin>) -> Quality {
     let Some(open) = open.filter(|open| !open.agrees()) else { return skin_volume };

@@ -11,7 +11,7 @@
 //! **Where a coat ends at a bare face it is cut square.** At a convex edge the plane of the bare face goes on through the
 //! coat, as if a board stood there, also where it leans over the coat; at a concave edge the coat runs up to the bare face at full
 //! thickness, and past the far edge of one that is lower than that. If that face leans away, the wedge before it is filled as far as
-//! the coat is thick from their edge. Where the two faces are one smooth surface, turning by less
+//! the coat is thick from their edge; where a strip of it is coated, the coat of the strip lies there in its place, as far as it goes. Where the two faces are one smooth surface, turning by less
 //! than 35 degrees, the coat is cut square to its own face along their edge.
 //!
 //! # How

@@ -418,10 +418,9 @@ impl Block<'_, '_> {
         for &tri in faces {
             let normal = of(tri).normal;
             if is_bare(tri) && self.hit(tri, &on_coat).distance < touch {
-                // At a corner the face of the coat and the bare one may have no edge in common, where others have.
+                // At a corner the face of the coat and the bare one may have no edge in common, where others about it have.
                 past |= end(tri, on_coat, reach.coat.tri)
-                    || (smooth(&normal, &own)
-                        && coated().filter(|t| self.hit(*t, &on_coat).distance < touch).any(|t| end(tri, on_coat, t)));
+                    || coated().filter(|t| self.hit(*t, &on_coat).distance < touch).any(|t| end(tri, on_coat, t));
             } else if is_bare(tri)
                 && let Some(within) = leans_within(&normal, &own)
             {

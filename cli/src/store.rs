@@ -105,10 +105,16 @@ impl Store {
         Self::new(folder.map(|folder| folder.join("cragskin")))
     }
 
+    /// Anything is kept.
+    #[must_use]
+    pub const fn keeps(&self) -> bool {
+        self.folder.is_some()
+    }
+
     /// What was kept under a key, else what `work` gives, which is kept. `key` is not asked for where nothing is kept. Where it cannot be
     /// kept it is measured again the next time.
     pub fn kept<T: Serialize + DeserializeOwned>(&self, key: impl FnOnce() -> Key, work: impl FnOnce() -> T) -> T {
-        if self.folder.is_none() {
+        if !self.keeps() {
             return work();
         }
         let key = key();

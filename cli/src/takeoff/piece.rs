@@ -103,8 +103,11 @@ pub(super) struct Piece<'a> {
 }
 
 /// What every measure of a piece is worked out from: its mesh, what is coated of it, and what its solid and what lies exposed of that
-/// follow from.
+/// follow from. Nothing of that where nothing is kept, since hashing ten million triangles takes a second.
 pub(super) fn key(checked: &Checked, coated: &[bool], request: &Request) -> Key {
+    if !request.store.keeps() {
+        return Key::of("piece");
+    }
     let (mesh, drawn) = (checked.model.mesh(), checked.drawn_faces());
     Key::of("piece").with(mesh).with(&drawn).with(&coated).and(&(request.close, request.book.foam.contact_gap))
 }

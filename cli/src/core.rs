@@ -5,7 +5,7 @@ use crate::job::Face;
 use crate::quantities::Grade;
 use crate::request::Request;
 use crate::steep::Search;
-use crate::store::Key;
+use crate::store::{Key, Kind};
 use crate::takeoff::{Takeoff, solid};
 use cragskin_geom::effort::Effort;
 use cragskin_geom::mesh::Mesh;
@@ -60,14 +60,19 @@ impl Core {
     pub fn new(takeoff: &Takeoff, request: &Request) -> Result<Self, Failure> {
         let foam = Foam::of(takeoff, request)?;
         let inside = foam.solid.inside();
-        let far =
-            request.store.kept(|| foam.key("core"), || core_mesh(&inside, &foam.surface, &foam.coat(), foam.grid));
+        let far = request.store.kept(
+            Kind::Core,
+            || foam.key(),
+            || core_mesh(&inside, &foam.surface, &foam.coat(), foam.grid),
+        );
         // What the takeoff has found is not looked for again.
         let looked = match &takeoff.looked {
             Ok(looked) => looked.clone(),
-            Err(_) => request
-                .store
-                .kept(|| foam.key("core places").and(&foam.least), || foam.look(Some(&far.mesh), &Effort::any())),
+            Err(_) => request.store.kept(
+                Kind::CorePlaces,
+                || foam.key().and(&foam.least),
+                || foam.look(Some(&far.mesh), &Effort::any()),
+            ),
         };
         let drawn = (foam.face == Side::Core && takeoff.exposure.is_whole()).then(|| inside.into_owned());
         Ok(Self { far, drawn, looked })
@@ -133,8 +138,8 @@ impl<'a> Foam<'a> {
     }
 
     /// What it is worked out from.
-    fn key(&self, stage: &'static str) -> Key {
-        self.takeoff.key.stage(stage).and(&(self.face, self.thickness, self.grid))
+    fn key(&self) -> Key {
+        self.takeoff.key.clone().and(&(self.face, self.thickness, self.grid))
     }
 
     fn coat(&self) -> Coat<'_> {
@@ -209,13 +214,13 @@ impl Looked {
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between the two")]
             let most = (a_cell * cells).clamp(least, most) as u64;
             let foam = Foam::of(takeoff, request).map_err(|failure| failure.to_string())?;
-            let key = || foam.key("places").and(&(foam.least, most));
+            let key = || foam.key().and(&(foam.least, most));
             let look = || {
                 let effort = Effort::of(most);
                 let looked = foam.look(None, &effort);
                 (!effort.is_spent()).then_some(looked)
             };
-            if let Some(looked) = request.store.kept(key, look) {
+            if let Some(looked) = request.store.kept(Kind::Places, key, look) {
                 return Ok(looked);
             }
         }

@@ -1,6 +1,6 @@
 //! What was measured, kept under a key of all that it was measured from.
 //!
-//! An entry is a file `STAGE/KEY`. The key is a hash of every value that the stage is worked out from, and of the program itself: another
+//! An entry is a file `KIND/KEY`, the key in hexadecimal digits. The key is a hash of every value that the stage is worked out from, and of the program itself: another
 //! build, another model or another rule has another key, so nothing that was kept is ever out of date. Entries are written aside and
 //! renamed, and begin with a hash of the rest: what was damaged is measured again. The folder may be deleted at any time, and so may any
 //! part of it.
@@ -9,6 +9,7 @@ use crate::failure::Failure;
 use crate::load::shown;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
+use std::ffi::OsStr;
 use std::fmt::Debug;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
@@ -35,31 +36,57 @@ pub struct Store {
     folder: Option<PathBuf>,
 }
 
+/// What is kept; each kind in a folder of its own, so that one key does for several.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// The row of a batch.
+    Row,
+    /// Volume and areas of the skin.
+    Skin,
+    /// Zones.
+    Zones,
+    /// Places without foam, as a takeoff finds them.
+    Places,
+    /// The same as `core` finds them, with the core's mesh at hand.
+    CorePlaces,
+    /// The mesh of the core.
+    Core,
+}
+
+impl Kind {
+    const ALL: [Self; 6] = [Self::Row, Self::Skin, Self::Zones, Self::Places, Self::CorePlaces, Self::Core];
+
+    const fn folder(self) -> &'static str {
+        match self {
+            Self::Row => "batch",
+            Self::Skin => "skin",
+            Self::Zones => "zones",
+            Self::Places => "places",
+            Self::CorePlaces => "core-places",
+            Self::Core => "core",
+        }
+    }
+}
+
 /// What a result was worked out from.
 ///
 /// ```
 /// use cragskin::store::Key;
-/// let of = |thickness: f64| Key::of("skin").with(&[1.0, 2.0]).and(&thickness).name();
+/// let of = |thickness: f64| Key::new().with(&[1.0, 2.0]).and(&thickness).name();
 /// assert_eq!(of(0.019), of(0.019));
 /// assert_ne!(of(0.019), of(0.0190000001));
 /// ```
 #[derive(Clone, Debug)]
-pub struct Key {
-    stage: &'static str,
-    hasher: blake3::Hasher,
-}
+pub struct Key(blake3::Hasher);
 
 impl Key {
-    /// Of a stage, worked out from nothing yet.
+    /// Worked out by this program, from nothing yet.
     #[must_use]
-    pub fn of(stage: &'static str) -> Self {
-        Self { stage, hasher: blake3::Hasher::new() }
-    }
-
-    /// The same of another stage that is worked out from the same, and more.
-    #[must_use]
-    pub fn stage(&self, stage: &'static str) -> Self {
-        Self { stage, ..self.clone() }
+    #[expect(clippy::new_without_default, reason = "a key of nothing is no value to stand in for another")]
+    pub fn new() -> Self {
+        let mut hasher = blake3::Hasher::new();
+        hasher.update(program().map_or(&[][..], |program| program.as_bytes()));
+        Self(hasher)
     }
 
     /// And from this value.
@@ -69,7 +96,7 @@ impl Key {
     #[must_use]
     pub fn with(mut self, value: &impl Serialize) -> Self {
         // Many small writes are slow.
-        let mut buffered = io::BufWriter::new(&mut self.hasher);
+        let mut buffered = io::BufWriter::new(&mut self.0);
         let written = postcard::to_io(value, &mut buffered).map(|_| ());
         assert!(written.is_ok() && buffered.flush().is_ok(), "{written:?}");
         drop(buffered);
@@ -85,7 +112,7 @@ impl Key {
     /// The name of the entry.
     #[must_use]
     pub fn name(&self) -> String {
-        self.hasher.finalize().to_hex().to_string()
+        self.0.finalize().to_hex().to_string()
     }
 }
 
@@ -113,22 +140,29 @@ impl Store {
 
     /// What was kept under a key, else what `work` gives, which is kept. `key` is not asked for where nothing is kept. Where it cannot be
     /// kept it is measured again the next time.
-    pub fn kept<T: Serialize + DeserializeOwned>(&self, key: impl FnOnce() -> Key, work: impl FnOnce() -> T) -> T {
+    pub fn kept<T: Serialize + DeserializeOwned>(
+        &self,
+        kind: Kind,
+        key: impl FnOnce() -> Key,
+        work: impl FnOnce() -> T,
+    ) -> T {
         if !self.keeps() {
             return work();
         }
         let key = key();
-        self.find(&key).unwrap_or_else(|| {
+        self.find(kind, &key).unwrap_or_else(|| {
             let value = work();
-            let _ = self.keep(&key, &value);
+            let _ = self.keep(kind, &key, &value);
             value
         })
     }
 
     /// What was kept under a key.
     #[must_use]
-    pub fn find<T: DeserializeOwned>(&self, key: &Key) -> Option<T> {
-        let path = self.path(key)?;
+    pub fn find<T: DeserializeOwned>(&self, kind: Kind, key: &Key) -> Option<T> {
+        let path = self.path(kind, key)?;
+        // Opening a pipe would wait for a writer.
+        std::fs::metadata(&path).ok().filter(std::fs::Metadata::is_file)?;
         let mut bytes = Vec::new();
         let mut file = std::fs::File::open(&path).ok()?;
         file.read_to_end(&mut bytes).ok()?;
@@ -145,11 +179,11 @@ impl Store {
     ///
     /// # Errors
     /// When the folder cannot be written.
-    pub fn keep(&self, key: &Key, value: &impl Serialize) -> Result<(), Failure> {
+    pub fn keep(&self, kind: Kind, key: &Key, value: &impl Serialize) -> Result<(), Failure> {
         static PART: AtomicU64 = AtomicU64::new(0);
         // Since it was last looked how many are kept.
         static WRITTEN: AtomicU64 = AtomicU64::new(LOOK_AGAIN);
-        let (Some(folder), Some(path)) = (&self.folder, self.path(key)) else { return Ok(()) };
+        let (Some(folder), Some(path)) = (&self.folder, self.path(kind, key)) else { return Ok(()) };
         let mut bytes = Bounded { bytes: vec![0; blake3::OUT_LEN], most: MOST_AN_ENTRY };
         if postcard::to_io(value, &mut bytes).is_err() {
             return Ok(());
@@ -178,12 +212,10 @@ impl Store {
         Ok(())
     }
 
-    fn path(&self, key: &Key) -> Option<PathBuf> {
-        let mut hasher = key.hasher.clone();
-        hasher.update(program()?.as_bytes());
-        let name = hasher.finalize().to_hex();
+    fn path(&self, kind: Kind, key: &Key) -> Option<PathBuf> {
+        let name = key.name();
         // Two letters a folder keep folders small for ten thousand models and more.
-        Some(self.folder.as_ref()?.join(key.stage).join(&name[..2]).join(&name[2..]))
+        Some(self.folder.as_ref()?.join(kind.folder()).join(&name[..2]).join(&name[2..]))
     }
 }
 
@@ -225,19 +257,12 @@ fn program() -> Option<&'static blake3::Hash> {
 fn trim(folder: &Path, most: u64) {
     let now = SystemTime::now();
     let mut entries: Vec<(SystemTime, u64, PathBuf)> = Vec::new();
-    // Stages, two letters, entries: nothing else that may lie there is touched.
-    for path in within(folder)
-        .flat_map(|stage| within(&stage).collect::<Vec<_>>())
-        .flat_map(|two| within(&two).collect::<Vec<_>>())
-    {
-        let Some((modified, bytes)) = std::fs::symlink_metadata(&path)
-            .ok()
-            .filter(std::fs::Metadata::is_file)
-            .and_then(|facts| Some((facts.modified().ok()?, facts.len())))
-        else {
-            continue;
-        };
-        let is_part = path.extension().is_some_and(|end| end == "part");
+    let kinds = Kind::ALL.iter().map(|kind| folder.join(kind.folder()));
+    for path in kinds.flat_map(within).flat_map(within) {
+        let facts = std::fs::symlink_metadata(&path).ok().filter(std::fs::Metadata::is_file);
+        let facts = facts.and_then(|facts| Some((facts.modified().ok()?, facts.len())));
+        let Some((modified, bytes)) = facts.filter(|_| is_ours(&path)) else { continue };
+        let is_part = path.extension().is_some();
         if is_part && now.duration_since(modified).is_ok_and(|age| age > LEFT_BEHIND) {
             let _ = std::fs::remove_file(&path);
         } else if !is_part {
@@ -259,7 +284,23 @@ fn trim(folder: &Path, most: u64) {
     }
 }
 
-fn within(folder: &Path) -> impl Iterator<Item = PathBuf> + use<> {
+/// The name of an entry, or of one half-written: what else lies in a folder that somebody has named for a store is never removed.
+fn is_ours(path: &Path) -> bool {
+    let is_hash = |part: Option<&OsStr>, digits: usize| {
+        let part = part.and_then(OsStr::to_str);
+        part.is_some_and(|part| part.len() == digits && part.bytes().all(|c| c.is_ascii_hexdigit()))
+    };
+    // A part has its process before the ending.
+    let stem = path.file_stem().map(Path::new);
+    let name = match path.extension() {
+        Some(end) if end == "part" => stem.and_then(Path::file_stem),
+        Some(_) => None,
+        None => path.file_name(),
+    };
+    is_hash(name, 2 * blake3::OUT_LEN - 2) && is_hash(path.parent().and_then(Path::file_name), 2)
+}
+
+fn within(folder: PathBuf) -> impl Iterator<Item = PathBuf> {
     std::fs::read_dir(folder).into_iter().flatten().filter_map(|entry| Some(entry.ok()?.path()))
 }
 
@@ -279,18 +320,30 @@ mod tests {
             let file = std::fs::File::options().write(true).open(&path).unwrap();
             file.set_modified(now - Duration::from_secs(3600 * hours)).unwrap();
         };
-        (0..10).for_each(|k| write(&format!("skin/ab/{k}"), 20 - k));
-        for (name, hours) in [("skin/ab/new.part", 0), ("skin/ab/old.part", 2), ("notes", 90), ("skin/notes", 90)] {
-            write(name, hours);
-        }
+        let name = |end: &str| format!("skin/ab/{end:a>62}");
+        let entry = |k: u64| name(&k.to_string());
+        (0..10).for_each(|k| write(&entry(k), 20 - k));
+        let [new, old] = ["1-0.part", "2-0.part"].map(|end| format!("{}.{end}", name("f")));
+        write(&new, 0);
+        write(&old, 2);
+        // What somebody may have in a folder that he names for a store.
+        let others = ["notes", "skin/notes", "skin/ab/notes", "skin/ab/old.part", "papers/ab/notes", "skin/2024/notes"];
+        let others = others
+            .map(str::to_owned)
+            .into_iter()
+            .chain([entry(7).replace("skin", "papers"), name("txt").replace("txt", ".txt")]);
+        let others: Vec<String> = others.collect();
+        others.iter().for_each(|name| write(name, 90));
         let left = |name: &str| folder.join(name).exists();
         trim(&folder, 1000);
-        assert!((0..10).all(|k| left(&format!("skin/ab/{k}"))), "as many bytes as may be");
-        assert!(left("skin/ab/new.part") && !left("skin/ab/old.part"), "what a killed run left");
+        assert!((0..10).all(|k| left(&entry(k))), "as many bytes as may be");
+        assert!(left(&new) && !left(&old), "what a killed run left");
         trim(&folder, 900);
-        let kept: Vec<u64> = (0..10).filter(|k| left(&format!("skin/ab/{k}"))).collect();
+        let kept: Vec<u64> = (0..10).filter(|k| left(&entry(*k))).collect();
         assert_eq!(kept, [4, 5, 6, 7, 8, 9]);
-        assert!(left("notes") && left("skin/notes"), "what is not the store's");
+        for name in others {
+            assert!(left(&name), "{name} is not the store's");
+        }
         std::fs::remove_dir_all(&folder).unwrap();
     }
 
@@ -298,19 +351,19 @@ mod tests {
     #[test]
     fn a_damaged_entry_is_none() {
         let folder = std::env::temp_dir().join(format!("cragskin-entry-{}", std::process::id()));
-        let (store, key) = (Store::new(Some(folder.clone())), Key::of("stage").and(&"rule"));
+        let (store, key) = (Store::new(Some(folder.clone())), Key::new().and(&"rule"));
         let value = vec![0.1, f64::INFINITY, -0.0];
-        store.keep(&key, &value).unwrap();
-        assert_eq!(store.find::<Vec<f64>>(&key), Some(value));
-        assert_eq!(store.find::<Vec<f64>>(&key.stage("other")), None);
-        store.keep(&key.stage("large"), &vec![1.0; MOST_AN_ENTRY / 8]).unwrap();
-        assert_eq!(store.find::<Vec<f64>>(&key.stage("large")), None);
-        let path = store.path(&key).unwrap();
+        store.keep(Kind::Skin, &key, &value).unwrap();
+        assert_eq!(store.find::<Vec<f64>>(Kind::Skin, &key), Some(value));
+        assert_eq!(store.find::<Vec<f64>>(Kind::Zones, &key), None);
+        store.keep(Kind::Core, &key, &vec![1.0; MOST_AN_ENTRY / 8]).unwrap();
+        assert_eq!(store.find::<Vec<f64>>(Kind::Core, &key), None);
+        let path = store.path(Kind::Skin, &key).unwrap();
         let mut bytes = std::fs::read(&path).unwrap();
         for k in 0..bytes.len() {
             bytes[k] ^= 0x10;
             std::fs::write(&path, &bytes).unwrap();
-            assert_eq!(store.find::<Vec<f64>>(&key), None, "byte {k}");
+            assert_eq!(store.find::<Vec<f64>>(Kind::Skin, &key), None, "byte {k}");
             bytes[k] ^= 0x10;
         }
         std::fs::remove_dir_all(&folder).unwrap();

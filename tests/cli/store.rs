@@ -92,6 +92,22 @@ fn what_was_measured_is_not_measured_again() {
         }
     }
 
+    // A pipe that nobody writes to, or a folder, in the place of an entry.
+    #[cfg(unix)]
+    for path in &entries {
+        std::fs::remove_file(path).unwrap();
+        assert!(std::process::Command::new("mkfifo").arg(path).status().unwrap().success());
+    }
+    #[cfg(unix)]
+    assert!(run(&words("takeoff", "m.obj")) == first && kept().len() == 7, "a pipe gives way");
+    for path in &entries {
+        std::fs::remove_file(path).unwrap();
+        std::fs::create_dir(path).unwrap();
+    }
+    assert!(run(&words("takeoff", "m.obj")) == first, "a folder stays, and nothing is kept");
+    entries.iter().for_each(|path| std::fs::remove_dir(path).unwrap());
+    assert!(run(&words("takeoff", "m.obj")) == first && kept().len() == 7);
+
     // Nothing is kept, and where nothing can be kept nothing is amiss.
     let there = at.with("file", "");
     for more in [&["--no-store"][..], &["--store", "file/below"]] {

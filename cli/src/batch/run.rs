@@ -7,7 +7,7 @@ use crate::job::Limit;
 use crate::quantities::skin::Applied;
 use crate::request::Request;
 use crate::revisions::{Measured, Revisions, requests};
-use crate::store::Key;
+use crate::store::{Key, Kind};
 use crate::takeoff::MOST_SQUARES;
 use cragskin_geom::drawing::Drawing;
 use cragskin_geom::measure;
@@ -282,9 +282,9 @@ fn figures(plan: &Plan, path: &Path, room: &mut Room<'_>) -> Result<(Summary, Ve
     let (here, there) = (told(&request), plan.baseline.as_ref().map(|baseline| told(&baseline.request)));
     let approved = plan.baseline.as_ref().map(|baseline| baseline.measured.hash).zip(there.as_deref());
     let models = std::iter::once((hash, here.as_str())).chain(approved);
-    let key = models.fold(Key::of("batch"), |key, (bytes, told)| key.with(bytes.as_bytes()).with(&told));
+    let key = models.fold(Key::new(), |key, (bytes, told)| key.with(bytes.as_bytes()).with(&told));
     // As JSON: some of it is left out where it is nothing, which only a format with names can tell.
-    let facts = request.store.find(&key).and_then(|text: String| serde_json::from_str::<Facts>(&text).ok());
+    let facts = request.store.find(Kind::Row, &key).and_then(|text: String| serde_json::from_str::<Facts>(&text).ok());
     if let Some(summary) = facts.and_then(|facts| facts.summary(&request)) {
         return Ok((summary, limits, None));
     }
@@ -302,7 +302,7 @@ fn figures(plan: &Plan, path: &Path, room: &mut Room<'_>) -> Result<(Summary, Ve
         .map_err(|error| Failure::new(format!("a result cannot be written as JSON: {error}")))?;
     let note = request
         .store
-        .keep(&key, &text)
+        .keep(Kind::Row, &key, &text)
         .err()
         .map(|failure| format!("results are not kept, so a rerun starts over: {}", failure.brief()));
     Ok((summary, limits, note))

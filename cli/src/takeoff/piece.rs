@@ -12,7 +12,7 @@ use crate::report::shared::FindingJson;
 use crate::request::Request;
 use crate::stands;
 use crate::steep::{self, Search, Steep};
-use crate::store::Key;
+use crate::store::{Key, Kind};
 use cragskin_geom::drawing::Model;
 use cragskin_geom::lean::lean_of;
 use cragskin_geom::measure;
@@ -106,10 +106,10 @@ pub(super) struct Piece<'a> {
 /// follow from. Nothing of that where nothing is kept, since hashing ten million triangles takes a second.
 pub(super) fn key(checked: &Checked, coated: &[bool], request: &Request) -> Key {
     if !request.store.keeps() {
-        return Key::of("piece");
+        return Key::new();
     }
     let (mesh, drawn) = (checked.model.mesh(), checked.drawn_faces());
-    Key::of("piece").with(mesh).with(&drawn).with(&coated).and(&(request.close, request.book.foam.contact_gap))
+    Key::new().with(mesh).with(&drawn).with(&coated).and(&(request.close, request.book.foam.contact_gap))
 }
 
 impl Piece<'_> {
@@ -127,8 +127,8 @@ impl Piece<'_> {
         } else if method.too_large || !exposure.is_settled {
             (Skin::stand_in(coated, coated * thickness), None)
         } else {
-            let key = || self.key.stage("skin").and(&(face, thickness, self.request.accuracy));
-            self.request.store.kept(key, || exposed_skin(solid, exposure, &coat, self.request.accuracy))
+            let key = || self.key.clone().and(&(face, thickness, self.request.accuracy));
+            self.request.store.kept(Kind::Skin, key, || exposed_skin(solid, exposure, &coat, self.request.accuracy))
         }
     }
 
@@ -149,7 +149,7 @@ impl Piece<'_> {
         let find = || {
             Zones::on(&Surface::exposed(mesh, topology, self.coated, self.outside, gap, rules.smooth_radius), &rules)
         };
-        let zones = self.request.store.kept(|| self.key.stage("zones").and(&rules), find);
+        let zones = self.request.store.kept(Kind::Zones, || self.key.clone().and(&rules), find);
         Steep::new(mesh, topology, self.coated, zones, book, thickness)
     }
 

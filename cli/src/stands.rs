@@ -3,6 +3,7 @@
 use crate::large;
 use crate::quantities::Measured;
 use crate::quantities::floor::{Bearing, Footing};
+use cragskin_geom::effort::Effort;
 use cragskin_geom::footing::{Contact, middle_of_surface, middle_of_volume, shares};
 use cragskin_geom::solid::{Exposure, Solid};
 use cragskin_geom::soundness::{Grade, Quality};
@@ -13,6 +14,11 @@ const ON_THE_FLOOR: Length = Length::from_inches(0.25);
 /// In sizes of the piece: the same of a smaller one.
 const OF_THE_SIZE: f64 = 0.004;
 
+/// Steps of work, each of one to three nanoseconds, that the contact may take.
+const MOST_WORK: u64 = 1_000_000_000;
+const CROSSED: &str = "too many faces cross one another on the floor to tell in time what it stands on: have them joined into one where the \
+     model is drawn, or leave out what is loose";
+
 /// The feet of a solid and their shares of the skin, lath included, and of the foam. `skin` is taken off the solid where the core
 /// is what it leaves.
 pub(crate) fn footing(
@@ -22,7 +28,10 @@ pub(crate) fn footing(
     skin: Option<Volume>,
     diagonal: Length,
 ) -> Measured<Footing> {
-    let contact = Contact::of(&solid.inside(), ON_THE_FLOOR.min(diagonal * OF_THE_SIZE));
+    let contact = Contact::of(&solid.inside(), ON_THE_FLOOR.min(diagonal * OF_THE_SIZE), &Effort::of(MOST_WORK));
+    let Some(contact) = contact else {
+        return Measured::not_defined(CROSSED);
+    };
     if let Some(why) = no_load(&contact) {
         return Measured::not_defined(why);
     }

@@ -61,18 +61,14 @@ pub fn behind_others(checked: &Checked) -> Vec<u32> {
         let [a, b, c] = mesh.corners(face as usize).map(|p| p.coords);
         let from = Point3::from((a + b + c) / 3.0);
         let reach = way * SHELL.metres();
-        let path = Aabb::around(&[from, from + reach]);
-        let mut seen = false;
-        tree.visit(
-            |node| node.meets(&path),
-            |other| {
-                let looks_away = mesh.area_vector(other as usize).dot(&way) > 0.0;
-                seen |= looks_away
-                    && body_of[other as usize] != body_of[face as usize]
-                    && crosses(mesh.corners(other as usize), from, reach);
-            },
-        );
-        seen
+        // Rounding may put a crossing a little outside a box.
+        let slack = 1e-9 * reach.norm();
+        let is_back = |other: u32| {
+            mesh.area_vector(other as usize).dot(&way) > 0.0
+                && body_of[other as usize] != body_of[face as usize]
+                && crosses(mesh.corners(other as usize), from, reach)
+        };
+        tree.any(|node| node.grown(slack).is_crossed(&from, &reach), is_back)
     };
     let seen: Vec<bool> = faces.par_iter().map(sees_a_back).collect();
     let mut behind = vec![0.0; facts.len()];

@@ -3,6 +3,7 @@
 use crate::common::{lathe, mesh};
 use cragskin_fixtures::Shape;
 use cragskin_fixtures::solid::{block, icosphere, prism};
+use cragskin_geom::effort::Effort;
 use cragskin_geom::footing::{Contact, Foot, middle_of_surface, middle_of_volume, shares};
 use cragskin_geom::units::{Area, Length};
 use nalgebra::{Vector2, vector};
@@ -10,7 +11,7 @@ use nalgebra::{Vector2, vector};
 const REACH: Length = Length::from_inches(0.25);
 
 fn contact(shape: &Shape) -> Contact {
-    Contact::of(&mesh(shape), REACH)
+    Contact::of(&mesh(shape), REACH, &Effort::any()).unwrap()
 }
 
 fn near(got: f64, want: f64) {
@@ -164,4 +165,21 @@ fn the_middle_of_a_volume_and_of_a_surface() {
     let up = |face: usize| cube.area_vector(face).z > 0.0;
     near(middle_of_surface(&cube, |face| if up(face) { 0.0 } else { 1.0 }).unwrap().z, 0.8);
     assert_eq!(middle_of_surface(&cube, |_| 0.0), None);
+}
+
+/// Thirty bars of 10 x 1/4 m laid across one another every six degrees: what they cover is found in a limit of work that suffices, and
+/// is by hand their outline's area; below that there is no answer rather than one that takes long.
+#[test]
+fn an_answer_that_takes_too_much_work_is_none() {
+    let bar = prism(&[[-5.0, -0.125], [5.0, -0.125], [5.0, 0.125], [-5.0, 0.125]], 0.5);
+    let bars = (1..30).fold(bar.clone(), |all, k| all.append(&bar.clone().turn(6.0 * f64::from(k))));
+    let of = |steps: u64| Contact::of(&mesh(&bars), REACH, &Effort::of(steps));
+    assert_eq!(of(10_000), None);
+    let whole = of(10_000_000).unwrap();
+    assert_eq!(Some(&whole), of(u64::MAX).as_ref());
+    // Beyond the circle where neighbours part, each of the 60 arms is as wide as the bar; within, all is covered but notches.
+    // An arm from where it meets its neighbour, at `w / 2 / tan(3 deg)` of its middle line, and the kite of it within.
+    let (half, reach) = (0.125, 0.125 / f64::to_radians(3.0).tan());
+    let arm = (5.0 - reach) * 2.0 * half + reach * half;
+    near(whole.feet[0].area.square_metres(), 60.0 * arm);
 }

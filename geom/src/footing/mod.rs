@@ -6,6 +6,7 @@
 mod plan;
 
 use crate::bodies::Forest;
+use crate::effort::Effort;
 use crate::mesh::Mesh;
 use crate::units::{Area, Length};
 use nalgebra::{Matrix2, Point3, SymmetricEigen, Vector2, Vector3};
@@ -79,21 +80,23 @@ const FLAT: f64 = 0.5;
 const POINT: f64 = 16.0;
 
 impl Contact {
-    /// The contact of a closed mesh with the floor, z = 0. `reach`: how far off the floor a face may lie and still rest on it.
+    /// The contact of a closed mesh with the floor, z = 0. `reach`: how far off the floor a face may lie and still rest on it. None
+    /// where the effort is spent.
     ///
-    /// Faces that overlap in plan count once. O(n) and, in the edges of the feet, about O(n log n).
+    /// Faces that overlap in plan count once. O(n) and, in the edges of the feet, about O(n log n); up to the cube of their number
+    /// where all of them cross one another.
     ///
     /// ```
-    /// use cragskin_geom::{footing::Contact, mesh::Mesh, units::Length};
+    /// use cragskin_geom::{effort::Effort, footing::Contact, mesh::Mesh, units::Length};
     /// # let p = |x, y, z| nalgebra::Point3::new(x, y, z);
     /// // A tetrahedron of 1 m sides on its base of 1/2 m2.
     /// let positions = vec![p(0.0, 0.0, 0.0), p(1.0, 0.0, 0.0), p(0.0, 1.0, 0.0), p(0.0, 0.0, 1.0)];
     /// let mesh = Mesh::new(positions, vec![[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]], Vec::new());
-    /// let contact = Contact::of(&mesh, Length::from_inches(0.25));
+    /// let contact = Contact::of(&mesh, Length::from_inches(0.25), &Effort::any()).unwrap();
     /// assert_eq!((contact.feet.len(), contact.feet[0].area.square_metres()), (1, 0.5));
     /// ```
     #[must_use]
-    pub fn of(mesh: &Mesh, reach: Length) -> Self {
+    pub fn of(mesh: &Mesh, reach: Length, effort: &Effort) -> Option<Self> {
         let reach = reach.metres();
         let low = Patches::of(mesh, reach, false);
         let base = Patches::of(mesh, BASE * reach, true);
@@ -108,10 +111,10 @@ impl Contact {
                 sides[low.of_face(mesh, face)].extend(plan::sides(mesh, face));
             }
         }
-        let groups = plan::grouped(sides.into_iter().map(plan::outline).collect(), reach);
-        let mut feet: Vec<(Foot, Union)> = groups
+        let groups = plan::grouped(sides.into_iter().map(plan::outline).collect(), reach, effort)?;
+        let unions: Option<Vec<Union>> = groups.into_iter().map(|sides| plan::union(&sides, effort)).collect();
+        let mut feet: Vec<(Foot, Union)> = unions?
             .into_iter()
-            .map(|sides| plan::union(&sides))
             .filter(|union| union.area >= POINT * reach * reach)
             .map(|union| (union.foot(), union))
             .collect();
@@ -125,11 +128,11 @@ impl Contact {
                 .map(|(sum, count)| (sum + Vector2::new(p.x, p.y), count + 1.0));
         }
         let hull = Hull::of(feet.iter().flat_map(|(_, union)| union.corners.iter().copied()).collect());
-        Self {
+        Some(Self {
             points: apart.into_iter().flatten().map(|(sum, count)| sum / count).collect(),
             feet: feet.into_iter().map(|(foot, _)| foot).collect(),
             hull,
-        }
+        })
     }
 }
 

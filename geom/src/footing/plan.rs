@@ -2,6 +2,7 @@
 
 use super::Foot;
 use crate::bodies::Forest;
+use crate::effort::Effort;
 use crate::mesh::Mesh;
 use crate::units::{Area, Length};
 use nalgebra::{Point3, Vector2};
@@ -47,24 +48,35 @@ fn apart(a: &[Vector2<f64>; 2], b: &[Vector2<f64>; 2], gap: f64) -> bool {
     (0..2).any(|k| a[0][k] > b[1][k] + gap || b[0][k] > a[1][k] + gap)
 }
 
-/// Outlines that overlap, or come within `gap` of each other, together. Empty ones are dropped.
-pub(super) fn grouped(outlines: Vec<Vec<Side>>, gap: f64) -> Vec<Vec<Side>> {
+/// Outlines that overlap, or come within `gap` of each other, together. Empty ones are dropped. None where the effort is spent.
+pub(super) fn grouped(outlines: Vec<Vec<Side>>, gap: f64, effort: &Effort) -> Option<Vec<Vec<Side>>> {
     let mut outlines: Vec<([Vector2<f64>; 2], Vec<Side>)> =
         outlines.into_iter().filter(|sides| !sides.is_empty()).map(|sides| (bounds(&sides), sides)).collect();
     outlines.sort_by(|(a, _), (b, _)| order(&a[0], &b[0]).then(order(&a[1], &b[1])));
     let mut forest = Forest::new(outlines.len());
     for (k, (box_a, a)) in outlines.iter().enumerate() {
         let near = outlines[k + 1..].iter().take_while(|(box_b, _)| box_b[0].x <= box_a[1].x + gap);
-        for (j, (_, b)) in near.enumerate().filter(|(_, (box_b, _))| !apart(box_a, box_b, gap)) {
-            if meet(a, b, gap) {
-                forest.join(k as u32, (k + 1 + j) as u32);
+        let mut work = 0;
+        for (j, (box_b, b)) in near.enumerate() {
+            work += 1;
+            let (a_root, b_root) = (forest.root(k as u32), forest.root((k + 1 + j) as u32));
+            if a_root == b_root || apart(box_a, box_b, gap) {
+                continue;
             }
+            work += (a.len() * b.len()) as u64;
+            if meet(a, b, gap) {
+                forest.join(a_root, b_root);
+            }
+        }
+        effort.spend(work);
+        if effort.is_spent() {
+            return None;
         }
     }
     let (group, count) = forest.numbered();
     let mut out = vec![Vec::new(); count];
     outlines.into_iter().zip(group).for_each(|((_, sides), group)| out[group as usize].extend(sides));
-    out
+    Some(out)
 }
 
 /// Whether two outlines overlap or come within `gap`.
@@ -115,6 +127,9 @@ fn crossing(s: &Side, t: &Side) -> Option<f64> {
     ((0.0..=1.0).contains(&k) && (0.0..=1.0).contains(&j)).then(|| s[0].x + u.x * k)
 }
 
+/// Steps of work a side in a strip: it is sorted and two trapezoids are added. By timing.
+const STRIP_WORK: u64 = 20;
+
 /// What sides bound together, counted once.
 pub(super) struct Union {
     pub(super) area: f64,
@@ -140,15 +155,21 @@ impl Union {
     }
 }
 
-/// The union, strip by strip: between two neighbouring ends or crossings no two sides cross, so each strip is a row of trapezoids.
-pub(super) fn union(sides: &[Side]) -> Union {
+/// The union, strip by strip: between two neighbouring ends or crossings no two sides cross, so each strip is a row of trapezoids. None
+/// where the effort is spent.
+pub(super) fn union(sides: &[Side], effort: &Effort) -> Option<Union> {
     let mut sides: Vec<Side> = sides.to_vec();
     let left = |s: &Side| s[0].x.min(s[1].x);
     let right = |s: &Side| s[0].x.max(s[1].x);
     sides.sort_unstable_by(|a, b| left(a).total_cmp(&left(b)).then(order(&a[0], &b[0])).then(order(&a[1], &b[1])));
     let mut ends: Vec<f64> = sides.iter().flatten().map(|p| p.x).collect();
     for (k, s) in sides.iter().enumerate() {
-        ends.extend(sides[k + 1..].iter().take_while(|t| left(t) <= right(s)).filter_map(|t| crossing(s, t)));
+        let near = &sides[k + 1..][..sides[k + 1..].partition_point(|t| left(t) <= right(s))];
+        ends.extend(near.iter().filter_map(|t| crossing(s, t)));
+        effort.spend(near.len() as u64);
+        if effort.is_spent() {
+            return None;
+        }
     }
     ends.sort_unstable_by(f64::total_cmp);
     ends.dedup();
@@ -163,6 +184,10 @@ pub(super) fn union(sides: &[Side]) -> Union {
             }
             next += 1;
         }
+        effort.spend(STRIP_WORK * active.len() as u64);
+        if effort.is_spent() {
+            return None;
+        }
         let height = |s: &Side, x: f64| s[0].y + (x - s[0].x) / (s[1].x - s[0].x) * (s[1].y - s[0].y);
         let mut row: Vec<([f64; 2], i32)> =
             active.iter().map(|s| ([height(s, from), height(s, to)], if s[1].x > s[0].x { 1 } else { -1 })).collect();
@@ -176,7 +201,7 @@ pub(super) fn union(sides: &[Side]) -> Union {
         }
     }
     let corners = sides.iter().map(|s| s[0]).collect();
-    Union { area, moment, bounds: bounds(&sides), corners }
+    Some(Union { area, moment, bounds: bounds(&sides), corners })
 }
 
 /// Adds the area and the moment of what lies between two lines over a strip, as two triangles.

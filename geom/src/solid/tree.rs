@@ -1,6 +1,6 @@
 //! Boxes over triangles: an implicit tree over a space-filling curve. No winding, no cutting is known here.
 
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
 /// An axis-aligned box; empty when a low side is above its high side.
@@ -36,6 +36,20 @@ impl Aabb {
 
     pub(crate) fn meets(&self, other: &Self) -> bool {
         (0..3).all(|k| self.lo[k] <= other.hi[k] && other.lo[k] <= self.hi[k])
+    }
+
+    /// A straight path from a point passes through it, or touches it: the shares of the path between its faces, axis by axis.
+    pub(crate) fn is_crossed(&self, from: &Point3<f64>, path: &Vector3<f64>) -> bool {
+        let (mut start, mut end) = (0.0_f64, 1.0_f64);
+        for k in 0..3 {
+            let (near, far) = if path[k] > 0.0 { (self.lo[k], self.hi[k]) } else { (self.hi[k], self.lo[k]) };
+            if path[k] != 0.0 {
+                (start, end) = (start.max((near - from[k]) / path[k]), end.min((far - from[k]) / path[k]));
+            } else if from[k] < self.lo[k] || from[k] > self.hi[k] {
+                return false;
+            }
+        }
+        start <= end
     }
 
     pub(crate) fn diagonal(&self) -> f64 {
@@ -83,6 +97,14 @@ impl Tree {
 
     /// Calls `found` for every item in a leaf that `wanted` lets through, in tree order.
     pub(crate) fn visit(&self, wanted: impl Fn(&Aabb) -> bool, mut found: impl FnMut(u32)) {
+        self.any(wanted, |item| {
+            found(item);
+            false
+        });
+    }
+
+    /// Whether `is` holds for an item in a leaf that `wanted` lets through; those after the first such are not asked.
+    pub(crate) fn any(&self, wanted: impl Fn(&Aabb) -> bool, mut is: impl FnMut(u32) -> bool) -> bool {
         let mut stack = Vec::with_capacity(FAN * self.levels.len());
         stack.push((self.levels.len() - 1, 0));
         while let Some((level, node)) = stack.pop() {
@@ -90,12 +112,15 @@ impl Tree {
                 continue;
             }
             if level == 0 {
-                self.items[node * FAN..self.items.len().min((node + 1) * FAN)].iter().for_each(|&i| found(i));
+                if self.items[node * FAN..self.items.len().min((node + 1) * FAN)].iter().any(|&i| is(i)) {
+                    return true;
+                }
             } else {
                 let end = self.levels[level - 1].len().min((node + 1) * FAN);
                 stack.extend((node * FAN..end).rev().map(|child| (level - 1, child)));
             }
         }
+        false
     }
 }
 
@@ -107,4 +132,28 @@ fn spread(x: u64) -> u64 {
     let x = (x | x << 8) & 0x100f_00f0_0f00_f00f;
     let x = (x | x << 4) & 0x10c3_0c30_c30c_30c3;
     (x | x << 2) & 0x1249_2492_4924_9249
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::{point, vector};
+
+    /// Each by hand, on a box of 2 x 3 x 0 (a flat one) from the origin.
+    #[test]
+    fn a_path_crosses_a_box_or_not() {
+        let flat = Aabb::around(&[point![0.0, 0.0, 0.0], point![2.0, 3.0, 0.0]]);
+        let crossed = |from: [f64; 3], path: [f64; 3]| flat.is_crossed(&from.into(), &path.into());
+        assert!(crossed([1.0, 1.0, 1.0], [0.0, 0.0, -2.0]), "down through it");
+        assert!(crossed([1.0, 1.0, 1.0], [0.0, 0.0, -1.0]), "ends on it");
+        assert!(!crossed([1.0, 1.0, 1.0], [0.0, 0.0, -0.9]), "ends before it");
+        assert!(!crossed([1.0, 1.0, 1.0], [0.0, 0.0, 2.0]), "looks away");
+        assert!(!crossed([2.1, 1.0, 1.0], [0.0, 0.0, -2.0]), "passes by");
+        assert!(crossed([-1.0, 1.0, 0.0], [5.0, 0.0, 0.0]), "along it");
+        assert!(!crossed([-1.0, 1.0, 0.1], [5.0, 0.0, 0.0]), "along over it");
+        // At x = 2 it is at z = 0.5, and at z = 0 at x = 3: the box of the path meets the flat one, the path does not.
+        assert!(!crossed([1.0, 1.0, 1.0], [4.0, 0.0, -2.0]), "across beside it");
+        assert!(crossed([-1.0, -1.0, 1.0], [4.0, 4.0, -2.0]), "across through it");
+        assert!(!Aabb::EMPTY.is_crossed(&point![0.0, 0.0, 0.0], &vector![1.0, 1.0, 1.0]));
+    }
 }

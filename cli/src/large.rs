@@ -63,12 +63,7 @@ pub(crate) fn notice(exposure: &Exposure) -> Option<FindingJson> {
         "{OVERLAPS}: every face is counted as in the open. Have the bodies joined into one where the model is drawn, or leave out what is \
          inside others."
     );
-    (!exposure.is_settled).then(|| FindingJson {
-        code: "overlaps_not_settled".to_owned(),
-        count: 1,
-        text,
-        rule: Vec::new(),
-    })
+    (!exposure.is_settled).then(|| FindingJson::new("overlaps_not_settled", text))
 }
 
 /// What the load on the floor is worth where bodies overlap in too many places.

@@ -34,7 +34,7 @@ pub fn thin_cover(applied: &Applied) -> Option<FindingJson> {
         "{} applied leaves, after carving, {left}; the book wants {}. Apply more, or carve less deep.",
         applied.thickness, applied.cover
     );
-    applied.is_thin().then(|| FindingJson { code: THIN_COVER.to_owned(), count: 1, text, rule: Vec::new() })
+    applied.is_thin().then(|| FindingJson::new(THIN_COVER, text))
 }
 
 /// That closing the model as asked leaves surface with nothing behind it, if it does.
@@ -50,7 +50,7 @@ pub fn hidden(exposure: &Exposure, request: &Request) -> Option<FindingJson> {
         exposure.hidden
     );
     let says = exposure.hidden > Area::ZERO;
-    says.then(|| FindingJson { code: "hidden_by_closing".to_owned(), count: 1, text, rule: Vec::new() })
+    says.then(|| FindingJson::new("hidden_by_closing", text))
 }
 
 /// That the piece falls into several that do not hold together, where there is a load on the floor and the floor feels that.
@@ -61,7 +61,7 @@ pub(crate) fn apart(footing: &Measured<Footing>, exposure: &Exposure) -> Option<
         "{count} pieces do not hold together (less than a square inch of contact): the load on the floor is reckoned as if they did, and is \
          not known. Take each off by itself, or have them joined in the model."
     );
-    Some(FindingJson { code: "pieces_apart".to_owned(), count, text, rule: Vec::new() })
+    Some(FindingJson { count, ..FindingJson::new("pieces_apart", text) })
 }
 
 /// That coated faces stand so close that no tool gets between them, if they do.
@@ -78,12 +78,7 @@ pub fn unreached(steep: &Steep, coated: Area, skin: Length) -> Option<FindingJso
         steep.crevices,
         feet_inches(skin * 2.0)
     );
-    (steep.crevices > Area::ZERO).then(|| FindingJson {
-        code: "no_tool_reaches".to_owned(),
-        count: 1,
-        text,
-        rule: Vec::new(),
-    })
+    (steep.crevices > Area::ZERO).then(|| FindingJson::new("no_tool_reaches", text))
 }
 
 /// Of the coated area: less of it out of reach changes no order.
@@ -101,12 +96,7 @@ pub fn unreached_quality(steep: &Steep, coated: Area) -> Option<Quality> {
 pub fn idle_keys(book: &Book) -> Option<FindingJson> {
     let keys = book.unread.join(", ");
     let text = format!("the book sets {keys}; nothing is reckoned with it yet, so no figure changes.");
-    (!keys.is_empty()).then(|| FindingJson {
-        code: IDLE_KEYS.to_owned(),
-        count: book.unread.len(),
-        text,
-        rule: Vec::new(),
-    })
+    (!keys.is_empty()).then(|| FindingJson { count: book.unread.len(), ..FindingJson::new(IDLE_KEYS, text) })
 }
 
 /// The code of [`thin_cover`], which follows from the book's cover alone: nothing is measured with it.
@@ -127,9 +117,7 @@ pub fn all(
 ) -> Vec<FindingJson> {
     let model = &checked.model;
     let mut notices = Vec::new();
-    let mut say = |code: &str, text: String| {
-        notices.push(FindingJson { code: code.to_owned(), count: 1, text, rule: Vec::new() })
-    };
+    let mut say = |code: &str, text: String| notices.push(FindingJson::new(code, text));
     if too_large {
         let size = model.size();
         say(
@@ -146,16 +134,12 @@ pub fn all(
     notices.extend(other_up.map(which_up));
     notices.extend(scaled(&request.placing));
     notices.extend(thin_cover(applied));
-    let mut say = |code: &str, text: String| {
-        notices.push(FindingJson { code: code.to_owned(), count: 1, text, rule: Vec::new() })
-    };
+    let mut say = |code: &str, text: String| notices.push(FindingJson::new(code, text));
     if request.close.is_some() && checked.all_closed() {
         say("nothing_to_close", "--close changes nothing: every body of the model is closed already.".to_owned());
     }
     notices.extend(idle_keys(&request.book));
-    let mut say = |code: &str, text: String| {
-        notices.push(FindingJson { code: code.to_owned(), count: 1, text, rule: Vec::new() })
-    };
+    let mut say = |code: &str, text: String| notices.push(FindingJson::new(code, text));
     for found in scoped.found.iter().filter(|found| found.faces == 0) {
         let names: Vec<String> =
             model.parts().iter().flat_map(|part| [part.name.clone(), part.material.clone()]).collect();
@@ -187,12 +171,12 @@ fn beside(Beside { side, straight, turned, angle, off, counts, middles, with_it,
     };
     let text = format!(
         "the {side}: {straight} is {lies}, and beside it {turned} is turned by {:.1} deg, up to {} off it. {taken} as the {side}. If \
-         {otherwise}, say so in the job with the lines below{with_it}.",
+         {otherwise}, say so in the job with these lines{with_it}.",
         angle.degrees(),
         feet_inches(*off),
     );
     let rule = Faces::Box { from: corner(middles[0], -1.0), to: corner(middles[1], 1.0) };
-    FindingJson { code: "turned_flat_beside".to_owned(), count: 1, text, rule: lines(&rule, is) }
+    FindingJson { rule: lines(&rule, is), ..FindingJson::new("turned_flat_beside", text) }
 }
 
 /// That rules for places have moved the corner from which all places are taped.
@@ -204,7 +188,7 @@ pub fn datum(cleared: &Cleared) -> Option<FindingJson> {
         "what is left out by place set the corner of the model: places are taped from the corner of what is ours, which lies {x} right, \
          {y} back and {z} up of the corner that the rules for places measure from."
     );
-    moved.then(|| FindingJson { code: "corner_moved".to_owned(), count: 1, text, rule: Vec::new() })
+    moved.then(|| FindingJson::new("corner_moved", text))
 }
 
 /// That the model was scaled to a length, beside every figure that leaves the program without the notes.
@@ -214,7 +198,7 @@ pub fn scaled(placing: &PlacingWords) -> Option<FindingJson> {
         format!("the file has no sensible unit and is scaled so that {length}: every figure follows from that length.")
     };
     let length = placing.scale_to.filter(|_| placing.is_scaled())?;
-    Some(FindingJson { code: SCALED.to_owned(), count: 1, text: text(length), rule: Vec::new() })
+    Some(FindingJson::new(SCALED, text(length)))
 }
 
 /// The code of [`scaled`].
@@ -257,7 +241,7 @@ pub fn which_up(other: &OtherUp) -> FindingJson {
     } else {
         ".".to_owned()
     };
-    FindingJson { code: WHICH_UP.to_owned(), count: 1, text, rule: Vec::new() }
+    FindingJson::new(WHICH_UP, text)
 }
 
 /// The code of the question which way is up.
@@ -277,7 +261,7 @@ pub fn scale_figures(figures: &[Figure], parts: &[PartName]) -> Vec<FindingJson>
             Some(_) => Vec::new(),
             None => lines(&inches_around(figure.low, figure.high), "left out"),
         };
-        FindingJson { code: SCALE_FIGURE.to_owned(), count: 1, text: scale_figure(figure, parts), rule }
+        FindingJson { rule, ..FindingJson::new(SCALE_FIGURE, scale_figure(figure, parts)) }
     };
     figures.iter().map(found).collect()
 }
@@ -296,7 +280,7 @@ pub(crate) fn scale_figure(figure: &Figure, parts: &[PartName]) -> String {
         Some(name) => format!(
             "`{name}`: {what} --leave-out {name:?}, or that it is coated or bare with a [[scope.part]] rule in the job."
         ),
-        None => format!("{what} so in the job with the lines below (is = \"coated\" if it is ours)."),
+        None => format!("{what} so in the job with these lines (is = \"coated\" if it is ours)."),
     }
 }
 
@@ -329,5 +313,5 @@ pub fn unit_witnesses(figures: &[Figure], parts: &[PartName]) -> Vec<FindingJson
         })
     };
     let found = figures.iter().filter_map(text);
-    found.map(|text| FindingJson { code: SCALE_FIGURE.to_owned(), count: 1, text, rule: Vec::new() }).collect()
+    found.map(|text| FindingJson::new(SCALE_FIGURE, text)).collect()
 }

@@ -183,7 +183,7 @@ impl Search<'_> {
             ),
             None => match self.exact([place], &faces) {
                 Some(rule) => {
-                    let words = format!("{what} so in the job with the lines below (is = \"coated\" if it is ours).");
+                    let words = format!("{what} so in the job with these lines (is = \"coated\" if it is ours).");
                     (called.to_owned(), words, Some(rule))
                 }
                 None => {
@@ -218,12 +218,8 @@ impl Proposed {
         let keep: Vec<bool> =
             (0..checked.model.mesh().triangles().len()).map(|k| !found.iter().any(|f| f.faces[k])).collect();
         let coated_area_without = coated_without(&search, &found, &keep, request);
-        let findings = found.iter().map(|f| FindingJson {
-            code: f.code.to_owned(),
-            count: 1,
-            text: f.text.clone(),
-            rule: f.lines(),
-        });
+        let findings =
+            found.iter().map(|f| FindingJson { rule: f.lines(), ..FindingJson::new(f.code, f.text.clone()) });
         let findings = findings.collect();
         Self { findings, names: found.into_iter().map(|f| f.name).collect(), coated_area_without }
     }

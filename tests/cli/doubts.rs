@@ -464,8 +464,17 @@ fn every_turned_flat_beside_a_level_one_is_told() {
     let less = |a: &Value, b: &Value| (number(a, "coated_area_m2") - number(b, "coated_area_m2")) / SQ_FT;
     let mut wings = [less(&open, &one), less(&one, &settled)];
     wings.sort_by(f64::total_cmp);
-    near(wings[0], 6.0 * 6.0 / lean.cos(), 1e-3);
-    near(wings[1], 6.0 * 7.0 / lean.cos(), 1e-3);
+    // Corners are written with nine digits.
+    near(wings[0], 6.0 * 6.0 / lean.cos(), 1e-7);
+    near(wings[1], 6.0 * 7.0 / lean.cos(), 1e-7);
+
+    // A wing of 11 sq ft beside a foot of 24 is a facet beside it: the question about the underside is enough.
+    let section = [[4.0, 0.0], [5.8, 1.8 * lean.tan()], [5.8, 8.0], [0.0, 8.0], [0.0, 0.0]];
+    let narrow = prism(&section, 6.0).rotate([1.0, 0.0, 0.0], 90.0);
+    std::fs::write(at.path().join("plinth.obj"), narrow.to_obj()).unwrap();
+    let json = run(&[]);
+    let reasons = json["quality"]["reasons"].to_string();
+    assert!(rules(&json).is_empty() && !reasons.contains("turned"), "{reasons}");
 }
 
 /// A level foot of 4 x 6 ft, and beside it 7.5 ft of an underside that rises by 4 degrees: only the foot is taken for the floor, the area

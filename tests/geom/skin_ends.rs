@@ -194,7 +194,7 @@ fn assert_sheet(what: &str, shape: &Shape, coat: &Coat, is_in: impl Fn(usize) ->
     assert!(bound <= 0.005 * volume, "sheet, {what}: bound {bound} of {volume}");
 }
 
-fn skin_of_sheet(sheet: &Mesh, coated: &[bool], thick: f64) -> (Skin, OpenSkin) {
+pub(crate) fn skin_of_sheet(sheet: &Mesh, coated: &[bool], thick: f64) -> (Skin, OpenSkin) {
     let topology = Topology::of(sheet);
     let solid = Solid::of(sheet, &topology, None);
     let exposure = Exposure::of(&solid, Length::ZERO);

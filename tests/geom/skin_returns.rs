@@ -1,6 +1,7 @@
 //! Coats that end short of one another's ends: returns about corners, patches that meet in a point. Each truth by plane geometry.
 
 use crate::common::mesh;
+use crate::skin_ends::skin_of_sheet;
 use cragskin_fixtures::Shape;
 use cragskin_fixtures::solid::{cut_block, ngon, prism};
 use cragskin_geom::mesh::Mesh;
@@ -9,6 +10,10 @@ use cragskin_geom::units::Length;
 use std::f64::consts::PI;
 
 const T: f64 = 0.04;
+
+/// How well a coat must be known whose ends meet in points: twice what is asked for everywhere, since such a place is measured to first
+/// order only. Looser than that would hide a return, which is some 2 % here.
+const KNOWN: f64 = 2.0 * 0.005;
 
 /// A side of a block: its axis, and whether it is the far one.
 type Side = (usize, bool);
@@ -60,7 +65,7 @@ fn returns_beside_every_arris_add_nothing_to_a_full_end() {
         2 => !far,
         _ => middle[2] < T && [strip, wide - strip].iter().any(|s| (middle[1 - axis] - s).abs() < strip),
     };
-    assert_block("bar", Face::Finished, [&cuts, &cuts, &[0.0, T, 0.3]], is_coated, (wide * wide * T, 0.01));
+    assert_block("bar", Face::Finished, [&cuts, &cuts, &[0.0, T, 0.3]], is_coated, (wide * wide * T, KNOWN));
 }
 
 /// A thin board, its back coated, with returns of 10 mm on one end and on the front: what of each the others do not take. The end
@@ -78,7 +83,7 @@ fn three_coats_of_one_edge_count_once_each() {
     // The end's return lies before the front's: 10 mm deep and as wide as the coat is thick. The front's goes on from there to
     // where the coat of the back begins.
     let more = strip * T + (deep - T - strip) * strip;
-    assert_block("board", Face::Finished, cuts, is_coated, (0.2 * T + more, 0.01));
+    assert_block("board", Face::Finished, cuts, is_coated, (0.2 * T + more, KNOWN));
 }
 
 /// One flat of twelve is coated, and 5 mm of the next. The strip's coat is square on its own flat: within the flat's coat it adds what
@@ -103,7 +108,8 @@ fn a_strip_past_a_joint_takes_nothing_from_the_flat_beside_it() {
     // In the section: the flat's rectangle, and of the strip's what lies before the joint's side of it: cut off by the line through
     // the joint square to the flat it is a triangle `strip` and `strip / tan(turn)` long.
     let beside = strip * (strip / turn.tan()).min(T) / 2.0;
-    assert_skin("gon", &shape, &coat, ((flat * T + beside) * height, 0.02));
+    // The strip is narrower than a cube of the grid: twice that again. Without it the skin would be 3 % less.
+    assert_skin("gon", &shape, &coat, ((flat * T + beside) * height, 2.0 * KNOWN));
 }
 
 /// Top and one side of a cube are coated up to the middle of their common arris, and bare beyond. Where the arris is coated on both
@@ -114,7 +120,19 @@ fn a_bare_face_that_meets_the_coat_in_a_point_cuts_nothing() {
     let is_coated = |(axis, far): Side, middle: [f64; 3]| axis != 1 && far && middle[1] < size / 2.0;
     let cuts: [&[f64]; 3] = [&[0.0, size], &[0.0, size / 2.0, size], &[0.0, size]];
     let want = (2.0 * size * T + PI / 4.0 * T * T) * size / 2.0;
-    assert_block("half", Face::Core, cuts, is_coated, (want, 0.01));
+    assert_block("half", Face::Core, cuts, is_coated, (want, KNOWN));
+    // The same without its bottom is a sheet; turned, its right angles are right to rounding alone.
+    let shape = cut_block(cuts).rotate([0.3, 0.5, 0.8], 37.0);
+    let drawn = mesh(&cut_block(cuts));
+    let is_bottom = |f: usize| drawn.corners(f).iter().all(|p| p.z == 0.0);
+    let is_on = |f: usize, axis: usize| drawn.corners(f).iter().all(|p| p[axis] == size);
+    let in_front = |f: usize| drawn.corners(f).iter().all(|p| p.y <= size / 2.0);
+    let kept = (0..drawn.triangles().len()).filter(|f| !is_bottom(*f));
+    let coated: Vec<bool> = kept.map(|f| (is_on(f, 0) || is_on(f, 2)) && in_front(f)).collect();
+    let (skin, open) = skin_of_sheet(&mesh(&shape.delete(|f, _| is_bottom(f))), &coated, T);
+    let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
+    assert!(open.agrees() && (volume - want).abs() <= bound, "sheet: {volume} is not {want} within {bound}");
+    assert!(bound <= 0.005 * volume, "sheet: bound {bound} of {volume}, and 0.5 % is asked for");
     // The side whole, and on the top a band of 50 mm across it: beside the band the bare top goes on as if a board stood there.
     let band = [0.15, 0.2];
     let is_coated = |(axis, far): Side, middle: [f64; 3]| {
@@ -122,5 +140,5 @@ fn a_bare_face_that_meets_the_coat_in_a_point_cuts_nothing() {
     };
     let cuts: [&[f64]; 3] = [&[0.0, size], &[0.0, band[0], band[1], size], &[0.0, size]];
     let want = size * size * T + (band[1] - band[0]) * (size * T + PI / 4.0 * T * T);
-    assert_block("band", Face::Core, cuts, is_coated, (want, 0.01));
+    assert_block("band", Face::Core, cuts, is_coated, (want, KNOWN));
 }

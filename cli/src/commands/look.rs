@@ -130,10 +130,5 @@ fn left_out_line(absent: &[AbsentPart]) -> Option<FindingJson> {
     let triangles: usize = absent.iter().map(|part| part.triangles).sum();
     let text =
         format!("{triangles} triangles in {} parts are left out, and nothing else is said of them.", absent.len());
-    (!absent.is_empty()).then(|| FindingJson {
-        code: "left_out".to_owned(),
-        count: absent.len(),
-        text,
-        rule: Vec::new(),
-    })
+    (!absent.is_empty()).then(|| FindingJson { count: absent.len(), ..FindingJson::new("left_out", text) })
 }

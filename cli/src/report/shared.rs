@@ -137,22 +137,27 @@ pub struct FindingJson {
 }
 
 impl FindingJson {
-    /// The words and the lines of the rule in one.
+    /// One that is found once and proposes no rule.
+    #[must_use]
+    pub fn new(code: impl Into<String>, text: impl Into<String>) -> Self {
+        Self { code: code.into(), count: 1, text: text.into(), rule: Vec::new() }
+    }
+
+    /// The words, and the lines of the rule on the same line.
     #[must_use]
     pub fn with_rule(&self) -> String {
-        let rule = self.rule.join(" / ");
-        if rule.is_empty() { self.text.clone() } else { format!("{} In the job, a line each: {rule}", self.text) }
+        [std::slice::from_ref(&self.text), &self.rule].concat().join(if self.rule.is_empty() { "" } else { " / " })
     }
 }
 
 impl From<&Finding> for FindingJson {
     fn from(finding: &Finding) -> Self {
-        Self { code: finding.code.key().to_owned(), count: finding.count, text: finding.text.clone(), rule: Vec::new() }
+        Self { count: finding.count, ..Self::new(finding.code.key(), &finding.text) }
     }
 }
 
 impl From<&ReceiptLine> for FindingJson {
     fn from(line: &ReceiptLine) -> Self {
-        Self { code: line.code.key().to_owned(), count: line.count, text: line.text.clone(), rule: Vec::new() }
+        Self { count: line.count, ..Self::new(line.code.key(), &line.text) }
     }
 }

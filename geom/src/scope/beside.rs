@@ -1,10 +1,11 @@
 //! A side of which one flat is drawn straight and another, beside it, is turned.
 
-use super::flat::{Flat, Outermost, Search};
+use super::flat::{Flat, LEAST_BESIDE, Outermost, Search};
 use super::{NOBODY, Scoped, Settled, State, WORTH_ASKING};
 use crate::measure;
 use crate::units::{Angle, Area, Length};
 use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
 
 /// Two flats at one side. Shape does not tell whether the piece stands, or leans, on the turned one too.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -26,13 +27,9 @@ pub struct Beside {
     /// Low and high corner of the box of the middles of the turned faces, from where rules measure: a box rule goes by middles, and those
     /// of faces about this flat lie outside.
     pub middles: [Point3<f64>; 2],
-    /// What else has its middle in that box, and is coated or asked about.
+    /// What else has its middle in that box and would be another than it is, if the box said that the turned one is.
     pub with_it: Area,
 }
-
-/// A turned flat of less than this share of the straight one is the facets beside a base, which nobody would stand it on.
-/// Common practice, no source.
-const HALF_AS_MUCH: f64 = 0.5;
 
 /// A side, where it looks, what was said of it and who has decided its faces.
 pub(super) struct Side<'a> {
@@ -47,61 +44,49 @@ impl Side<'_> {
     /// The straight flat with each turned one, once all rules are applied: none where the answer changes nothing, where a rule has decided
     /// what is turned, and where that is too little to be asked about. O(n) a flat.
     pub(super) fn beside(&self, scoped: &Scoped, search: &Search<'_>, datum: &Vector3<f64>) -> Vec<Beside> {
-        if self.settled == Settled::Coated {
+        let (straight, turned) = self.outermost.straight_and_turned();
+        if self.settled == Settled::Coated || turned.is_empty() {
             return Vec::new();
         }
-        let (straight, turned) = self.outermost.straight_and_turned();
-        let pair = |k: usize| self.pair(straight, &turned[..=k], (scoped, search, datum));
-        (0..turned.len()).filter_map(pair).collect()
-    }
-
-    /// The straight flat and the last of some turned ones, without what the others hold.
-    fn pair(
-        &self,
-        straight: Flat,
-        turned: &[(Flat, bool)],
-        (scoped, search, datum): (&Scoped, &Search<'_>, &Vector3<f64>),
-    ) -> Option<Beside> {
-        let (&(turned, counts), larger) = turned.split_last()?;
         let (mesh, diagonal) = (search.model.mesh(), search.model.diagonal());
-        let is_open = |face: usize| [self.by, NOBODY].contains(&scoped.decided[face]);
-        let holds = |flat: Flat, face: usize| flat.holds(mesh, face);
-        let beside = |face: usize| {
-            is_open(face)
-                && holds(turned, face)
-                && !holds(straight, face)
-                && !larger.iter().any(|(larger, _)| holds(*larger, face))
+        // A face is of the largest flat that holds it.
+        let owner = |face: usize| {
+            let is_open = [self.by, NOBODY].contains(&scoped.decided[face]) && !straight.holds(mesh, face);
+            if is_open { turned.iter().position(|(flat, _)| flat.holds(mesh, face)) } else { None }
         };
-        let area = |holds: &(dyn Fn(usize) -> bool + Sync)| measure::area(mesh, diagonal, holds);
-        let (size, level) = (area(&beside), area(&|face| holds(straight, face)));
-        if size <= area(&|_| true) * WORTH_ASKING || size < level * HALF_AS_MUCH {
-            return None;
-        }
-        let (mut low, mut high) = (Vector3::repeat(f64::INFINITY), Vector3::repeat(f64::NEG_INFINITY));
-        let mut inmost = f64::INFINITY;
-        for face in (0..mesh.triangles().len()).filter(|face| beside(*face)) {
-            let corners = mesh.corners(face).map(|p| p.coords);
-            let middle = corners.iter().sum::<Vector3<f64>>() / 3.0;
-            (low, high) = (low.inf(&middle), high.sup(&middle));
-            inmost = corners.iter().map(|p| p.dot(&self.direction)).fold(inmost, f64::min);
-        }
+        let owner: Vec<Option<usize>> = (0..mesh.triangles().len()).into_par_iter().map(owner).collect();
+        let area = |is: &(dyn Fn(usize) -> bool + Sync)| measure::area(mesh, diagonal, is);
+        let (whole, level) = (area(&|_| true), area(&|face| straight.holds(mesh, face)));
         let middle = |face: usize| mesh.corners(face).iter().map(|p| p.coords).sum::<Vector3<f64>>() / 3.0;
-        let with_it = |face: usize| {
-            let middle = middle(face);
-            let is_in = (0..3).all(|k| low[k] <= middle[k] && middle[k] <= high[k]);
-            is_in && !beside(face) && !holds(straight, face) && scoped.states[face] == State::Coated
+        let pair = |(k, &(flat, counts)): (usize, &(Flat, bool))| {
+            let size = area(&|face| owner[face] == Some(k));
+            if size <= whole * WORTH_ASKING || size < level * LEAST_BESIDE {
+                return None;
+            }
+            let (mut low, mut high) = (Vector3::repeat(f64::INFINITY), Vector3::repeat(f64::NEG_INFINITY));
+            let mut inmost = f64::INFINITY;
+            for face in (0..owner.len()).filter(|face| owner[*face] == Some(k)) {
+                (low, high) = (low.inf(&middle(face)), high.sup(&middle(face)));
+                inmost = mesh.corners(face).iter().map(|p| p.coords.dot(&self.direction)).fold(inmost, f64::min);
+            }
+            let told = if counts { State::Coated } else { State::Bare };
+            let with_it = |face: usize| {
+                let middle = middle(face);
+                let is_in = (0..3).all(|k| low[k] <= middle[k] && middle[k] <= high[k]);
+                is_in && owner[face] != Some(k) && scoped.states[face] != told
+            };
+            Some(Beside {
+                side: self.name,
+                straight: level,
+                turned: size,
+                angle: flat.turned(&self.direction)?,
+                off: Length::from_metres(search.reach(&self.direction) - inmost),
+                counts,
+                is_bare: self.settled == Settled::Bare,
+                middles: [low, high].map(|corner| (corner + datum).into()),
+                with_it: area(&with_it),
+            })
         };
-        let with_it = area(&with_it);
-        Some(Beside {
-            with_it,
-            side: self.name,
-            straight: level,
-            turned: size,
-            angle: turned.turned(&self.direction)?,
-            off: Length::from_metres(search.reach(&self.direction) - inmost),
-            counts,
-            is_bare: self.settled == Settled::Bare,
-            middles: [low, high].map(|corner| (corner + datum).into()),
-        })
+        turned.iter().enumerate().filter_map(pair).collect()
     }
 }

@@ -18,6 +18,9 @@ const A_FLAT: f64 = 0.005;
 const CLEARLY_MORE: f64 = 1.05;
 /// The same where the straight one is drawn straight: facets beside a level base may add some tenths to it.
 const TWICE: f64 = 2.0;
+/// A turned flat of less than this share of the straight one is the facets beside a base, which nobody would stand it on.
+/// Common practice, no source.
+pub(super) const LEAST_BESIDE: f64 = 0.5;
 /// Drawn straight: cos 0.01 degrees. Corners written with seven digits turn faces by less.
 const STRAIGHT_COSINE: f64 = 0.999_999_984_769;
 
@@ -121,7 +124,8 @@ impl Search<'_> {
         // Stable: of flats of one size the first stays first.
         flats.sort_by(|a, b| b.1.total_cmp(&a.1));
         let most = flats.first().map_or(0.0, |largest| largest.1);
-        let turned = |flats: &[(Flat, f64)]| flats.iter().map(|flat| flat.0).collect();
+        let is_large = |flat: &&(Flat, f64)| flat.1 >= held * LEAST_BESIDE;
+        let turned = |flats: &[(Flat, f64)]| flats.iter().take_while(is_large).map(|flat| flat.0).collect();
         match &flats[..] {
             [largest, ..] if !is_drawn && most > held * CLEARLY_MORE => {
                 Outermost { flat: largest.0, straight: None, turned: Vec::new() }

@@ -12,8 +12,8 @@ use crate::distance::{V3, clipped};
 const NEAR_BORDER: f64 = 3.0 * HALF_DIAGONAL;
 /// With more faces near than this a cube is not halved.
 const MOST_NEAR: usize = 200;
-/// Coats in a cube beside the first, at most: what more would add is of the order of the cube's corners.
-const MOST_OTHERS: usize = 3;
+/// Coats in a cube beside the first, at most; with it these are the three sides of a corner, and up to seven polytopes are cut.
+const MOST_OTHERS: usize = 2;
 /// Planes that differ by less than this share of a cube's side cut it alike.
 const ALIKE: f64 = 1e-6;
 
@@ -137,17 +137,16 @@ impl Block<'_, '_> {
         let cell = Cell { centre: *p, side };
         let is_cut = |end: &&End| cell.height(&end.plane) < HALF_DIAGONAL;
         let own = self.room.tris[reach.coat.tri as usize].normal;
-        // Beyond a sharp end any other coat may go on: that of a tread before a low riser, of a wall over a chamfer.
-        if coated.ends.iter().filter(is_cut).any(|end| !end.smooth) {
-            let others = self.others(&cell, &around, &reach, asked, |_| true);
+        let others = if coated.ends.iter().filter(is_cut).any(|end| !end.smooth) {
+            // Beyond a sharp end any other coat may go on: that of a tread before a low riser, of a wall over a chamfer.
+            let mut others = self.others(&cell, &around, &reach, asked, |_| true);
+            others.iter_mut().for_each(|other| other.solid = other.face);
             if !others.is_empty() {
-                let others: Vec<Coated> =
-                    others.into_iter().map(|other| Coated { solid: other.face, ..other }).collect();
                 return self.clip(&cell, &coated, &others);
             }
-        }
-        // Beyond a smooth one a coat of another side may, behind a bare hatch or about a corner, and one that is square on its own flat.
-        let others = if coated.ends.iter().any(|end| is_cut(&end)) {
+            others
+        } else if coated.ends.iter().any(|end| is_cut(&end)) {
+            // Beyond a smooth one a coat of another side may, behind a bare hatch or about a corner, and one that is square on its own flat.
             self.others(&cell, &around, &reach, asked, |other| other.is_square || !smooth(&other.normal, &own))
         } else {
             Vec::new()

@@ -69,7 +69,7 @@ pub(super) fn scope_notes(reports: &[TakeoffReport; 2], angles: [Angle; 2]) -> V
     notes.extend(reports[1].open_sides.iter().map(asked));
     let open = [WHICH_UP, SCALE_FIGURE, GROUND, BEHIND, SCALED];
     let asks = |finding: &&FindingJson| open.contains(&finding.code.as_str());
-    notes.extend(reports[1].findings.iter().filter(asks).map(|finding| finding.text.clone()));
+    notes.extend(reports[1].findings.iter().filter(asks).map(FindingJson::with_rule));
     notes
 }
 

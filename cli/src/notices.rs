@@ -4,6 +4,7 @@
 use crate::book::Book;
 use crate::job::{Close, Faces, lines};
 use crate::load::PlacingWords;
+use crate::proposed::{Answer, First};
 use crate::quantities::Measured;
 use crate::quantities::floor::Footing;
 use crate::quantities::skin::Applied;
@@ -114,6 +115,7 @@ pub fn all(
     (scoped, other_up): (&Scoped, Option<&OtherUp>),
     applied: &Applied,
     too_large: bool,
+    first: &First,
 ) -> Vec<FindingJson> {
     let model = &checked.model;
     let mut notices = Vec::new();
@@ -147,12 +149,16 @@ pub fn all(
         let meant = meant.map_or_else(String::new, |name| format!(" Did you mean `{name}`?"));
         say("rule_finds_nothing", format!("the rule `{}` finds nothing in this model.{meant}", found.rule));
     }
-    notices.extend(scoped.beside.iter().map(beside));
+    notices.extend(scoped.beside.iter().map(|found| beside(found, first)));
     notices
 }
 
+/// The code of a turned flat beside a straight one.
+pub const BESIDE: &str = "turned_flat_beside";
+
 /// That a side has a straight flat and a turned one, what is made of that, and the rule that says otherwise.
-fn beside(Beside { side, straight, turned, angle, off, counts, middles, with_it, .. }: &Beside) -> FindingJson {
+fn beside(found: &Beside, first: &First) -> FindingJson {
+    let Beside { side, straight, turned, angle, off, counts, place, with_it, .. } = found;
     let (lies, stands) = if *side == "floor" { ("level", "stands") } else { ("plumb", "leans") };
     let (taken, otherwise, is) = if *counts {
         ("Both count".to_owned(), format!("the turned one is coated and nothing {stands} on it"), "coated")
@@ -171,12 +177,16 @@ fn beside(Beside { side, straight, turned, angle, off, counts, middles, with_it,
     };
     let text = format!(
         "the {side}: {straight} is {lies}, and beside it {turned} is turned by {:.1} deg, up to {} off it. {taken} as the {side}. If \
-         {otherwise}, say so in the job with these lines{with_it}.",
+         {otherwise}, say so",
         angle.degrees(),
         feet_inches(*off),
     );
-    let rule = Faces::Box { from: corner(middles[0], -1.0), to: corner(middles[1], 1.0) };
-    FindingJson { rule: lines(&rule, is), ..FindingJson::new("turned_flat_beside", text) }
+    if !first.0.is_empty() {
+        return FindingJson::new(BESIDE, format!("{text}. {}", first.words()));
+    }
+    let rule = Faces::Box { from: corner(place[0], -1.0), to: corner(place[1], 1.0) };
+    let text = format!("{text} at the end of the job with these lines{with_it}.");
+    FindingJson { rule: lines(&rule, is), ..FindingJson::new(BESIDE, text) }
 }
 
 /// That rules for places have moved the corner from which all places are taped.
@@ -247,21 +257,26 @@ pub fn which_up(other: &OtherUp) -> FindingJson {
 /// The code of the question which way is up.
 pub const WHICH_UP: &str = "which_up";
 
-/// A figure by the name of its part, or by its place.
-fn called(figure: &Figure, parts: &[PartName]) -> Option<String> {
+/// A figure by a name that means nothing else.
+fn called<'a>(figure: &Figure, parts: &'a [PartName]) -> Option<&'a str> {
     let part = &parts[figure.part? as usize];
-    [&part.name, &part.material].into_iter().find(|name| !name.is_empty()).cloned()
+    let is_its_own =
+        |name: &&String| !name.is_empty() && parts.iter().filter(|other| other.is_called(name)).count() == 1;
+    [&part.name, &part.material].into_iter().find(is_its_own).map(String::as_str)
 }
 
 /// Bodies as high as people: proposed for leaving out, never left out silently.
 #[must_use]
 pub fn scale_figures(figures: &[Figure], parts: &[PartName]) -> Vec<FindingJson> {
+    let named = figures.iter().filter_map(|figure| called(figure, parts));
+    let first = First(named.map(|name| format!("`{}`", plain(name))).collect());
     let found = |figure: &Figure| {
-        let rule = match called(figure, parts) {
-            Some(_) => Vec::new(),
-            None => lines(&inches_around(figure.low, figure.high), "left out"),
+        let (answer, rule) = match called(figure, parts) {
+            Some(name) => (Answer::Name(name), Vec::new()),
+            None if !first.0.is_empty() => (Answer::Later(&first), Vec::new()),
+            None => (Answer::Lines, lines(&inches_around(figure.low, figure.high), "left out")),
         };
-        FindingJson { rule, ..FindingJson::new(SCALE_FIGURE, scale_figure(figure, parts)) }
+        FindingJson { rule, ..FindingJson::new(SCALE_FIGURE, answer.after(&scale_figure(figure))) }
     };
     figures.iter().map(found).collect()
 }
@@ -269,19 +284,11 @@ pub fn scale_figures(figures: &[Figure], parts: &[PartName]) -> Vec<FindingJson>
 /// The code of a body that may be a scale figure.
 pub const SCALE_FIGURE: &str = "scale_figure";
 
-/// The question about a figure.
-pub(crate) fn scale_figure(figure: &Figure, parts: &[PartName]) -> String {
+/// The question about a figure, up to where the answer begins.
+pub(crate) fn scale_figure(figure: &Figure) -> String {
     let height = feet_inches(Length::from_metres(figure.height()));
     let area = Area::from_square_metres(figure.area);
-    let what = format!(
-        "a slender separate body stands {height} high, {area}: a scale figure? It is counted as ours until you say"
-    );
-    match called(figure, parts) {
-        Some(name) => format!(
-            "`{name}`: {what} --leave-out {name:?}, or that it is coated or bare with a [[scope.part]] rule in the job."
-        ),
-        None => format!("{what} so in the job with these lines (is = \"coated\" if it is ours)."),
-    }
+    format!("a slender separate body stands {height} high, {area}: a scale figure? It is counted as ours until you say")
 }
 
 /// A box in whole inches, an inch or more around two corners.
@@ -303,7 +310,7 @@ pub fn unit_witnesses(figures: &[Figure], parts: &[PartName]) -> Vec<FindingJson
             .map(|unit| format!("{} ({})", unit.symbol(), feet_inches(height(unit))))
             .collect();
         let name = called(figure, parts)
-            .map_or_else(|| "a slender separate body".to_owned(), |name| format!("`{}`", plain(&name)));
+            .map_or_else(|| "a slender separate body".to_owned(), |name| format!("`{}`", plain(name)));
         (!units.is_empty()).then(|| {
             format!(
                 "{name} stands {:.2} file units high. If it is a scale figure, 5 to 6-1/2 ft high, the file is in {}.",

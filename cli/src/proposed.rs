@@ -17,7 +17,7 @@ use cragskin_geom::sheets;
 use cragskin_geom::solid::Exposure;
 use cragskin_geom::soundness::{Body, Checked, Grade, Quality, QualityTable};
 use cragskin_geom::units::{Area, Length};
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 
 /// The code of a level sheet under the piece.
 pub const GROUND: &str = "ground_sheet";
@@ -36,27 +36,95 @@ pub struct Proposed {
     pub names: Vec<String>,
     /// The coated area of the run in which all of it is left out; none where a rule does not say it exactly.
     pub coated_area_without: Option<Area>,
+    /// What of it is to be answered before anything is said of a place.
+    pub first: First,
 }
 
 /// One thing that may be no part of the work.
 struct Candidate {
     code: &'static str,
-    name: String,
-    text: String,
-    /// The rule that leaves it out.
+    /// What it is called where it has no name of its own.
+    called: String,
+    /// The question, up to where the answer begins.
+    what: String,
+    /// What is said after the answers.
+    more: &'static str,
+    /// The rule that leaves it out, and nothing else.
     rule: Option<Faces>,
     /// Its triangles.
     faces: Vec<bool>,
 }
 
 impl Candidate {
-    /// The lines of a job file that leave it out; none where its name does on the command line.
-    fn lines(&self) -> Vec<String> {
+    fn name(&self) -> String {
         match &self.rule {
-            None | Some(Faces::Part(_)) => Vec::new(),
-            Some(place) => lines(place, "left out"),
+            Some(Faces::Part(name)) => format!("`{}`", plain(name)),
+            _ => self.called.clone(),
         }
     }
+
+    fn finding(&self, first: &First) -> FindingJson {
+        let (answer, rule) = match &self.rule {
+            Some(Faces::Part(name)) => (Answer::Name(name), Vec::new()),
+            Some(_) if !first.0.is_empty() => (Answer::Later(first), Vec::new()),
+            Some(place) => (Answer::Lines, lines(place, "left out")),
+            None => (Answer::None, Vec::new()),
+        };
+        FindingJson { rule, ..FindingJson::new(self.code, answer.after(&self.what) + self.more) }
+    }
+}
+
+/// What is to be left out by name before anything is said of a place: places are measured from the corner of what is left.
+#[derive(Clone, Debug, Default)]
+pub struct First(pub Vec<String>);
+
+impl First {
+    /// What to do in place of pasting lines.
+    #[must_use]
+    pub fn words(&self) -> String {
+        format!(
+            "Answer for {} first and run again: places are measured from the corner of what is left, so the lines for this follow then.",
+            self.0.join(" and ")
+        )
+    }
+}
+
+/// How a question can be answered.
+pub(crate) enum Answer<'a> {
+    /// By the name of a part.
+    Name(&'a str),
+    /// By the lines that go with it.
+    Lines,
+    /// Not before others are.
+    Later(&'a First),
+    /// By no rule.
+    None,
+}
+
+impl Answer<'_> {
+    /// The question with its answer; `what` ends where it is counted as ours until somebody says.
+    pub(crate) fn after(&self, what: &str) -> String {
+        match self {
+            Self::Name(name) => format!(
+                "`{}`: {what} --leave-out {}, or that it is coated or bare with a [[scope.part]] rule in the job.",
+                plain(name),
+                shell_word(name)
+            ),
+            Self::Lines => format!("{what} so at the end of the job with these lines (is = \"coated\" if it is ours)."),
+            Self::Later(first) => format!("{what} so. {}", first.words()),
+            Self::None => {
+                format!(
+                    "{what} so. Have it drawn as a part with a name of its own, to leave out or to coat, or ask for the file without it."
+                )
+            }
+        }
+    }
+}
+
+/// A name as it is typed on a command line (POSIX.1-2017, Shell Command Language, 2.2: nothing acts within single quotes).
+fn shell_word(name: &str) -> String {
+    let acts = |c: char| matches!(c, '$' | '`' | '"' | '\\' | '!');
+    if name.contains(acts) { format!("'{}'", name.replace('\'', "'\\''")) } else { format!("\"{name}\"") }
 }
 
 /// What rules are asked on.
@@ -88,16 +156,11 @@ impl Search<'_> {
     }
 
     /// The rule by name that finds these triangles and no others.
-    fn by_name(&self, faces: &[bool]) -> Option<(String, Faces)> {
+    fn by_name(&self, faces: &[bool]) -> Option<Faces> {
         let part = self.names(faces)?;
-        let names = [&part.name, &part.material].into_iter().filter(|name| !name.is_empty());
-        let rules = names.map(|name| (name.clone(), Faces::Part(name.clone())));
-        rules.into_iter().find(|(_, rule)| self.finds(rule) == faces)
-    }
-
-    /// The first of these rules that finds these triangles and no others.
-    fn exact(&self, rules: impl IntoIterator<Item = Faces>, faces: &[bool]) -> Option<Faces> {
-        rules.into_iter().find(|rule| self.finds(rule) == faces)
+        // What is not shown as it is written cannot be typed.
+        let names = [&part.name, &part.material].into_iter().filter(|name| !name.is_empty() && plain(name) == **name);
+        names.map(|name| Faces::Part(name.clone())).find(|rule| self.finds(rule) == faces)
     }
 
     /// Somebody has said what becomes of all of it.
@@ -107,16 +170,9 @@ impl Search<'_> {
     }
 
     fn figures(&self) -> Vec<Candidate> {
-        let parts = self.checked.model.parts();
         let candidate = |figure: figure::Figure| {
-            let own = self.of_bodies(&figure.bodies);
-            let named = self.by_name(&own);
             let place = inches_around(figure.low + self.cleared.datum, figure.high + self.cleared.datum);
-            let rule = named.as_ref().map_or(place, |(_, rule)| rule.clone());
-            let text = scale_figure(&figure, parts);
-            let name = named.map_or_else(|| "a slender body".to_owned(), |(name, _)| format!("`{}`", plain(&name)));
-            let faces = self.finds(&rule);
-            Candidate { code: SCALE_FIGURE, name, text, rule: Some(rule), faces }
+            self.candidate(SCALE_FIGURE, "a slender body", scale_figure(&figure), place, self.of_bodies(&figure.bodies))
         };
         figure::people(self.checked).into_iter().map(candidate).collect()
     }
@@ -133,7 +189,7 @@ impl Search<'_> {
                  ours until you say",
                 area_of(facts)
             );
-            self.candidate(GROUND, "the level sheet at the foot", &what, plane, faces)
+            self.candidate(GROUND, "the level sheet at the foot", what, plane, faces)
         };
         sheets::ground(self.checked).into_iter().map(candidate).collect()
     }
@@ -165,36 +221,22 @@ impl Search<'_> {
              drawn with a thickness, of which the outer sheet alone is built, or are both sides built? It is counted as ours until \
              you say"
         );
-        let mut candidate = self.candidate(BEHIND, &called, &what, place, faces);
-        candidate.text += " If it is built and faces the other way, say --as-drawn or have it drawn facing that way.";
-        candidate
+        let more = " If it is built and faces the other way, say --as-drawn or have it drawn facing that way.";
+        Candidate { more, ..self.candidate(BEHIND, &called, what, place, faces) }
     }
 
-    /// With the answers that there are: by name, by place, or by asking for the file without it.
-    fn candidate(&self, code: &'static str, called: &str, what: &str, place: Faces, faces: Vec<bool>) -> Candidate {
-        let (name, text, rule) = match self.by_name(&faces) {
-            Some((name, rule)) => (
-                format!("`{}`", plain(&name)),
-                format!(
-                    "`{}`: {what}: --leave-out {name:?}, or that it is coated or bare with a [[scope.part]] rule in the job.",
-                    plain(&name)
-                ),
-                Some(rule),
-            ),
-            None => match self.exact([place], &faces) {
-                Some(rule) => {
-                    let words = format!("{what} so in the job with these lines (is = \"coated\" if it is ours).");
-                    (called.to_owned(), words, Some(rule))
-                }
-                None => {
-                    let words = format!(
-                        "{what}. Have it drawn as a part with a name of its own, to leave out or to coat, or ask for the file without it."
-                    );
-                    (called.to_owned(), words, None)
-                }
-            },
-        };
-        Candidate { code, name, text, rule, faces }
+    /// With the answer that there is: by name, by place, or by asking for the file without it.
+    fn candidate(&self, code: &'static str, called: &str, what: String, place: Faces, faces: Vec<bool>) -> Candidate {
+        let rule = self.by_name(&faces).or_else(|| Some(place).filter(|place| self.finds(place) == faces));
+        Candidate { code, called: called.to_owned(), what, more: "", rule, faces }
+    }
+
+    /// Without these triangles places are measured from another corner. O(n).
+    fn moves_corner(&self, out: impl Fn(usize) -> bool) -> bool {
+        let mesh = self.checked.model.mesh();
+        let left = (0..mesh.triangles().len()).filter(|face| !out(*face)).flat_map(|face| mesh.corners(face));
+        let low = left.fold(Vector3::repeat(f64::INFINITY), |low, p| low.inf(&p.coords));
+        low.iter().any(|x| *x > 0.0)
     }
 }
 
@@ -218,17 +260,18 @@ impl Proposed {
         let keep: Vec<bool> =
             (0..checked.model.mesh().triangles().len()).map(|k| !found.iter().any(|f| f.faces[k])).collect();
         let coated_area_without = coated_without(&search, &found, &keep, request);
-        let findings =
-            found.iter().map(|f| FindingJson { rule: f.lines(), ..FindingJson::new(f.code, f.text.clone()) });
-        let findings = findings.collect();
-        Self { findings, names: found.into_iter().map(|f| f.name).collect(), coated_area_without }
+        let is_named = |f: &&Candidate| matches!(f.rule, Some(Faces::Part(_)));
+        let named: Vec<&Candidate> = found.iter().filter(is_named).collect();
+        let moves = !named.is_empty() && search.moves_corner(|face| named.iter().any(|f| f.faces[face]));
+        let first = First(if moves { named.iter().map(|f| f.name()).collect() } else { Vec::new() });
+        let findings = found.iter().map(|f| f.finding(&first)).collect();
+        Self { findings, names: found.iter().map(Candidate::name).collect(), coated_area_without, first }
     }
 
     /// Why figures are not settled, if something is proposed.
     fn why(&self) -> Option<String> {
-        let verb = if self.names.len() > 1 { "are" } else { "is" };
         let names = self.names.join(" and ");
-        (!names.is_empty()).then(|| format!("nobody has said whether {names} {verb} ours; counted as coated"))
+        (!names.is_empty()).then(|| format!("nobody has said whether to count {names} as ours; counted as coated"))
     }
 
     /// That a figure is the most it can be.

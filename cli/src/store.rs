@@ -1,9 +1,9 @@
 //! What was measured, kept under a key of all that it was measured from.
 //!
-//! An entry is a file `KIND/KEY`, the key in hexadecimal digits. The key is a hash of every value that the stage is worked out from, and of the program itself: another
-//! build, another model or another rule has another key, so nothing that was kept is ever out of date. Entries are written aside and
-//! renamed, and begin with a hash of the rest: what was damaged is measured again. The folder may be deleted at any time, and so may any
-//! part of it.
+//! An entry is a file `KIND/KEY`, the key in hexadecimal digits. The key is a hash of every value that the stage is worked out from, and of
+//! the program itself: another build, another model or another rule has another key, so nothing that was kept is ever out of date. Entries
+//! are written aside and renamed, and begin with a hash of kind, key and the rest: what was damaged, or copied to the place of another, is
+//! measured again. The folder may be deleted at any time, and so may any part of it.
 
 use crate::failure::Failure;
 use crate::load::shown;
@@ -24,8 +24,8 @@ const MOST_BYTES: u64 = 2 << 30;
 /// It is looked how many bytes are kept when a run begins to keep, and each time that it has kept so many more.
 const LOOK_AGAIN: u64 = MOST_BYTES / 8;
 
-/// A larger entry is not kept: it would push out too many others. The zones of some 350,000 triangles.
-const MOST_AN_ENTRY: usize = 64 << 20;
+/// A larger entry is not kept: it would push out too many others. The zones of some 1,400,000 triangles.
+const MOST_AN_ENTRY: usize = 256 << 20;
 
 /// What a killed run has left half-written is removed when it is as old as this.
 const LEFT_BEHIND: Duration = Duration::from_secs(3600);
@@ -167,7 +167,7 @@ impl Store {
         let mut file = std::fs::File::open(&path).ok()?;
         file.read_to_end(&mut bytes).ok()?;
         let (sum, value) = bytes.split_at_checked(blake3::OUT_LEN)?;
-        if blake3::hash(value).as_bytes() != sum {
+        if seal(kind, key, value).as_bytes() != sum {
             return None;
         }
         // Used now, so it goes last. Where that cannot be noted it goes earlier.
@@ -189,7 +189,7 @@ impl Store {
             return Ok(());
         }
         let mut bytes = bytes.bytes;
-        let sum = blake3::hash(&bytes[blake3::OUT_LEN..]);
+        let sum = seal(kind, key, &bytes[blake3::OUT_LEN..]);
         bytes[..blake3::OUT_LEN].copy_from_slice(sum.as_bytes());
         let part = PART.fetch_add(1, Relaxed);
         let aside = path.with_extension(format!("{}-{part}.part", std::process::id()));
@@ -300,6 +300,13 @@ fn is_ours(path: &Path) -> bool {
     is_hash(name, 2 * blake3::OUT_LEN - 2) && is_hash(path.parent().and_then(Path::file_name), 2)
 }
 
+/// What an entry begins with.
+fn seal(kind: Kind, key: &Key, value: &[u8]) -> blake3::Hash {
+    let mut hasher = blake3::Hasher::new();
+    hasher.update(kind.folder().as_bytes()).update(key.0.finalize().as_bytes()).update(value);
+    hasher.finalize()
+}
+
 fn within(folder: PathBuf) -> impl Iterator<Item = PathBuf> {
     std::fs::read_dir(folder).into_iter().flatten().filter_map(|entry| Some(entry.ok()?.path()))
 }
@@ -365,6 +372,16 @@ mod tests {
             std::fs::write(&path, &bytes).unwrap();
             assert_eq!(store.find::<Vec<f64>>(Kind::Skin, &key), None, "byte {k}");
             bytes[k] ^= 0x10;
+        }
+        // A whole entry in the place of another.
+        std::fs::write(&path, &bytes).unwrap();
+        assert!(store.find::<Vec<f64>>(Kind::Skin, &key).is_some());
+        let other = key.clone().and(&"another rule");
+        for (kind, key) in [(Kind::Skin, &other), (Kind::Zones, &other)] {
+            let path = store.path(kind, key).unwrap();
+            std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+            std::fs::write(&path, &bytes).unwrap();
+            assert_eq!(store.find::<Vec<f64>>(kind, key), None, "{kind:?}");
         }
         std::fs::remove_dir_all(&folder).unwrap();
     }

@@ -468,6 +468,32 @@ fn every_turned_flat_beside_a_level_one_is_told() {
     near(wings[0], 6.0 * 6.0 / lean.cos(), 1e-7);
     near(wings[1], 6.0 * 7.0 / lean.cos(), 1e-7);
 
+    // Another drawing of the same shape, whose triangles are a sixteenth: the same is told, and the same lines settle it.
+    std::fs::write(at.path().join("plinth.obj"), shape.subdivide().subdivide().to_obj()).unwrap();
+    let fine = run(&[]);
+    let texts = |json: &Value| -> Vec<String> {
+        let found = json["findings"].as_array().unwrap().iter().filter(|found| found["code"] == "turned_flat_beside");
+        found.map(|found| found["text"].as_str().unwrap().to_owned()).collect()
+    };
+    assert_eq!(texts(&fine), texts(&open));
+    let again = run(&told);
+    assert_eq!((rules(&again).len(), &again["quality"]["area"]), (0, &"good".into()));
+    near(number(&again, "coated_area_m2"), number(&settled, "coated_area_m2"), 1e-7);
+
+    // It is told wherever the rest is, and the lines are lines.
+    std::fs::write(at.path().join("job.toml"), job("")).unwrap();
+    let skin = ["--skin", "3/4 in"];
+    let compared = at.run(&[&["compare", "job.toml", "plinth.obj"], &skin[..]].concat()).out;
+    let lines: Vec<&str> =
+        compared.lines().map(str::trim).skip_while(|line| *line != "[[scope.box]]").take(4).collect();
+    assert_eq!(lines.join("\n") + "\n", told[0], "{compared}");
+    at.run(&[&["report", "job.toml", "--out", "page.html", "--csv", "page.csv"], &skin[..]].concat()).exits(0);
+    for name in ["page.html", "page.csv"] {
+        let page = at.read(name);
+        let lines: Vec<&str> = page.lines().filter(|line| line.contains("[[scope.box]]")).collect();
+        assert!(lines.len() == 2 && !page.contains(" / [[scope"), "{name}: {lines:?}");
+    }
+
     // A wing of 11 sq ft beside a foot of 24 is a facet beside it: the question about the underside is enough.
     let section = [[4.0, 0.0], [5.8, 1.8 * lean.tan()], [5.8, 8.0], [0.0, 8.0], [0.0, 0.0]];
     let narrow = prism(&section, 6.0).rotate([1.0, 0.0, 0.0], 90.0);

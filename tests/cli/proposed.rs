@@ -78,6 +78,63 @@ fn what_is_only_asked_about_makes_figures_bounds() {
     }
 }
 
+/// A name that the person shares with the wall would leave out the wall as well: it is proposed by its place.
+#[test]
+fn a_name_that_means_more_is_not_proposed() {
+    let [person, wall] = [person(), wall()].map(|shape| String::from_utf8(shape.to_obj()).unwrap());
+    let wall = wall.replace("o wall\n", "o wall\nusemtl grey\n");
+    // Faces of the second file go by the corners of the first.
+    let wall: String = wall
+        .lines()
+        .map(|line| match line.strip_prefix("f ") {
+            Some(corners) => {
+                let on = |k: &str| (k.parse::<usize>().unwrap() + 8).to_string();
+                format!("f {}\n", corners.split(' ').map(on).collect::<Vec<_>>().join(" "))
+            }
+            None => format!("{line}\n"),
+        })
+        .collect();
+    let model = person.replace("o person\n", "usemtl grey\n") + &wall;
+    let at = Folder::new().with("m.obj", model);
+    let json = takeoff(&at, "m.obj", &BARE);
+    near(sq_ft(&json, "coated_area_if_left_out_m2"), 180.0, 1e-4);
+    let words =
+        [finding(&json, "scale_figure").unwrap().to_owned(), at.run(&["look", "m.obj", "--units", "ft"]).exits(0).out];
+    for words in words {
+        assert!(words.contains("a slender separate body") && !words.contains("--leave-out"), "{words}");
+    }
+    let job = "[job]\nmodel = \"m.obj\"\nunits = \"ft\"\n[model]\nface = \"core\"\n[scope]\nfloor = \"bare\"\nback = \"bare\"\n";
+    let at = at.with("job.toml", job.to_owned() + &rule(&json, "scale_figure"));
+    let json = at.json(&["takeoff", "job.toml", "--json"]);
+    near(sq_ft(&json, "coated_area_m2"), 180.0, 1e-4);
+    assert_eq!(json["quality"]["area"], "good");
+}
+
+/// Without the ground, that is left out by name, places are measured from another corner: what is said of a place waits until then.
+#[test]
+fn what_has_a_name_is_answered_before_places() {
+    let person = person().translate([-15.0, -3.5, 0.0]);
+    let text = String::from_utf8(wall().append(&person).named("all").to_obj()).unwrap();
+    let corners = text.lines().filter(|line| line.starts_with("v ")).count();
+    let [a, b, c, d] = [1, 2, 3, 4].map(|k| corners + k);
+    let text = text + &format!("v -2 -3 0\nv 14 -3 0\nv 14 6 0\nv -2 6 0\no ground\nf {a} {b} {c} {d}\n");
+    let job = "[job]\nmodel = \"m.obj\"\nunits = \"ft\"\n[model]\nface = \"core\"\n[scope]\nfloor = \"coated\"\nback = \"coated\"\n";
+    let at = Folder::new().with("m.obj", text).with("job.toml", job);
+    let run = |flags: &[&str]| at.json(&[&["takeoff", "job.toml", "--json", "--outward"], flags].concat());
+    let both = run(&[]);
+    near(sq_ft(&both, "coated_area_if_left_out_m2"), 312.0, 1e-4);
+    let told = finding(&both, "scale_figure").unwrap();
+    assert!(
+        told.contains("Answer for `ground` first and run again") && rule(&both, "scale_figure").is_empty(),
+        "{told}"
+    );
+    let one = run(&["--leave-out", "ground"]);
+    std::fs::write(at.path().join("job.toml"), job.to_owned() + &rule(&one, "scale_figure")).unwrap();
+    let none = run(&["--leave-out", "ground"]);
+    near(sq_ft(&none, "coated_area_m2"), 312.0, 1e-4);
+    assert_eq!((&none["quality"]["area"], none["proposed"].as_array().unwrap().len()), (&"good".into(), 0));
+}
+
 /// One question, and the grades say so.
 #[test]
 fn the_batch_counts_it_as_asked() {

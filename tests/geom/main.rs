@@ -15,6 +15,7 @@ mod properties;
 mod scope;
 mod skin_ends;
 mod skin_formula;
+mod skin_hidden_ends;
 mod skin_returns;
 mod skin_volume;
 mod solid_exposure;

@@ -241,7 +241,7 @@ fn a_level_foot_and_a_turned_flat_are_told_whatever_is_made_of_them() {
         let hand = [24.0, 6.0 * slope, 4.0, rise];
         assert!(of.iter().zip(hand).all(|(got, want)| (got - want).abs() < 1e-6), "{run} ft: {of:?} not {hand:?}");
         // A rule about the turned one settles it: here both ways.
-        let [from, to] = [(told.middles[0], -1e-4), (told.middles[1], 1e-4)]
+        let [from, to] = [(told.place[0], -1e-4), (told.place[1], 1e-4)]
             .map(|(middle, more)| [0, 1, 2].map(|k| Length::from_metres(middle[k] + more)));
         for (is, flats) in [(State::Bare, 4.0 + slope), (State::Coated, 4.0)] {
             let rules = vec![Rule { faces: Faces::Box { from, to }, is }];

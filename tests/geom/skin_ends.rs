@@ -176,7 +176,7 @@ fn a_bare_hatch_in_a_flat_front() {
 }
 
 /// The skin of a body, turned askew, lies within its bound of what plane geometry says, and is known to a share of it.
-fn assert_skin(what: &str, shape: &Shape, coat: &Coat, want: f64, known: f64) {
+pub(crate) fn assert_skin(what: &str, shape: &Shape, coat: &Coat, want: f64, known: f64) {
     let skin = skin(&posed(shape, 1), coat, Accuracy::USUAL);
     let (volume, bound) = (skin.volume.cubic_metres(), skin.bound.cubic_metres());
     assert!((volume - want).abs() <= bound, "{what}: {volume} is not {want} within {bound}");

@@ -142,12 +142,6 @@ impl FindingJson {
     pub fn new(code: impl Into<String>, text: impl Into<String>) -> Self {
         Self { code: code.into(), count: 1, text: text.into(), rule: Vec::new() }
     }
-
-    /// The words, and the lines of the rule on the same line.
-    #[must_use]
-    pub fn with_rule(&self) -> String {
-        [std::slice::from_ref(&self.text), &self.rule].concat().join(if self.rule.is_empty() { "" } else { " / " })
-    }
 }
 
 impl From<&Finding> for FindingJson {

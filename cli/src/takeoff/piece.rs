@@ -171,7 +171,8 @@ impl Piece<'_> {
         other_up: Option<&OtherUp>,
     ) -> Vec<FindingJson> {
         let ((_, exposure), request) = (self.outside, self.request);
-        let all = notices::all(self.checked, request, (scoped, other_up), self.applied, method.too_large);
+        let all =
+            notices::all(self.checked, request, (scoped, other_up), self.applied, method.too_large, &proposed.first);
         // Of what is buried nobody asks whether a tool reaches it.
         let reach = exposure.is_settled.then_some(steep);
         let unreached = reach.and_then(|steep| notices::unreached(steep, coated, self.applied.thickness));

@@ -24,12 +24,17 @@ pub struct Beside {
     pub counts: bool,
     /// The side is bare by an answer; otherwise nobody has said.
     pub is_bare: bool,
-    /// Low and high corner of the box of the middles of the turned faces, from where rules measure: a box rule goes by middles, and those
-    /// of faces about this flat lie outside.
-    pub middles: [Point3<f64>; 2],
+    /// Low and high corner of a box by which a rule finds the turned faces, from where rules measure: nearly that about the faces, which
+    /// another drawing of the same shape fills alike, or if it takes others with it, that about their middles.
+    pub place: [Point3<f64>; 2],
     /// What else has its middle in that box and would be another than it is, if the box said that the turned one is.
     pub with_it: Area,
 }
+
+/// How far within the edge of a flat the middles of its faces lie, in any drawing of it but one of slivers.
+const WITHIN_EDGE: Length = Length::from_inches(0.25);
+/// All but slivers of a flat.
+const ALL_OF_IT: f64 = 0.99;
 
 /// A side, where it looks, what was said of it and who has decided its faces.
 pub(super) struct Side<'a> {
@@ -49,10 +54,13 @@ impl Side<'_> {
             return Vec::new();
         }
         let (mesh, diagonal) = (search.model.mesh(), search.model.diagonal());
-        // A face is of the largest flat that holds it.
+        // A face is of the largest flat that holds it, unless a rule has decided it.
+        let is_ours = |face: usize| [self.by, NOBODY].contains(&scoped.decided[face]);
         let owner = |face: usize| {
-            let is_open = [self.by, NOBODY].contains(&scoped.decided[face]) && !straight.holds(mesh, face);
-            if is_open { turned.iter().position(|(flat, _)| flat.holds(mesh, face)) } else { None }
+            if !is_ours(face) && !scoped.is_open(face) || straight.holds(mesh, face) {
+                return None;
+            }
+            turned.iter().position(|(flat, _)| flat.holds(mesh, face))
         };
         let owner: Vec<Option<usize>> = (0..mesh.triangles().len()).into_par_iter().map(owner).collect();
         let area = |is: &(dyn Fn(usize) -> bool + Sync)| measure::area(mesh, diagonal, is);
@@ -60,21 +68,27 @@ impl Side<'_> {
         let middle = |face: usize| mesh.corners(face).iter().map(|p| p.coords).sum::<Vector3<f64>>() / 3.0;
         let pair = |(k, &(flat, counts)): (usize, &(Flat, bool))| {
             let size = area(&|face| owner[face] == Some(k));
-            if size <= whole * WORTH_ASKING || size < level * LEAST_BESIDE {
+            // What another question asks about is not asked twice, but told whole where that is about a part of it.
+            let asked = area(&|face| owner[face] == Some(k) && !is_ours(face));
+            if size <= whole * WORTH_ASKING || size < level * LEAST_BESIDE || asked > size * ALL_OF_IT {
                 return None;
             }
-            let (mut low, mut high) = (Vector3::repeat(f64::INFINITY), Vector3::repeat(f64::NEG_INFINITY));
-            let mut inmost = f64::INFINITY;
-            for face in (0..owner.len()).filter(|face| owner[*face] == Some(k)) {
-                (low, high) = (low.inf(&middle(face)), high.sup(&middle(face)));
-                inmost = mesh.corners(face).iter().map(|p| p.coords.dot(&self.direction)).fold(inmost, f64::min);
-            }
+            let own = || (0..owner.len()).filter(|face| owner[*face] == Some(k));
+            let inmost = own().flat_map(|face| mesh.corners(face)).map(|p| p.coords.dot(&self.direction));
+            let inmost = inmost.fold(f64::INFINITY, f64::min);
             let told = if counts { State::Coated } else { State::Bare };
-            let with_it = |face: usize| {
-                let middle = middle(face);
-                let is_in = (0..3).all(|k| low[k] <= middle[k] && middle[k] <= high[k]);
-                is_in && owner[face] != Some(k) && scoped.states[face] != told
+            let with_it = |[low, high]: &[Vector3<f64>; 2]| {
+                let is_in = |at: Vector3<f64>| (0..3).all(|k| low[k] <= at[k] && at[k] <= high[k]);
+                area(&|face| is_in(middle(face)) && owner[face] != Some(k) && scoped.states[face] != told)
             };
+            let middles = bounds(own().map(middle));
+            // Of the sides about it the middles lie in the plane of its edge.
+            let edge = Vector3::from_fn(|k, _| if k == self.direction.iamax() { 0.0 } else { WITHIN_EDGE.metres() });
+            let [low, high] = bounds(own().flat_map(|face| mesh.corners(face)).map(|p| p.coords));
+            let whole = [middles[0].inf(&(low + edge)), middles[1].sup(&(high - edge))];
+            let [with_whole, with_middles] = [with_it(&whole), with_it(&middles)];
+            let (place, with_it) =
+                if with_whole <= with_middles { (whole, with_whole) } else { (middles, with_middles) };
             Some(Beside {
                 side: self.name,
                 straight: level,
@@ -83,10 +97,16 @@ impl Side<'_> {
                 off: Length::from_metres(search.reach(&self.direction) - inmost),
                 counts,
                 is_bare: self.settled == Settled::Bare,
-                middles: [low, high].map(|corner| (corner + datum).into()),
-                with_it: area(&with_it),
+                place: place.map(|corner| (corner + datum).into()),
+                with_it,
             })
         };
         turned.iter().enumerate().filter_map(pair).collect()
     }
+}
+
+/// Low and high corner of the box about some places.
+fn bounds(places: impl Iterator<Item = Vector3<f64>>) -> [Vector3<f64>; 2] {
+    let none = Vector3::repeat(f64::INFINITY);
+    places.fold([none, -none], |[low, high], p| [low.inf(&p), high.sup(&p)])
 }

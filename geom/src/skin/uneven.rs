@@ -14,6 +14,8 @@ const NEAR_BORDER: f64 = 3.0 * HALF_DIAGONAL;
 const MOST_NEAR: usize = 200;
 /// Coats in a cube beside the first, at most; with it these are the three sides of a corner, and up to seven polytopes are cut.
 const MOST_OTHERS: usize = 2;
+/// Cosine from which on a bare face lies in the plane of the coated one: 1 degree.
+const FLUSH: f64 = 0.999_847_695;
 /// Planes that differ by less than this share of a cube's side cut it alike.
 const ALIKE: f64 = 1e-6;
 
@@ -45,8 +47,17 @@ struct Coated {
     ends: Vec<End>,
     /// The nearest of all faces is a bare one that goes on smoothly from the coated one, and the point is not square on that.
     over_bare: bool,
-    /// How far the nearest place of the coat is from the nearest bare place.
-    border: f64,
+    /// Where it may end.
+    border: Border,
+}
+
+/// A bare place where a coat may end.
+#[derive(Clone, Copy)]
+struct Border {
+    tri: u32,
+    at: V3,
+    /// How far it is from the place of the coat.
+    far: f64,
 }
 
 /// The faces about a point.
@@ -99,7 +110,7 @@ impl Cell {
 
     /// The border of the coat may pass through the cube, of whose centre something is known.
     fn holds_border(&self, coated: &Coated) -> bool {
-        coated.border <= NEAR_BORDER * self.side
+        coated.border.far <= NEAR_BORDER * self.side
     }
 
     /// The coat has ended before an eighth of a cube. Of ends that meet at a corner some would cut too much: the centre stands for the
@@ -124,6 +135,11 @@ impl Cell {
 }
 
 impl Block<'_, '_> {
+    fn face(&self, tri: u32) -> Side<'_> {
+        let tri = &self.room.tris[tri as usize];
+        Side { corners: &tri.corners, normal: tri.normal }
+    }
+
     /// Volume of skin, far area and middle area in a cube of a side about `p`; its faces are in `lists[level]`.
     pub(super) fn uneven_cube(&mut self, side: f64, p: &V3, skin_side: bool, level: usize) -> (f64, f64, f64) {
         let faces = self.room.lists[level].item.clone();
@@ -154,7 +170,7 @@ impl Block<'_, '_> {
         if !cell.holds_border(&coated) {
             return self.clip(&cell, &coated, &others);
         }
-        let faces = self.near(&cell, coated.border, &faces);
+        let faces = self.near(&cell, &coated.border, &faces);
         if faces.len() > MOST_NEAR {
             // The border is finer than eighths would be.
             self.ragged = true;
@@ -189,11 +205,12 @@ impl Block<'_, '_> {
         self.clip(cell, &Coated { ends: Vec::new(), ..*coated }, &[])
     }
 
-    /// Of some faces those that may say anywhere in a cube where the coat is and where it ends; the border is so far from its
-    /// centre. A coated face that meets the nearest bare place is no farther than that place is.
-    fn near(&mut self, cell: &Cell, border: f64, faces: &[u32]) -> Vec<u32> {
+    /// Of some faces those that may say anywhere in a cube where the coat is and where it ends. A coated face that meets the border is
+    /// no farther than that is.
+    fn near(&mut self, cell: &Cell, border: &Border, faces: &[u32]) -> Vec<u32> {
         self.work += HIT_WORK * faces.len() as u64;
-        let room = border + 2.0 * HALF_DIAGONAL * cell.side;
+        let room = border.far + 2.0 * HALF_DIAGONAL * cell.side;
+        let at_border = (border.at - cell.centre).norm();
         let far = |tri: u32| {
             let coat = self.room.tris[tri as usize].coat;
             (coat.is_some(), self.hit(tri, &cell.centre).distance - coat.unwrap_or(0.0))
@@ -202,7 +219,7 @@ impl Block<'_, '_> {
         let least = |is_coated: bool| {
             far.iter().filter(|(coated, _)| *coated == is_coated).map(|f| f.1).fold(f64::INFINITY, f64::min)
         };
-        let least = [least(false), least(true)];
+        let least = [least(false).max(at_border), least(true)];
         let keep = |(coated, gap): &(bool, f64)| *gap <= least[usize::from(*coated)] + room;
         faces.iter().zip(&far).filter(|(_, far)| keep(far)).map(|(tri, _)| *tri).collect()
     }
@@ -305,7 +322,8 @@ impl Block<'_, '_> {
     /// A coat at a point.
     fn coated(&mut self, around: &Around, reach: &Reach, asked: Asked<'_>) -> Coated {
         let p = &asked.at;
-        let (ends, past) = self.ends(around, reach, asked);
+        let borders = self.borders(around, reach, asked);
+        let (ends, past) = self.ends(reach, &borders, asked);
         let through = |(normal, distance): (V3, f64)| (normal, normal.dot(p) - distance);
         let normal = self.room.tris[reach.coat.tri as usize].normal;
         let height = self.height(&reach.coat);
@@ -323,7 +341,8 @@ impl Block<'_, '_> {
         };
         // What is nearest there is another face.
         let solid = if past { face } else { self.plane(&around.nearest, around.skin_side) };
-        let border = around.bare.map_or(f64::INFINITY, |bare| (bare.away - reach.coat.away).norm());
+        let nowhere = Border { tri: 0, at: *p, far: f64::INFINITY };
+        let border = borders.into_iter().reduce(|a, b| if b.far < a.far { b } else { a }).unwrap_or(nowhere);
         let nearest = &self.room.tris[around.nearest.tri as usize];
         // Square on its own face a coat stays, though in a hollow the bare face may be nearer.
         let square = height >= reach.coat.distance - ALIKE * asked.side;
@@ -383,20 +402,47 @@ impl Block<'_, '_> {
         self.reach(&around.nearest).or_else(|| self.coats(around).filter(square).reduce(further))
     }
 
+    /// Where a coat may end: at the bare place that is nearest to the point; and in a hollow, whose bare face is nearer to a point deep in
+    /// the coat than their joint is, at the bare place that is nearest to the coat's own place.
+    fn borders(&mut self, around: &Around, reach: &Reach, Asked { at: p, faces, .. }: Asked<'_>) -> Vec<Border> {
+        let on_coat = p - reach.coat.away;
+        let border = |tri: u32, at: V3| Border { tri, at, far: (at - on_coat).norm() };
+        let Some(bare) = &around.bare else { return Vec::new() };
+        let nearest = border(bare.tri, p - bare.away);
+        let (bare, coated): (Vec<u32>, Vec<u32>) =
+            faces.iter().partition(|tri| self.room.tris[**tri as usize].coat.is_none());
+        self.work += HIT_WORK * faces.len() as u64;
+        let beside = bare.into_iter().map(|tri| self.hit(tri, &on_coat));
+        let beside = beside.reduce(|a, b| if self.better(&b, &a) { b } else { a });
+        let touch = 1e-6 * self.job.thickest;
+        let own = self.face(reach.coat.tri).normal;
+        let is_hidden = |hit: &Hit| {
+            let at = on_coat - hit.away;
+            let ends = |tri: u32| end(self.face(hit.tri), self.face(tri), &at, &on_coat, touch).is_some();
+            let normal = self.face(hit.tri).normal;
+            hit.distance < nearest.far - touch
+                && smooth(&normal, &own)
+                && normal.dot(&own) < FLUSH
+                && own.dot(&hit.away).abs() < touch
+                && coated.iter().any(|&tri| self.hit(tri, &at).distance < touch && ends(tri))
+        };
+        let hidden = beside.filter(is_hidden).map(|hit| border(hit.tri, on_coat - hit.away));
+        std::iter::once(nearest).chain(hidden).collect()
+    }
+
     /// The planes in which the coat ends, and whether the point is past one at the coated face itself.
     fn ends(
         &mut self,
-        around: &Around,
         reach: &Reach,
+        borders: &[Border],
         Asked { at: p, side, faces, .. }: Asked<'_>,
     ) -> (Vec<End>, bool) {
-        let Some(bare) = &around.bare else { return (Vec::new(), false) };
+        if borders.is_empty() {
+            return (Vec::new(), false);
+        }
         self.work += HIT_WORK * faces.len() as u64;
         let touch = 1e-6 * self.job.thickest;
-        let of = |tri: u32| {
-            let tri = &self.room.tris[tri as usize];
-            Side { corners: &tri.corners, normal: tri.normal }
-        };
+        let of = |tri: u32| self.face(tri);
         let mut ends = Vec::new();
         let on_coat = p - reach.coat.away;
         let mut end = |bare: u32, at: V3, coated: u32| {
@@ -408,12 +454,12 @@ impl Block<'_, '_> {
         let mut past = false;
         let is_bare = |tri: u32| self.room.tris[tri as usize].coat.is_none();
         let coated = || faces.iter().copied().filter(|tri| !is_bare(*tri));
-        let on_bare = p - bare.away;
         let own = of(reach.coat.tri).normal;
-        // The line of a border that passes by ends nothing here, where it would be drawn on past its corners.
-        let passes = (on_coat - on_bare).norm() > NEAR_BORDER * side;
-        // A bare face that is farther off than the coat is thick cuts it only where its plane leans over it.
-        let near = bare.distance <= reach.thick + 2.0 * side;
+        // The line of a border that passes by ends nothing here, where it would be drawn on past its corners; and a bare face that is
+        // farther off than the coat is thick cuts it only where its plane leans over it.
+        let near =
+            |border: &&Border| border.far <= NEAR_BORDER * side && (p - border.at).norm() <= reach.thick + 2.0 * side;
+        let borders: Vec<&Border> = borders.iter().filter(near).collect();
         for &tri in faces {
             let normal = of(tri).normal;
             if is_bare(tri) && self.hit(tri, &on_coat).distance < touch {
@@ -431,8 +477,10 @@ impl Block<'_, '_> {
                         end(tri, at, t);
                     });
                 }
-            } else if !is_bare(tri) && near && self.hit(tri, &on_bare).distance < touch && !passes {
-                end(bare.tri, on_bare, tri);
+            } else if !is_bare(tri) {
+                for border in borders.iter().filter(|border| self.hit(tri, &border.at).distance < touch) {
+                    end(border.tri, border.at, tri);
+                }
             }
         }
         (ends, past)

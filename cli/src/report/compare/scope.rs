@@ -1,11 +1,12 @@
 //! What the scope of two revisions says: rules that find nothing any more, and what nobody has settled.
 
-use crate::notices::{SCALE_FIGURE, SCALED, WHICH_UP};
+use crate::notices::{BESIDE, SCALE_FIGURE, SCALED, WHICH_UP};
 use crate::proposed::{BEHIND, GROUND};
 use crate::report::shared::FindingJson;
 use crate::report::takeoff::{OpenSide, ScopeRow, TakeoffReport};
 use crate::revisions::finds_nothing;
 use cragskin_geom::units::{Angle, Area};
+use std::slice;
 
 /// Rules of two revisions by their words, in the order of the new one's; those of one revision alone stand alone. Of rules in the same
 /// words the first goes with the first.
@@ -67,9 +68,10 @@ pub(super) fn scope_notes(reports: &[TakeoffReport; 2], angles: [Angle; 2]) -> V
         format!("the {} is not settled: say --{side} bare or --{side} coated", open.side, side = open.side)
     };
     notes.extend(reports[1].open_sides.iter().map(asked));
-    let open = [WHICH_UP, SCALE_FIGURE, GROUND, BEHIND, SCALED];
+    let open = [WHICH_UP, SCALE_FIGURE, GROUND, BEHIND, SCALED, BESIDE];
     let asks = |finding: &&FindingJson| open.contains(&finding.code.as_str());
-    notes.extend(reports[1].findings.iter().filter(asks).map(FindingJson::with_rule));
+    let lines = |finding: &FindingJson| [slice::from_ref(&finding.text), &finding.rule].concat();
+    notes.extend(reports[1].findings.iter().filter(asks).flat_map(lines));
     notes
 }
 

@@ -370,10 +370,12 @@ pub(super) fn unknown(report: &TakeoffReport) -> Section {
     for name in &report.proposed {
         section.words.push(format!("Is {name} ours?"));
     }
-    let found = report
-        .findings
-        .iter()
-        .map(|found| Row::new(vec![Value::words(found.with_rule()), Value::Count(found.count as f64, Unit::One)]));
+    // The lines of a rule stand in rows of their own, to be copied as they are.
+    let line = |line: &String| Row::new(vec![Value::words(line), Value::words("")]);
+    let found = report.findings.iter().flat_map(|found| {
+        let words = Row::new(vec![Value::words(&found.text), Value::Count(found.count as f64, Unit::One)]);
+        std::iter::once(words).chain(found.rule.iter().map(line))
+    });
     section = section.table(&["found", "how many"], found.collect());
     if section.words.is_empty() && section.tables.is_empty() {
         section = section.say("Nothing that touches the numbers was found.");

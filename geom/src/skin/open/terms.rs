@@ -9,6 +9,7 @@ use super::feet::{Answer, Feet};
 use super::quarter_round;
 use crate::distance::{Node, V3};
 use crate::numeric::unit;
+use crate::skin::ends::smooth;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, HashMap};
 use std::f64::consts::PI;
@@ -171,9 +172,11 @@ fn plots(feet: &Feet<'_>) -> (Vec<Plot>, f64) {
             let angle = m.cross(&normal).norm().atan2(m.dot(&normal));
             // Convex on the skin's side: the other face turns away from this one.
             let convex = normal.cross(&m).dot(&(to - at)) * feet.side > 0.0;
-            if convex && angle > 1e-6 && thick > 0.0 && feet.coat[other as usize] == thick {
+            let thicks = [feet.coat[other as usize], thick];
+            if let Some((fan, thick)) = fan([m, normal], thicks).filter(|_| convex && angle > 1e-6) {
+                let angle = fan[0].cross(&fan[1]).norm().atan2(fan[0].dot(&fan[1]));
                 let volume = (to - at).norm() * angle * thick * thick / 2.0;
-                plots.push(Plot { ground: Ground::Edge([at, to], [m, normal]), thick, volume });
+                plots.push(Plot { ground: Ground::Edge([at, to], fan), thick, volume });
             }
         }
     }
@@ -197,6 +200,37 @@ fn plots(feet: &Feet<'_>) -> (Vec<Plot>, f64) {
     (plots, left)
 }
 
+/// The directions in which a coat stands on a convex edge between two faces of these unit normals and thicknesses, and how thick: from
+/// one normal to the other, or where one face is bare to its plane, which goes on through the coat.
+fn fan([m, n]: [V3; 2], thicks: [f64; 2]) -> Option<([V3; 2], f64)> {
+    let up_to = |bare: V3, coated: V3, thick: f64| {
+        let along = (coated - bare * bare.dot(&coated)).try_normalize(0.0)?;
+        (bare.dot(&coated) < 0.0).then_some(([along, coated], thick))
+    };
+    match thicks {
+        [0.0, 0.0] => None,
+        [0.0, thick] => up_to(m, n, thick),
+        [thick, 0.0] => up_to(n, m, thick),
+        [a, b] => (a == b).then_some(([m, n], a)),
+    }
+}
+
+/// Of directions between those of a fan, in order about it, what lies behind the plane of a normal.
+fn behind(fan: &[V3], normal: &V3) -> Vec<V3> {
+    let height = |d: &V3| normal.dot(d);
+    let mut out = Vec::with_capacity(fan.len() + 1);
+    for (from, to) in fan.iter().zip(fan.iter().cycle().skip(1)) {
+        let (a, b) = (height(from), height(to));
+        if a <= 0.0 {
+            out.push(*from);
+        }
+        if (a < 0.0 && b > 0.0) || (a > 0.0 && b < 0.0) {
+            out.extend((from * b.abs() + to * a.abs()).try_normalize(0.0));
+        }
+    }
+    out
+}
+
 /// Faces at a corner beyond which nobody looks whether it is convex, as that takes their square: a whole ball is left open there.
 const MOST_WEDGES: usize = 2000;
 
@@ -212,8 +246,11 @@ struct Wedge {
 /// missing from a full turn.
 fn corner(feet: &Feet<'_>, vertex: u32, wedges: &[Wedge], plots: &mut Vec<Plot>) -> f64 {
     let place = |v: u32| feet.surface.positions[v as usize].coords;
-    let (at, thick) = (place(vertex), wedges[0].thick);
-    if thick == 0.0 || wedges.len() < 3 || wedges.iter().any(|w| w.thick != thick) {
+    let (at, thick) = (place(vertex), wedges.iter().map(|w| w.thick).fold(0.0, f64::max));
+    let (bare, coated): (Vec<&Wedge>, Vec<&Wedge>) = wedges.iter().partition(|w| w.thick == 0.0);
+    // Beside a bare face that goes on smoothly the coat is cut square: nothing of it stands on the corner.
+    let goes_on = |bare: &&Wedge| coated.iter().any(|w| smooth(&bare.normal, &w.normal));
+    if thick == 0.0 || wedges.len() < 3 || coated.iter().any(|w| w.thick != thick) || bare.iter().any(goes_on) {
         return 0.0;
     }
     if wedges.len() > MOST_WEDGES {
@@ -233,6 +270,9 @@ fn corner(feet: &Feet<'_>, vertex: u32, wedges: &[Wedge], plots: &mut Vec<Plot>)
     let flat = 1e-9 * feet.thickest;
     let convex = wedges.iter().all(|w| wedges.iter().all(|x| w.normal.dot(&(place(x.next) - at)) <= flat));
     let ball = thick.powi(3) / 3.0;
+    if !convex && !bare.is_empty() {
+        return 0.0;
+    }
     if !convex {
         let angle = |w: &Wedge| {
             let (a, b) = (place(w.next) - at, place(w.last) - at);
@@ -240,8 +280,10 @@ fn corner(feet: &Feet<'_>, vertex: u32, wedges: &[Wedge], plots: &mut Vec<Plot>)
         };
         return (2.0 * PI - wedges.iter().map(angle).sum::<f64>()).abs() * ball;
     }
-    for k in 1..ring.len() - 1 {
-        let normals = [ring[0], ring[k], ring[k + 1]].map(|w| wedges[w].normal);
+    let whole: Vec<V3> = ring.iter().map(|w| wedges[*w].normal).collect();
+    let fan = bare.iter().fold(whole, |fan, w| behind(&fan, &w.normal));
+    for k in 1..fan.len().saturating_sub(1) {
+        let normals = [fan[0], fan[k], fan[k + 1]];
         let volume = solid_angle(&normals).abs() * ball;
         if volume > 0.0 {
             plots.push(Plot { ground: Ground::Corner(at, normals), thick, volume });

@@ -1,6 +1,6 @@
 //! The takeoff as one flat table: section, name, value, unit, packages, sum, quality; and the sheets of the workbook as one.
 
-use super::content::{Content, Row, Section};
+use super::content::{Content, Row, Section, Value};
 use super::table::plain;
 use super::takeoff::{ByClass, OrderRow, ScopedPart, TakeoffReport};
 use crate::book::Class;
@@ -117,13 +117,13 @@ pub fn content(content: &Content<'_>) -> Result<String, Failure> {
     table(&lines)
 }
 
-/// The cells of a row but the first, which names it; what is noted beside the row stands on the first line.
-fn cells<'a>(section: &'a Section, head: &'a [&str], row: &'a Row) -> impl Iterator<Item = [String; 9]> + 'a {
+/// The cells of a row but the first, which names it, or that one alone; what is noted beside the row stands on the first line.
+fn cells(section: &Section, head: &[&str], row: &Row) -> Vec<[String; 9]> {
     let name = row.cells.first().map_or_else(String::new, |name| name.text()[0].clone());
     let notes: Vec<&str> =
         [&row.mark, &row.sum].into_iter().map(String::as_str).filter(|note| !note.is_empty()).collect();
     let filled = row.cells.iter().zip(head).enumerate().skip(1).filter(|(_, (value, _))| !value.text()[0].is_empty());
-    filled.map(move |(k, (value, head))| {
+    let line = |(k, (value, head)): (usize, (&Value, &&str))| {
         let (figures, words) = match value.numbers() {
             Some(pair) => (pair.map(|(value, unit)| [number(value), unit.to_owned()]), String::new()),
             None => {
@@ -135,7 +135,14 @@ fn cells<'a>(section: &'a Section, head: &'a [&str], row: &'a Row) -> impl Itera
         let note = if k == 1 { notes.join("; ") } else { String::new() };
         let [row, words, note] = [&name, &words, &note].map(|words| text(words));
         [section.title.to_owned(), row, (*head).to_owned(), us, us_unit, metric, metric_unit, words, note]
-    })
+    };
+    let lines: Vec<_> = filled.map(line).collect();
+    if !lines.is_empty() {
+        return lines;
+    }
+    let mut alone = [(); 9].map(|()| String::new());
+    (alone[0], alone[1]) = (section.title.to_owned(), text(&name));
+    vec![alone]
 }
 
 /// Rows as CSV.

@@ -15,7 +15,7 @@ const ON_THE_FLOOR: Length = Length::from_inches(0.25);
 const OF_THE_SIZE: f64 = 0.004;
 
 /// Steps of work, each of one to three nanoseconds, that the contact may take.
-const MOST_WORK: u64 = 1_000_000_000;
+const MOST_WORK: u64 = 200_000_000;
 const CROSSED: &str = "too many faces cross one another on the floor to tell in time what it stands on: have them joined into one where the \
      model is drawn, or leave out what is loose";
 

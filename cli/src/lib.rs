@@ -1,5 +1,6 @@
 //! The program behind the `cragskin` command, as a library so that tests can call what `main` calls.
 
+pub mod answers;
 pub mod args;
 pub mod batch;
 pub mod book;

@@ -1,15 +1,14 @@
 //! What stands between a model and its numbers beyond what is wrong with the file: a rule that finds nothing, a cover that
 //! carving eats up, a size that no shop builds.
 
+use crate::answers::{Answer, First, Moved, can_be_typed, shown};
 use crate::book::Book;
 use crate::job::{Close, Faces, lines};
 use crate::load::PlacingWords;
-use crate::proposed::{Answer, First};
 use crate::quantities::Measured;
 use crate::quantities::floor::Footing;
 use crate::quantities::skin::Applied;
 use crate::report::shared::FindingJson;
-use crate::report::table::plain;
 use crate::request::Request;
 use crate::settings::nearest;
 use crate::stands::pieces_apart;
@@ -181,8 +180,8 @@ fn beside(found: &Beside, first: &First) -> FindingJson {
         angle.degrees(),
         feet_inches(*off),
     );
-    if !first.0.is_empty() {
-        return FindingJson::new(BESIDE, format!("{text}. {}", first.words()));
+    if let Some(words) = first.words() {
+        return FindingJson::new(BESIDE, format!("{text}. {words}"));
     }
     let rule = Faces::Box { from: corner(place[0], -1.0), to: corner(place[1], 1.0) };
     let text = format!("{text} at the end of the job with these lines{with_it}.");
@@ -261,20 +260,19 @@ pub const WHICH_UP: &str = "which_up";
 fn called<'a>(figure: &Figure, parts: &'a [PartName]) -> Option<&'a str> {
     let part = &parts[figure.part? as usize];
     let is_its_own =
-        |name: &&String| !name.is_empty() && parts.iter().filter(|other| other.is_called(name)).count() == 1;
+        |name: &&String| can_be_typed(name) && parts.iter().filter(|other| other.is_called(name)).count() == 1;
     [&part.name, &part.material].into_iter().find(is_its_own).map(String::as_str)
 }
 
 /// Bodies as high as people: proposed for leaving out, never left out silently.
 #[must_use]
 pub fn scale_figures(figures: &[Figure], parts: &[PartName]) -> Vec<FindingJson> {
-    let named = figures.iter().filter_map(|figure| called(figure, parts));
-    let first = First(named.map(|name| format!("`{}`", plain(name))).collect());
+    let first = First::of(figures.iter().filter_map(|figure| called(figure, parts)));
     let found = |figure: &Figure| {
-        let (answer, rule) = match called(figure, parts) {
-            Some(name) => (Answer::Name(name), Vec::new()),
-            None if !first.0.is_empty() => (Answer::Later(&first), Vec::new()),
-            None => (Answer::Lines, lines(&inches_around(figure.low, figure.high), "left out")),
+        let (answer, rule) = match (called(figure, parts), first.words()) {
+            (Some(name), _) => (Answer::Name(name, Moved::Nothing), Vec::new()),
+            (None, Some(words)) => (Answer::Later(words), Vec::new()),
+            (None, None) => (Answer::Lines, lines(&inches_around(figure.low, figure.high), "left out")),
         };
         FindingJson { rule, ..FindingJson::new(SCALE_FIGURE, answer.after(&scale_figure(figure))) }
     };
@@ -309,8 +307,7 @@ pub fn unit_witnesses(figures: &[Figure], parts: &[PartName]) -> Vec<FindingJson
             .filter(|unit| Figure::is_as_high_as_a_person(height(*unit)))
             .map(|unit| format!("{} ({})", unit.symbol(), feet_inches(height(unit))))
             .collect();
-        let name = called(figure, parts)
-            .map_or_else(|| "a slender separate body".to_owned(), |name| format!("`{}`", plain(name)));
+        let name = called(figure, parts).map_or_else(|| "a slender separate body".to_owned(), shown);
         (!units.is_empty()).then(|| {
             format!(
                 "{name} stands {:.2} file units high. If it is a scale figure, 5 to 6-1/2 ft high, the file is in {}.",

@@ -1,11 +1,11 @@
 //! What looks as if it were no part of the work: proposed for leaving out, and counted as ours until somebody says. The coated
 //! area is then the most it can be, and what it comes to without is measured as the run is in which it is left out.
 
+use crate::answers::{Answer, First, Moved, can_be_typed, shown};
 use crate::job::lines;
 use crate::notices::{SCALE_FIGURE, inches_around, scale_figure};
 use crate::ours;
 use crate::report::shared::FindingJson;
-use crate::report::table::plain;
 use crate::request::Request;
 use crate::takeoff;
 use cragskin_geom::drawing::Axis;
@@ -56,75 +56,25 @@ struct Candidate {
 }
 
 impl Candidate {
-    fn name(&self) -> String {
-        match &self.rule {
-            Some(Faces::Part(name)) => format!("`{}`", plain(name)),
-            _ => self.called.clone(),
-        }
+    /// The name that leaves it out.
+    fn name(&self) -> Option<&str> {
+        if let Some(Faces::Part(name)) = &self.rule { Some(name) } else { None }
     }
 
-    fn finding(&self, first: &First) -> FindingJson {
-        let (answer, rule) = match &self.rule {
-            Some(Faces::Part(name)) => (Answer::Name(name), Vec::new()),
-            Some(_) if !first.0.is_empty() => (Answer::Later(first), Vec::new()),
-            Some(place) => (Answer::Lines, lines(place, "left out")),
-            None => (Answer::None, Vec::new()),
+    /// What it is called.
+    fn called(&self) -> String {
+        self.name().map_or_else(|| self.called.clone(), shown)
+    }
+
+    fn finding(&self, first: &First, moved: Moved) -> FindingJson {
+        let (answer, rule) = match (&self.rule, first.words()) {
+            (Some(Faces::Part(name)), _) => (Answer::Name(name, moved), Vec::new()),
+            (Some(_), Some(words)) => (Answer::Later(words), Vec::new()),
+            (Some(place), None) => (Answer::Lines, lines(place, "left out")),
+            (None, _) => (Answer::None, Vec::new()),
         };
         FindingJson { rule, ..FindingJson::new(self.code, answer.after(&self.what) + self.more) }
     }
-}
-
-/// What is to be left out by name before anything is said of a place: places are measured from the corner of what is left.
-#[derive(Clone, Debug, Default)]
-pub struct First(pub Vec<String>);
-
-impl First {
-    /// What to do in place of pasting lines.
-    #[must_use]
-    pub fn words(&self) -> String {
-        format!(
-            "Answer for {} first and run again: places are measured from the corner of what is left, so the lines for this follow then.",
-            self.0.join(" and ")
-        )
-    }
-}
-
-/// How a question can be answered.
-pub(crate) enum Answer<'a> {
-    /// By the name of a part.
-    Name(&'a str),
-    /// By the lines that go with it.
-    Lines,
-    /// Not before others are.
-    Later(&'a First),
-    /// By no rule.
-    None,
-}
-
-impl Answer<'_> {
-    /// The question with its answer; `what` ends where it is counted as ours until somebody says.
-    pub(crate) fn after(&self, what: &str) -> String {
-        match self {
-            Self::Name(name) => format!(
-                "`{}`: {what} --leave-out {}, or that it is coated or bare with a [[scope.part]] rule in the job.",
-                plain(name),
-                shell_word(name)
-            ),
-            Self::Lines => format!("{what} so at the end of the job with these lines (is = \"coated\" if it is ours)."),
-            Self::Later(first) => format!("{what} so. {}", first.words()),
-            Self::None => {
-                format!(
-                    "{what} so. Have it drawn as a part with a name of its own, to leave out or to coat, or ask for the file without it."
-                )
-            }
-        }
-    }
-}
-
-/// A name as it is typed on a command line (POSIX.1-2017, Shell Command Language, 2.2: nothing acts within single quotes).
-fn shell_word(name: &str) -> String {
-    let acts = |c: char| matches!(c, '$' | '`' | '"' | '\\' | '!');
-    if name.contains(acts) { format!("'{}'", name.replace('\'', "'\\''")) } else { format!("\"{name}\"") }
 }
 
 /// What rules are asked on.
@@ -158,8 +108,7 @@ impl Search<'_> {
     /// The rule by name that finds these triangles and no others.
     fn by_name(&self, faces: &[bool]) -> Option<Faces> {
         let part = self.names(faces)?;
-        // What is not shown as it is written cannot be typed.
-        let names = [&part.name, &part.material].into_iter().filter(|name| !name.is_empty() && plain(name) == **name);
+        let names = [&part.name, &part.material].into_iter().filter(|name| can_be_typed(name));
         names.map(|name| Faces::Part(name.clone())).find(|rule| self.finds(rule) == faces)
     }
 
@@ -231,6 +180,11 @@ impl Search<'_> {
         Candidate { code, called: called.to_owned(), what, more: "", rule, faces }
     }
 
+    /// Rules say something of places.
+    fn has_places(&self) -> bool {
+        self.scope.rules.iter().any(|rule| !matches!(rule.faces, Faces::Part(_)))
+    }
+
     /// Without these triangles places are measured from another corner. O(n).
     fn moves_corner(&self, out: impl Fn(usize) -> bool) -> bool {
         let mesh = self.checked.model.mesh();
@@ -260,12 +214,12 @@ impl Proposed {
         let keep: Vec<bool> =
             (0..checked.model.mesh().triangles().len()).map(|k| !found.iter().any(|f| f.faces[k])).collect();
         let coated_area_without = coated_without(&search, &found, &keep, request);
-        let is_named = |f: &&Candidate| matches!(f.rule, Some(Faces::Part(_)));
-        let named: Vec<&Candidate> = found.iter().filter(is_named).collect();
+        let named: Vec<&Candidate> = found.iter().filter(|f| f.name().is_some()).collect();
         let moves = !named.is_empty() && search.moves_corner(|face| named.iter().any(|f| f.faces[face]));
-        let first = First(if moves { named.iter().map(|f| f.name()).collect() } else { Vec::new() });
-        let findings = found.iter().map(|f| f.finding(&first)).collect();
-        Self { findings, names: found.iter().map(Candidate::name).collect(), coated_area_without, first }
+        let first = First::of(named.iter().filter_map(|f| f.name()).filter(|_| moves));
+        let moved = if moves && search.has_places() { Moved::Places } else { Moved::Nothing };
+        let findings = found.iter().map(|f| f.finding(&first, moved)).collect();
+        Self { findings, names: found.iter().map(Candidate::called).collect(), coated_area_without, first }
     }
 
     /// Why figures are not settled, if something is proposed.
@@ -296,15 +250,14 @@ impl Proposed {
 
 /// The coated area of the run in which all of it is left out.
 fn coated_without(search: &Search<'_>, found: &[Candidate], keep: &[bool], request: &Request) -> Option<Area> {
-    let is_place = |rule: &Rule| !matches!(rule.faces, Faces::Part(_));
     if found.is_empty() || found.iter().any(|f| f.rule.is_none()) || !keep.contains(&true) {
         return None;
     }
     let (model, low) = search.checked.model.clone().keeping(keep);
     let mut cleared = search.cleared.clone();
-    if search.scope.rules.iter().any(is_place) && low.norm() > 0.0 {
+    if search.has_places() && low.norm() > 0.0 {
         // Without a part left out by name, places are measured from another corner: the rules for places would find other faces.
-        if found.iter().any(|f| matches!(f.rule, Some(Faces::Part(_)))) {
+        if found.iter().any(|f| f.name().is_some()) {
             return None;
         }
         cleared.moved(low);

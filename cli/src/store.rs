@@ -161,8 +161,9 @@ impl Store {
     #[must_use]
     pub fn find<T: DeserializeOwned>(&self, kind: Kind, key: &Key) -> Option<T> {
         let path = self.path(kind, key)?;
-        // Opening a pipe would wait for a writer.
-        std::fs::metadata(&path).ok().filter(std::fs::Metadata::is_file)?;
+        // Opening a pipe would wait for a writer, and what is larger than any entry is none.
+        let is_entry = |data: &std::fs::Metadata| data.is_file() && data.len() <= MOST_AN_ENTRY as u64;
+        std::fs::metadata(&path).ok().filter(is_entry)?;
         let mut bytes = Vec::new();
         let mut file = std::fs::File::open(&path).ok()?;
         file.read_to_end(&mut bytes).ok()?;

@@ -128,11 +128,16 @@ fn what_has_a_name_is_answered_before_places() {
     let mut found = both["findings"].as_array().unwrap().iter();
     let figure = found.find(|found| found["code"] == "scale_figure").unwrap();
     assert!(figure["rule"].as_array().is_none_or(Vec::is_empty), "{figure}");
+    assert!(!finding(&both, "ground_sheet").unwrap().contains("anew"), "no rule says anything of a place");
     let one = run(&["--leave-out", "ground"]);
     std::fs::write(at.path().join("job.toml"), job.to_owned() + &rule(&one, "scale_figure")).unwrap();
     let none = run(&["--leave-out", "ground"]);
     near(sq_ft(&none, "coated_area_m2"), 312.0, 1e-4);
     assert_eq!((&none["quality"]["area"], none["proposed"].as_array().unwrap().len()), (&"good".into(), 0));
+    // With that rule in the job the name is no answer by itself.
+    let told = run(&[]);
+    let told = finding(&told, "ground_sheet").unwrap();
+    assert!(told.contains("set the job's rules for places anew"), "{told}");
 }
 
 /// One question, and the grades say so.

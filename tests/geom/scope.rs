@@ -259,6 +259,38 @@ fn a_level_foot_and_a_turned_flat_are_told_whatever_is_made_of_them() {
     assert!(Piece::new(&block(12.0, 3.0, 8.0)).run(&scope).0.beside.is_empty());
 }
 
+/// The same foot beside a flat that rises by 4 degrees over 7 to 9 ft, with every side of its section cut into 1 to 40: the first rows of
+/// the turned flat lie within an inch of the floor, and rows of the foot within an inch of the turned one's plane, but each is of its
+/// own. By hand as above, whatever the cuts; an underside that is to be coated is coated to the fold.
+#[test]
+fn flats_that_are_cut_into_rows_keep_them() {
+    for (run, counts, told) in [(7.0, false, false), (7.9, false, true), (8.1, true, true), (9.0, true, false)] {
+        let lean = f64::to_radians(4.0);
+        let slope = run / lean.cos();
+        let corners = [[0.0, 0.0], [4.0, 0.0], [4.0 + run, run * lean.tan()], [4.0 + run, 8.0], [0.0, 8.0]];
+        for cuts in [1, 4, 7, 40] {
+            let on_side = |k: usize| {
+                let ([x, y], [u, v]) = (corners[k], corners[(k + 1) % 5]);
+                (0..cuts).map(move |c| f64::from(c) / f64::from(cuts)).map(move |t| [x + (u - x) * t, y + (v - y) * t])
+            };
+            let section: Vec<[f64; 2]> = (0..5).flat_map(on_side).collect();
+            let piece = Piece::new(&prism(&section, 6.0).rotate([1.0, 0.0, 0.0], 90.0));
+            let scope = Scope { floor: Settled::Bare, back: Settled::Coated, ..Scope::default() };
+            let (scoped, [_, bare]) = piece.run(&scope);
+            let want = 6.0 * if counts { 4.0 + slope } else { 4.0 };
+            assert!((bare / SQ_FT - want).abs() < 1e-6, "{run} ft by {cuts}: {} of {want} sq ft", bare / SQ_FT);
+            if told {
+                let [beside] = scoped.beside[..] else { panic!("{run} ft by {cuts}: {:?}", scoped.beside) };
+                let of = [beside.straight.square_feet(), beside.turned.square_feet()];
+                assert!(beside.counts == counts && (of[0] - 24.0).abs() < 1e-6 && (of[1] - 6.0 * slope).abs() < 1e-6);
+            }
+            let (_, [_, bare]) = piece.run(&Scope { underside: Settled::Coated, ..scope });
+            let want = if run == 7.0 { 24.0 } else { want };
+            assert!((bare / SQ_FT - want).abs() < 1e-6, "{run} ft by {cuts}, underside coated: {}", bare / SQ_FT);
+        }
+    }
+}
+
 /// A figure said to be bare and then left out, by name or by place: both rules have found it, the later one takes its area, and none is
 /// missed. A name that is in no revision is.
 #[test]

@@ -141,7 +141,7 @@ fn cells(section: &Section, head: &[&str], row: &Row) -> Vec<[String; 9]> {
         return lines;
     }
     let mut alone = [(); 9].map(|()| String::new());
-    (alone[0], alone[1]) = (section.title.to_owned(), text(&name));
+    (alone[0], alone[1], alone[8]) = (section.title.to_owned(), text(&name), text(&notes.join("; ")));
     vec![alone]
 }
 

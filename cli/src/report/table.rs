@@ -22,12 +22,12 @@ pub fn columns(rows: &[Vec<String>]) -> String {
     text
 }
 
-/// Text broken at blanks to lines of at most 110 columns, each behind `indent`.
+/// Text broken at blanks to lines of at most 110 columns, each behind `indent`. A quoted argument that can be pasted is not broken.
 #[must_use]
 pub fn wrapped(indent: &str, text: &str) -> String {
     let mut out = String::new();
     let mut line = String::from(indent);
-    for word in text.split(' ') {
+    for word in words(text) {
         if line.width() + word.width() + 1 > 110 && line.trim() != "" && line != indent {
             out.push_str(line.trim_end());
             out.push('\n');
@@ -39,6 +39,23 @@ pub fn wrapped(indent: &str, text: &str) -> String {
     out.push_str(line.trim_end());
     out.push('\n');
     out
+}
+
+/// Text split at blanks but for those within an argument of a command line: a quoted word behind one that begins with `--`.
+fn words(text: &str) -> Vec<&str> {
+    let mut words: Vec<&str> = Vec::new();
+    let mut rest = text;
+    loop {
+        let is_value = words.last().is_some_and(|word| word.starts_with("--"));
+        let quote = rest.chars().next().filter(|c| is_value && matches!(c, '"' | '\''));
+        let quoted = quote.and_then(|quote| rest[1..].find(quote)).map_or(0, |end| end + 2);
+        let Some(blank) = rest[quoted..].find(' ') else {
+            words.push(rest);
+            return words;
+        };
+        words.push(&rest[..quoted + blank]);
+        rest = &rest[quoted + blank + 1..];
+    }
 }
 
 /// A name made fit for a terminal: control characters, and those that turn the direction of writing or end a line, are
@@ -57,4 +74,24 @@ pub(crate) fn is_hidden(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{2028}' | '\u{2029}' | '\u{200e}' | '\u{200f}' | '\u{061c}')
         || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::wrapped;
+
+    /// 110 columns, by hand: the name would be broken after its second word, and is put on a line of its own with what is stuck to it.
+    #[test]
+    fn an_argument_is_not_broken() {
+        let (before, after) = ("word ".repeat(17), " and what follows it on the line that it ends on".repeat(2));
+        for name in ["\"wall of the otters, left\"", "'wall \"A\" of the otters, left'"] {
+            let text = wrapped("  ", &format!("{before}say --leave-out {name},{after}"));
+            assert!(text.lines().count() > 2 && text.contains(&format!("\n  {name}, and what")), "{text}");
+            assert!(text.lines().all(|line| line.len() <= 110), "{text}");
+        }
+        // Words in quotation marks are only words.
+        assert!(wrapped("", &format!("{before}{before}\"two words\"")).contains("\"two words\""));
+        let text = wrapped("", &format!("{}1234567 \"a b\"", "word ".repeat(20)));
+        assert!(text.contains("\"a\nb\""), "{text}");
+    }
 }

@@ -14,7 +14,7 @@ pub struct Beside {
     pub side: &'static str,
     /// Area of the straight one; of whole faces, as the next.
     pub straight: Area,
-    /// Area of the turned one that no rule has decided, without what the straight one and larger turned ones hold.
+    /// Area of the turned one that no rule has decided, without faces that are turned less from another flat.
     pub turned: Area,
     /// How far that is turned.
     pub angle: Angle,
@@ -49,22 +49,20 @@ impl Side<'_> {
     /// The straight flat with each turned one, once all rules are applied: none where the answer changes nothing, where a rule has decided
     /// what is turned, and where that is too little to be asked about. O(n) a flat.
     pub(super) fn beside(&self, scoped: &Scoped, search: &Search<'_>, datum: &Vector3<f64>) -> Vec<Beside> {
-        let (straight, turned) = self.outermost.straight_and_turned();
+        let turned = self.outermost.beside();
         if self.settled == Settled::Coated || turned.is_empty() {
             return Vec::new();
         }
         let (mesh, diagonal) = (search.model.mesh(), search.model.diagonal());
-        // A face is of the largest flat that holds it, unless a rule has decided it.
         let is_ours = |face: usize| [self.by, NOBODY].contains(&scoped.decided[face]);
+        // None of the straight one, and none where a rule has decided.
         let owner = |face: usize| {
-            if !is_ours(face) && !scoped.is_open(face) || straight.holds(mesh, face) {
-                return None;
-            }
-            turned.iter().position(|(flat, _)| flat.holds(mesh, face))
+            let turned = self.outermost.owner(mesh, face)?.checked_sub(1)?;
+            (is_ours(face) || scoped.is_open(face)).then_some(turned)
         };
         let owner: Vec<Option<usize>> = (0..mesh.triangles().len()).into_par_iter().map(owner).collect();
         let area = |is: &(dyn Fn(usize) -> bool + Sync)| measure::area(mesh, diagonal, is);
-        let (whole, level) = (area(&|_| true), area(&|face| straight.holds(mesh, face)));
+        let (whole, level) = (area(&|_| true), area(&|face| self.outermost.owner(mesh, face) == Some(0)));
         let middle = |face: usize| mesh.corners(face).iter().map(|p| p.coords).sum::<Vector3<f64>>() / 3.0;
         let pair = |(k, &(flat, counts)): (usize, &(Flat, bool))| {
             let size = area(&|face| owner[face] == Some(k));

@@ -32,15 +32,10 @@ pub(super) struct Flat {
     within: f64,
 }
 
-/// The outermost flat in a direction, and where what lies straight is drawn so the others that touch there.
+/// The outermost flats in a direction, each with whether it counts: the straight one, or a turned one in its place; then those turned
+/// ones beside a straight one that touch there too, largest first.
 #[derive(Clone, Debug)]
-pub(super) struct Outermost {
-    flat: Flat,
-    /// The straight one, where the outermost is turned; it counts too.
-    straight: Option<Flat>,
-    /// Turned ones, which do not count; largest first.
-    turned: Vec<Flat>,
-}
+pub(super) struct Outermost(Vec<(Flat, bool)>);
 
 /// What a search looks at.
 pub(super) struct Search<'a> {
@@ -70,20 +65,32 @@ impl Flat {
 }
 
 impl Outermost {
-    pub(super) fn holds(&self, mesh: &Mesh, face: usize) -> bool {
-        self.flat.holds(mesh, face) || self.straight.is_some_and(|flat| flat.holds(mesh, face))
+    fn alone(flat: Flat) -> Self {
+        Self(vec![(flat, true)])
     }
 
-    /// The straight flat, and turned ones beside it, each with whether it counts.
-    pub(super) fn straight_and_turned(&self) -> (Flat, Vec<(Flat, bool)>) {
-        let counts = self.straight.map(|_| (self.flat, true));
-        let others = self.turned.iter().map(|flat| (*flat, false));
-        (self.straight.unwrap_or(self.flat), counts.into_iter().chain(others).collect())
+    /// The face is of a flat that counts.
+    pub(super) fn holds(&self, mesh: &Mesh, face: usize) -> bool {
+        self.owner(mesh, face).is_some_and(|k| self.0[k].1)
+    }
+
+    /// Of the flats that hold a face the one that it is turned from least. Near a fold both may: were it the outermost, a flat cut into
+    /// small triangles would lose a strip to the other.
+    pub(super) fn owner(&self, mesh: &Mesh, face: usize) -> Option<usize> {
+        let holds = self.0.iter().enumerate().filter(|(_, (flat, _))| flat.holds(mesh, face));
+        let along = |k: &usize| mesh.area_vector(face).dot(&self.0[*k].0.normal);
+        holds.map(|(k, _)| k).reduce(|a, b| if along(&b) > along(&a) { b } else { a })
+    }
+
+    /// The turned flats beside the straight one, which is the first, each with whether it counts.
+    pub(super) fn beside(&self) -> &[(Flat, bool)] {
+        &self.0[1..]
     }
 
     /// As [`Flat::turned`] of the larger flat.
     pub(super) fn turned(&self, direction: &Vector3<f64>) -> Option<Angle> {
-        self.flat.turned(direction)
+        let larger = self.beside().iter().find(|(_, counts)| *counts).unwrap_or(&self.0[0]);
+        larger.0.turned(direction)
     }
 }
 
@@ -108,35 +115,49 @@ impl Search<'_> {
     }
 
     /// The outermost flat in a direction: the plane across it, or a plane turned within the angle that clearly holds more.
-    /// Where most of what lies in the plane across is drawn straight, a turned one must hold twice as much, and then both count:
-    /// a level foot that is drawn so stands on the floor whatever lies beside it.
     /// O(n) a plane that is tried; a model with nothing flat that is turned has only the first.
     pub(super) fn outermost(&self, direction: &Vector3<f64>) -> Outermost {
         let mesh = self.model.mesh();
         let area = |flat: &Flat| self.area(|face| flat.holds(mesh, face));
         let straight = self.touching(*direction);
         let held = area(&straight);
-        let drawn_straight =
-            self.area(|face| straight.holds(mesh, face) && looks_along(mesh, face, direction, STRAIGHT_COSINE));
-        let is_drawn = drawn_straight > held / 2.0;
-        let flats = self.flat_normals(direction, held).into_iter().map(|normal| self.touching(normal));
-        let mut flats: Vec<(Flat, f64)> = flats.map(|flat| (flat, area(&flat))).collect();
-        // Stable: of flats of one size the first stays first.
-        flats.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let most = flats.first().map_or(0.0, |largest| largest.1);
-        let is_large = |flat: &&(Flat, f64)| flat.1 >= held * LEAST_BESIDE;
-        let turned = |flats: &[(Flat, f64)]| flats.iter().take_while(is_large).map(|flat| flat.0).collect();
-        match &flats[..] {
-            [largest, ..] if !is_drawn && most > held * CLEARLY_MORE => {
-                Outermost { flat: largest.0, straight: None, turned: Vec::new() }
-            }
-            [largest, others @ ..] if is_drawn && most > held * TWICE => {
-                Outermost { flat: largest.0, straight: Some(straight), turned: turned(others) }
-            }
-            others => {
-                Outermost { flat: straight, straight: None, turned: if is_drawn { turned(others) } else { Vec::new() } }
-            }
+        let drawn = self.area(|face| straight.holds(mesh, face) && looks_along(mesh, face, direction, STRAIGHT_COSINE));
+        let normals = self.flat_normals(direction, if drawn > held / 2.0 { drawn } else { held });
+        let flats: Vec<Flat> = normals.into_iter().map(|normal| self.touching(normal)).collect();
+        if flats.is_empty() {
+            return Outermost::alone(straight);
         }
+        self.beside(straight, drawn, &flats).unwrap_or_else(|| {
+            let areas = flats.iter().map(|flat| (*flat, area(flat)));
+            let largest = areas.reduce(|a, b| if b.1 > a.1 { b } else { a });
+            let more = largest.filter(|(_, most)| *most > held * CLEARLY_MORE);
+            Outermost::alone(more.map_or(straight, |(flat, _)| flat))
+        })
+    }
+
+    /// Turned flats beside the straight one, if that is drawn so for the most part, in faces of so much area. A turned one must hold
+    /// twice as much to count, and then both do: a level foot that is drawn so stands on the floor whatever lies beside it.
+    fn beside(&self, straight: Flat, drawn: f64, flats: &[Flat]) -> Option<Outermost> {
+        let mesh = self.model.mesh();
+        if drawn <= A_FLAT * self.area(|_| true) {
+            return None;
+        }
+        let own = |flat: &Flat| {
+            let pair = Outermost(vec![(straight, true), (*flat, false)]);
+            self.area(|face| pair.owner(mesh, face) == Some(1))
+        };
+        let areas = flats.iter().map(|flat| (*flat, own(flat)));
+        let mut large: Vec<(Flat, f64)> = areas.filter(|(_, area)| *area >= drawn * LEAST_BESIDE).collect();
+        // Stable: of flats of one size the first stays first.
+        large.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let most = large.first().map_or(0.0, |largest| largest.1);
+        let turned = large.iter().map(|(flat, _)| (*flat, false));
+        let mut all = Outermost(std::iter::once((straight, true)).chain(turned).collect());
+        let held = self.area(|face| all.owner(mesh, face) == Some(0));
+        if most > held * TWICE {
+            all.0[1].1 = true;
+        }
+        (drawn > held / 2.0).then_some(all)
     }
 
     /// The largest flat turned within the angle that crosses a place on an axis, `within` of it.

@@ -6,9 +6,11 @@ use crate::distance::{Disc, Discs, Node, Surface, Tree, V3, below, closest, sect
 /// Half the diagonal of a cube over its side.
 pub(super) const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
 
-/// Steps of work, by trial: for a cell beside those for its candidates, a candidate of an uneven cube, a plane that cuts one.
+/// Steps of work, by trial: for a cell beside those for its candidates, a candidate of an uneven cube, one that a place may lie on, a
+/// plane that cuts a cube.
 const CELL_WORK: u64 = 50;
 pub(super) const HIT_WORK: u64 = 25;
+pub(super) const TOUCH_WORK: u64 = 5;
 pub(super) const PLANE_WORK: u64 = 2000;
 /// So many steps are counted together.
 const COUNTED: u64 = 10_000_000;
@@ -122,7 +124,7 @@ pub(super) struct Room {
     leaves: Vec<Leaf>,
     /// Triangles that had to be looked at, and their discs.
     pub(super) tris: Vec<Tri>,
-    discs: Vec<Disc>,
+    pub(super) discs: Vec<Disc>,
     /// Candidates of the cells on the way down: those of the block, of a 4-, a 2- and a 1-cube cell.
     pub(super) lists: [Discs; 4],
     /// Squares of the distances from the point last asked about.
@@ -359,7 +361,7 @@ impl<'r, 'a> Block<'r, 'a> {
     }
 
     /// A distance with the room that single precision needs.
-    fn rounded_up(&self, distance: f64) -> f32 {
+    pub(super) fn rounded_up(&self, distance: f64) -> f32 {
         distance as f32 * 1.000_01 + self.slack
     }
 

@@ -4,9 +4,9 @@
 //! One point of a cube knows the ends that are nearest to it. Where the eighths of a cube know others, each is cut by itself:
 //! else a border that turns, or two that run side by side, would be taken for one straight line.
 
-use super::block::{Block, HALF_DIAGONAL, HIT_WORK, Hit, PLANE_WORK};
+use super::block::{Block, HALF_DIAGONAL, HIT_WORK, Hit, PLANE_WORK, TOUCH_WORK};
 use super::ends::{Side, end, leans_within, smooth};
-use crate::distance::{V3, clipped};
+use crate::distance::{V3, clipped, single};
 
 /// The border of a coat may pass through a cube where the places nearest to its centre are no farther apart, in sides.
 const NEAR_BORDER: f64 = 3.0 * HALF_DIAGONAL;
@@ -276,7 +276,7 @@ impl Block<'_, '_> {
         asked: Asked<'_>,
         looks: impl Fn(&Look) -> bool,
     ) -> Vec<Coated> {
-        let (tie, touch) = (1e-9 * self.job.fine.spacing, 1e-6 * self.job.thickest);
+        let (tie, touch) = (1e-9 * self.job.fine.spacing, self.touch());
         let first = asked.at - first.coat.away;
         let place = |hit: &Hit| asked.at - hit.away;
         let look = |reach: &Reach| Look {
@@ -300,8 +300,8 @@ impl Block<'_, '_> {
             let is_coated = |hit: &&Hit| self.room.tris[hit.tri as usize].coat.is_some();
             let nearer: Vec<u32> =
                 around.hits.iter().filter(|hit| hit.distance < distance).filter(is_coated).map(|hit| hit.tri).collect();
-            self.work += HIT_WORK * nearer.len() as u64;
-            if nearer.into_iter().any(|tri| self.hit(tri, &at).distance < touch) {
+            self.work += TOUCH_WORK * nearer.len() as u64;
+            if nearer.into_iter().any(|tri| self.touches(tri, &at)) {
                 continue;
             }
             let other = self.coated(around, &reach, asked);
@@ -403,31 +403,31 @@ impl Block<'_, '_> {
     }
 
     /// Where a coat may end: at the bare place that is nearest to the point; and in a hollow, whose bare face is nearer to a point deep in
-    /// the coat than their joint is, at the bare place that is nearest to the coat's own place.
+    /// the coat than their joint is, at the joint that is nearest to the coat's own place.
     fn borders(&mut self, around: &Around, reach: &Reach, Asked { at: p, faces, .. }: Asked<'_>) -> Vec<Border> {
+        let Some(bare) = &around.bare else { return Vec::new() };
         let on_coat = p - reach.coat.away;
         let border = |tri: u32, at: V3| Border { tri, at, far: (at - on_coat).norm() };
-        let Some(bare) = &around.bare else { return Vec::new() };
         let nearest = border(bare.tri, p - bare.away);
-        let (bare, coated): (Vec<u32>, Vec<u32>) =
-            faces.iter().partition(|tri| self.room.tris[**tri as usize].coat.is_none());
-        self.work += HIT_WORK * faces.len() as u64;
-        let beside = bare.into_iter().map(|tri| self.hit(tri, &on_coat));
-        let beside = beside.reduce(|a, b| if self.better(&b, &a) { b } else { a });
-        let touch = 1e-6 * self.job.thickest;
+        let touch = self.touch();
         let own = self.face(reach.coat.tri).normal;
-        let is_hidden = |hit: &Hit| {
+        let is_bare = |tri: u32| self.room.tris[tri as usize].coat.is_none();
+        let turns = |tri: u32| {
+            let normal = self.face(tri).normal;
+            is_bare(tri) && smooth(&normal, &own) && normal.dot(&own) < FLUSH
+        };
+        let turned: Vec<Hit> = faces.iter().filter(|tri| turns(**tri)).map(|tri| self.hit(*tri, &on_coat)).collect();
+        self.work += HIT_WORK * turned.len() as u64 + TOUCH_WORK * faces.len() as u64;
+        let is_joint = |hit: &Hit| {
             let at = on_coat - hit.away;
             let ends = |tri: u32| end(self.face(hit.tri), self.face(tri), &at, &on_coat, touch).is_some();
-            let normal = self.face(hit.tri).normal;
             hit.distance < nearest.far - touch
-                && smooth(&normal, &own)
-                && normal.dot(&own) < FLUSH
                 && own.dot(&hit.away).abs() < touch
-                && coated.iter().any(|&tri| self.hit(tri, &at).distance < touch && ends(tri))
+                && faces.iter().any(|&tri| !is_bare(tri) && self.touches(tri, &at) && ends(tri))
         };
-        let hidden = beside.filter(is_hidden).map(|hit| border(hit.tri, on_coat - hit.away));
-        std::iter::once(nearest).chain(hidden).collect()
+        let joint = turned.into_iter().reduce(|a, b| if self.better(&b, &a) { b } else { a }).filter(is_joint);
+        let joint = joint.map(|hit| border(hit.tri, on_coat - hit.away));
+        std::iter::once(nearest).chain(joint).collect()
     }
 
     /// The planes in which the coat ends, and whether the point is past one at the coated face itself.
@@ -441,8 +441,8 @@ impl Block<'_, '_> {
             return (Vec::new(), false);
         }
         self.work += HIT_WORK * faces.len() as u64;
-        let touch = 1e-6 * self.job.thickest;
         let of = |tri: u32| self.face(tri);
+        let touch = self.touch();
         let mut ends = Vec::new();
         let on_coat = p - reach.coat.away;
         let mut end = |bare: u32, at: V3, coated: u32| {
@@ -451,38 +451,65 @@ impl Block<'_, '_> {
             ends.extend(normal.map(|normal| End { plane: (normal, normal.dot(&at)), smooth }));
             normal.is_some()
         };
-        let mut past = false;
+        let own = of(reach.coat.tri).normal;
         let is_bare = |tri: u32| self.room.tris[tri as usize].coat.is_none();
         let coated = || faces.iter().copied().filter(|tri| !is_bare(*tri));
-        let own = of(reach.coat.tri).normal;
-        // The line of a border that passes by ends nothing here, where it would be drawn on past its corners; and a bare face that is
-        // farther off than the coat is thick cuts it only where its plane leans over it.
-        let near =
-            |border: &&Border| border.far <= NEAR_BORDER * side && (p - border.at).norm() <= reach.thick + 2.0 * side;
-        let borders: Vec<&Border> = borders.iter().filter(near).collect();
-        for &tri in faces {
-            let normal = of(tri).normal;
-            if is_bare(tri) && self.hit(tri, &on_coat).distance < touch {
+        let (mut past, mut pairs) = (false, 1);
+        for tri in faces.iter().copied().filter(|tri| is_bare(*tri)) {
+            if self.touches(tri, &on_coat) {
+                pairs += 1;
                 // At a corner the face of the coat and the bare one may have no edge in common, where others about it have.
                 past |= end(tri, on_coat, reach.coat.tri)
-                    || coated().filter(|t| self.hit(*t, &on_coat).distance < touch).any(|t| end(tri, on_coat, t));
-            } else if is_bare(tri)
-                && let Some(within) = leans_within(&normal, &own)
-            {
+                    || coated().filter(|t| self.touches(*t, &on_coat)).any(|t| end(tri, on_coat, t));
+                continue;
+            }
+            let normal = of(tri).normal;
+            let at = if let Some(within) = leans_within(&normal, &own) {
+                // A bare face that is farther off than the coat is thick cuts it only where its plane leans over it.
                 let here = self.hit(tri, &p);
-                let at = p - here.away;
-                if here.distance <= reach.thick * within + HALF_DIAGONAL * side {
-                    let beside = |t: &u32| smooth(&of(*t).normal, &own) && self.hit(*t, &at).distance < touch;
-                    coated().filter(beside).for_each(|t| {
-                        end(tri, at, t);
-                    });
-                }
-            } else if !is_bare(tri) {
-                for border in borders.iter().filter(|border| self.hit(tri, &border.at).distance < touch) {
-                    end(border.tri, border.at, tri);
-                }
+                (here.distance <= reach.thick * within + HALF_DIAGONAL * side).then(|| p - here.away)
+            } else if !smooth(&normal, &own) && self.may_be_within(tri, &on_coat, HALF_DIAGONAL * side) {
+                // One that is upright on the coat or leans away cuts it square beside the edge, though another may be nearer to the point.
+                let here = self.hit(tri, &on_coat);
+                let is_beside = here.away.dot(&normal.cross(&own)).abs() <= touch;
+                (is_beside && here.distance <= HALF_DIAGONAL * side).then(|| on_coat - here.away)
+            } else {
+                None
+            };
+            if let Some(at) = at {
+                pairs += 1;
+                let beside = |t: &u32| smooth(&of(*t).normal, &own) && self.touches(*t, &at);
+                coated().filter(beside).for_each(|t| {
+                    end(tri, at, t);
+                });
             }
         }
+        // The line of a border that passes by ends nothing here, where it would be drawn on past its corners.
+        let near =
+            |border: &&Border| border.far <= NEAR_BORDER * side && (p - border.at).norm() <= reach.thick + 2.0 * side;
+        for border in borders.iter().filter(near) {
+            pairs += 1;
+            coated().filter(|t| self.touches(*t, &border.at)).for_each(|t| {
+                end(border.tri, border.at, t);
+            });
+        }
+        self.work += TOUCH_WORK * pairs * faces.len() as u64;
         (ends, past)
+    }
+
+    /// A place lies on a face.
+    fn touches(&self, tri: u32, at: &V3) -> bool {
+        let touch = self.touch();
+        self.may_be_within(tri, at, touch) && self.hit(tri, at).distance < touch
+    }
+
+    /// A face is no farther from a place than a distance, or its disc is not. Quickly found.
+    fn may_be_within(&self, tri: u32, at: &V3, distance: f64) -> bool {
+        self.room.discs[tri as usize].gap_squared(single(at)) <= self.rounded_up(distance).powi(2)
+    }
+
+    /// Places this close are one.
+    fn touch(&self) -> f64 {
+        1e-6 * self.job.thickest
     }
 }

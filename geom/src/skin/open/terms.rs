@@ -134,9 +134,14 @@ impl Plot {
     }
 }
 
+/// From one vector to another.
+fn angle(m: &V3, n: &V3) -> f64 {
+    m.cross(n).norm().atan2(m.dot(n))
+}
+
 /// Between two unit vectors, by the angle.
 fn slerp(m: &V3, n: &V3, share: f64) -> V3 {
-    let angle = m.cross(n).norm().atan2(m.dot(n));
+    let angle = angle(m, n);
     if angle < 1e-9 {
         return *m;
     }
@@ -169,14 +174,14 @@ fn plots(feet: &Feet<'_>) -> (Vec<Plot>, f64) {
             };
             let (at, to) = (corners[k], corners[(k + 1) % 3]);
             let m = feet.normals[other as usize];
-            let angle = m.cross(&normal).norm().atan2(m.dot(&normal));
             // Convex on the skin's side: the other face turns away from this one.
             let convex = normal.cross(&m).dot(&(to - at)) * feet.side > 0.0;
-            let thicks = [feet.coat[other as usize], thick];
-            if let Some((fan, thick)) = fan([m, normal], thicks).filter(|_| convex && angle > 1e-6) {
-                let angle = fan[0].cross(&fan[1]).norm().atan2(fan[0].dot(&fan[1]));
+            if convex && let Some((ends, thick)) = fan([m, normal], [feet.coat[other as usize], thick]) {
+                let angle = angle(&ends[0], &ends[1]);
                 let volume = (to - at).norm() * angle * thick * thick / 2.0;
-                plots.push(Plot { ground: Ground::Edge([at, to], fan), thick, volume });
+                if angle > 1e-6 {
+                    plots.push(Plot { ground: Ground::Edge([at, to], ends), thick, volume });
+                }
             }
         }
     }
@@ -247,14 +252,16 @@ struct Wedge {
 fn corner(feet: &Feet<'_>, vertex: u32, wedges: &[Wedge], plots: &mut Vec<Plot>) -> f64 {
     let place = |v: u32| feet.surface.positions[v as usize].coords;
     let (at, thick) = (place(vertex), wedges.iter().map(|w| w.thick).fold(0.0, f64::max));
-    let (bare, coated): (Vec<&Wedge>, Vec<&Wedge>) = wedges.iter().partition(|w| w.thick == 0.0);
-    // Beside a bare face that goes on smoothly the coat is cut square: nothing of it stands on the corner.
-    let goes_on = |bare: &&Wedge| coated.iter().any(|w| smooth(&bare.normal, &w.normal));
-    if thick == 0.0 || wedges.len() < 3 || coated.iter().any(|w| w.thick != thick) || bare.iter().any(goes_on) {
+    if thick == 0.0 || wedges.len() < 3 || wedges.iter().any(|w| w.thick != 0.0 && w.thick != thick) {
         return 0.0;
     }
     if wedges.len() > MOST_WEDGES {
         return 4.0 / 3.0 * PI * thick.powi(3);
+    }
+    let (bare, coated): (Vec<&Wedge>, Vec<&Wedge>) = wedges.iter().partition(|w| w.thick == 0.0);
+    // Beside a bare face that goes on smoothly the coat is cut square: nothing of it stands on the corner.
+    if bare.iter().any(|bare| coated.iter().any(|w| smooth(&bare.normal, &w.normal))) {
+        return 0.0;
     }
     let mut ring = vec![0];
     while let Some(next) = wedges.iter().position(|w| w.next == wedges[ring[ring.len() - 1]].last) {
@@ -270,15 +277,12 @@ fn corner(feet: &Feet<'_>, vertex: u32, wedges: &[Wedge], plots: &mut Vec<Plot>)
     let flat = 1e-9 * feet.thickest;
     let convex = wedges.iter().all(|w| wedges.iter().all(|x| w.normal.dot(&(place(x.next) - at)) <= flat));
     let ball = thick.powi(3) / 3.0;
-    if !convex && !bare.is_empty() {
-        return 0.0;
-    }
     if !convex {
-        let angle = |w: &Wedge| {
-            let (a, b) = (place(w.next) - at, place(w.last) - at);
-            a.cross(&b).norm().atan2(a.dot(&b))
-        };
-        return (2.0 * PI - wedges.iter().map(angle).sum::<f64>()).abs() * ball;
+        if !bare.is_empty() {
+            return 0.0;
+        }
+        let turn = |w: &Wedge| angle(&(place(w.next) - at), &(place(w.last) - at));
+        return (2.0 * PI - wedges.iter().map(turn).sum::<f64>()).abs() * ball;
     }
     let whole: Vec<V3> = ring.iter().map(|w| wedges[*w].normal).collect();
     let fan = bare.iter().fold(whole, |fan, w| behind(&fan, &w.normal));

@@ -91,7 +91,7 @@ mod tests {
         }
         // Words in quotation marks are only words.
         assert!(wrapped("", &format!("{before}{before}\"two words\"")).contains("\"two words\""));
-        let text = wrapped("", &format!("{}1234567 \"a b\"", "word ".repeat(20)));
+        let text = wrapped("", &format!("{}1234 \"a b\"", "word ".repeat(20)));
         assert!(text.contains("\"a\nb\""), "{text}");
     }
 }

@@ -2,6 +2,8 @@
 //!
 //! Places are measured from the low corner of all but the parts left out by name. So a name goes first, and moves what rules say of places.
 
+use crate::job::{Faces, lines};
+use crate::report::shared::FindingJson;
 use crate::report::table::plain;
 
 /// Names to be answered for before anything is said of a place, as the corner is another without them; often none.
@@ -25,18 +27,6 @@ impl First {
     }
 }
 
-/// How a question is answered.
-pub(crate) enum Answer<'a> {
-    /// By the name of a part; with rules of the job that its going moves.
-    Name(&'a str, Moved),
-    /// By the lines that go with it.
-    Lines,
-    /// Not before others are, in these words.
-    Later(String),
-    /// By no rule.
-    None,
-}
-
 /// What rules of the job find once a part is left out.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Moved {
@@ -46,29 +36,33 @@ pub(crate) enum Moved {
     Places,
 }
 
-impl Answer<'_> {
-    /// The question with its answer; `what` ends where it is counted as ours until somebody says.
-    pub(crate) fn after(&self, what: &str) -> String {
-        match self {
-            Self::Name(name, moved) => {
-                let moved = match moved {
-                    Moved::Nothing => "",
-                    Moved::Places => {
-                        " Without it places are measured from another corner: set the job's rules for places anew then."
-                    }
-                };
-                let (shown, flag) = (shown(name), leave_out(name));
-                format!(
-                    "{shown}: {what} {flag}, or that it is coated or bare with a [[scope.part]] rule in the job.{moved}"
-                )
-            }
-            Self::Lines => format!("{what} so at the end of the job with these lines (is = \"coated\" if it is ours)."),
-            Self::Later(words) => format!("{what} so. {words}"),
-            Self::None => format!(
-                "{what} so. Have it drawn as a part with a name of its own, to leave out or to coat, or ask for the file without it."
-            ),
+/// The question about what a rule would leave out, by its name or by its place, and how it is answered. `what` ends where it is counted as
+/// ours until somebody says.
+pub(crate) fn question(code: &str, what: &str, rule: Option<&Faces>, first: &First, moved: Moved) -> FindingJson {
+    let mut pasted = Vec::new();
+    let text = match (rule, first.words()) {
+        (Some(Faces::Part(name)), _) => {
+            let moved = match moved {
+                Moved::Nothing => "",
+                Moved::Places => {
+                    " Without it places are measured from another corner: set the job's rules for places anew then."
+                }
+            };
+            let (shown, flag) = (shown(name), leave_out(name));
+            format!(
+                "{shown}: {what} {flag}, or that it is coated or bare with a [[scope.part]] rule in the job.{moved}"
+            )
         }
-    }
+        (Some(_), Some(words)) => format!("{what} so. {words}"),
+        (Some(place), None) => {
+            pasted = lines(place, "left out");
+            format!("{what} so at the end of the job with these lines (is = \"coated\" if it is ours).")
+        }
+        (None, _) => format!(
+            "{what} so. Have it drawn as a part with a name of its own, to leave out or to coat, or ask for the file without it."
+        ),
+    };
+    FindingJson { rule: pasted, ..FindingJson::new(code, text) }
 }
 
 /// A name as it stands in a sentence.

@@ -1,7 +1,7 @@
 //! What stands between a model and its numbers beyond what is wrong with the file: a rule that finds nothing, a cover that
 //! carving eats up, a size that no shop builds.
 
-use crate::answers::{Answer, First, Moved, can_be_typed, shown};
+use crate::answers::{First, Moved, can_be_typed, question, shown};
 use crate::book::Book;
 use crate::job::{Close, Faces, lines};
 use crate::load::PlacingWords;
@@ -269,12 +269,9 @@ fn called<'a>(figure: &Figure, parts: &'a [PartName]) -> Option<&'a str> {
 pub fn scale_figures(figures: &[Figure], parts: &[PartName]) -> Vec<FindingJson> {
     let first = First::of(figures.iter().filter_map(|figure| called(figure, parts)));
     let found = |figure: &Figure| {
-        let (answer, rule) = match (called(figure, parts), first.words()) {
-            (Some(name), _) => (Answer::Name(name, Moved::Nothing), Vec::new()),
-            (None, Some(words)) => (Answer::Later(words), Vec::new()),
-            (None, None) => (Answer::Lines, lines(&inches_around(figure.low, figure.high), "left out")),
-        };
-        FindingJson { rule, ..FindingJson::new(SCALE_FIGURE, answer.after(&scale_figure(figure))) }
+        let rule = called(figure, parts)
+            .map_or_else(|| inches_around(figure.low, figure.high), |name| Faces::Part(name.to_owned()));
+        question(SCALE_FIGURE, &scale_figure(figure), Some(&rule), &first, Moved::Nothing)
     };
     figures.iter().map(found).collect()
 }

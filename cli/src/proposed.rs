@@ -1,8 +1,7 @@
 //! What looks as if it were no part of the work: proposed for leaving out, and counted as ours until somebody says. The coated
 //! area is then the most it can be, and what it comes to without is measured as the run is in which it is left out.
 
-use crate::answers::{Answer, First, Moved, can_be_typed, shown};
-use crate::job::lines;
+use crate::answers::{First, Moved, can_be_typed, question, shown};
 use crate::notices::{SCALE_FIGURE, inches_around, scale_figure};
 use crate::ours;
 use crate::report::shared::FindingJson;
@@ -67,13 +66,8 @@ impl Candidate {
     }
 
     fn finding(&self, first: &First, moved: Moved) -> FindingJson {
-        let (answer, rule) = match (&self.rule, first.words()) {
-            (Some(Faces::Part(name)), _) => (Answer::Name(name, moved), Vec::new()),
-            (Some(_), Some(words)) => (Answer::Later(words), Vec::new()),
-            (Some(place), None) => (Answer::Lines, lines(place, "left out")),
-            (None, _) => (Answer::None, Vec::new()),
-        };
-        FindingJson { rule, ..FindingJson::new(self.code, answer.after(&self.what) + self.more) }
+        let asked = question(self.code, &self.what, self.rule.as_ref(), first, moved);
+        FindingJson { text: asked.text + self.more, ..asked }
     }
 }
 

@@ -66,10 +66,10 @@ fn blocks_that_overlap_and_nobody_builds_get_an_answer() {
 /// coated face that was asked whether they meet took no step of work, and the answer took minutes.
 #[test]
 fn faces_that_all_lie_within_a_skin_get_an_answer() {
-    let (start, before) = (Instant::now(), worked());
-    let outcome = answer(Case::new(1161), "1161").unwrap();
-    let took = worked().zip(before).map_or(start.elapsed(), |(now, before)| now - before);
+    let (outcome, [took, _]) = timed(|| answer(Case::new(1161), "1161"));
+    let outcome = outcome.unwrap();
     assert_eq!((outcome.faults.len(), outcome.said.map(|said| said[1])), (0, Ok("not known")));
+    // Twice the time, as other tests run beside it and the build of tests is slower; it was ten times as long.
     assert!(took < 2 * LIMIT, "{took:.1?}");
 }
 
@@ -83,12 +83,9 @@ fn damaged_models_get_an_answer() {
         let case = Case::new(number);
         keep(&case);
         let (name, family) = (case.to_string(), case.family);
-        let (start, before) = (Instant::now(), worked());
-        let outcome = answer(case, &name);
-        let (waited, busy) = (start.elapsed(), worked().zip(before).map(|(now, before)| now - before));
-        let took = busy.map_or(waited, |busy| waited.min(busy));
+        let (outcome, [took, waited]) = timed(|| answer(case, &name));
         if took > LIMIT || waited > LIMIT * SHARED {
-            faults.push(format!("{name}: {took:.1?}"));
+            faults.push(format!("{name}: {took:.1?}, waited for {waited:.1?}"));
         }
         let said = match outcome {
             Err(()) => {
@@ -111,6 +108,15 @@ fn damaged_models_get_an_answer() {
     times.iter().take(10).for_each(|(took, name)| println!("{took:>8.2?}  {name}"));
     grades.iter().for_each(|((family, said), count)| println!("{count:>6}  {family:<8} {said}"));
     assert!(faults.is_empty(), "{} faults:\n{}", faults.len(), faults.join("\n"));
+}
+
+/// What some work gives, how long it takes at most on a machine that does nothing else, and how long it was waited for.
+fn timed<T>(work: impl FnOnce() -> T) -> (T, [Duration; 2]) {
+    let (start, before) = (Instant::now(), worked());
+    let given = work();
+    let waited = start.elapsed();
+    let busy = worked().zip(before).map_or(waited, |(now, before)| now - before);
+    (given, [waited.min(busy), waited])
 }
 
 /// What the processors have worked for this process (proc(5), /proc/PID/stat, fields 14 and 15, in hundredths of a second). A case takes

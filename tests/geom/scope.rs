@@ -264,6 +264,7 @@ fn a_level_foot_and_a_turned_flat_are_told_whatever_is_made_of_them() {
 /// own. By hand as above, whatever the cuts; an underside that is to be coated is coated to the fold.
 #[test]
 fn flats_that_are_cut_into_rows_keep_them() {
+    // Beyond twice the foot the turned flat counts as floor too; nearly as low as a hand it is asked about as an underside, not told.
     for (run, counts, told) in [(7.0, false, false), (7.9, false, true), (8.1, true, true), (9.0, true, false)] {
         let lean = f64::to_radians(4.0);
         let slope = run / lean.cos();

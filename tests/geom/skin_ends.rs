@@ -328,6 +328,7 @@ fn a_coat_that_no_plane_of_another_ends() {
     let of_groove = LONG * (2.0 * 0.25 * THICK - THICK * THICK / 2.0);
     // Where treads are not much wider than the coat is thick, every cube has ends in it.
     let wide = [(3, 0.2, 0.02, 0.005), (3, 0.2, 0.03, 0.005)];
+    // The last number is the bound as printed, rounded up to half a percent: 2.03 % of the first of these.
     let narrow = [(6, 0.06, 0.012, 0.025), (10, 0.04, 0.01, 0.04), (10, 0.04, 0.025, 0.04)];
     let stairs = wide.into_iter().chain(narrow).map(|(count, tread, rise, known)| {
         let (section, want) = stair(count, tread, rise);

@@ -179,7 +179,21 @@ fn is_axis_or_dash(word: &str) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::text;
+    use super::{cells, text};
+    use crate::report::content::{Row, Section, Value};
+
+    /// By hand: what is noted beside a row stands on its first line, also of one that is words alone.
+    #[test]
+    fn what_is_noted_beside_a_row_is_kept() {
+        let section = Section { key: "floor", title: "Floor", words: Vec::new(), tables: Vec::new() };
+        let [mark, sum] = ["upper bound".to_owned(), "2 x 3".to_owned()];
+        let of = |cells: Vec<Value>| Row { cells, mark: mark.clone(), sum: sum.clone(), faces: None };
+        let named = |words: &[&str]| of(words.iter().map(|words| Value::Words((*words).to_owned())).collect());
+        let head = ["what", "first", "second"];
+        let notes = |row: &Row| cells(&section, &head, row).into_iter().map(|line| line[8].clone()).collect::<Vec<_>>();
+        assert_eq!(notes(&named(&["load", "a", "b"])), ["upper bound; 2 x 3", ""]);
+        assert_eq!(notes(&named(&["load"])), ["upper bound; 2 x 3"]);
+    }
 
     #[test]
     fn axis_words_and_dashes_are_ours_and_names_of_files_are_guarded() {

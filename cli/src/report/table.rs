@@ -41,21 +41,36 @@ pub fn wrapped(indent: &str, text: &str) -> String {
     out
 }
 
-/// Text split at blanks but for those within an argument of a command line: a quoted word behind one that begins with `--`.
+/// Text split at blanks but for those within quotes of an argument of a command line: one that begins with `--`, or stands behind such.
 fn words(text: &str) -> Vec<&str> {
     let mut words: Vec<&str> = Vec::new();
     let mut rest = text;
     loop {
-        let is_value = words.last().is_some_and(|word| word.starts_with("--"));
-        let quote = rest.chars().next().filter(|c| is_value && matches!(c, '"' | '\''));
-        let quoted = quote.and_then(|quote| rest[1..].find(quote)).map_or(0, |end| end + 2);
-        let Some(blank) = rest[quoted..].find(' ') else {
+        let is_typed = rest.starts_with("--") || words.last().is_some_and(|word| word.starts_with("--"));
+        let end = if is_typed { unquoted_blank(rest) } else { rest.find(' ') };
+        let Some(end) = end else {
             words.push(rest);
             return words;
         };
-        words.push(&rest[..quoted + blank]);
-        rest = &rest[quoted + blank + 1..];
+        words.push(&rest[..end]);
+        rest = &rest[end + 1..];
     }
+}
+
+/// The first blank outside quotes, as a shell reads them (POSIX.1-2017, Shell Command Language, 2.2).
+fn unquoted_blank(text: &str) -> Option<usize> {
+    let (mut within, mut escaped) = (None, false);
+    for (at, c) in text.char_indices() {
+        match (within, c) {
+            _ if escaped => escaped = false,
+            (None | Some('"'), '\\') => escaped = true,
+            (None, '"' | '\'') => within = Some(c),
+            (Some(quote), _) if quote == c => within = None,
+            (None, ' ') => return Some(at),
+            _ => {}
+        }
+    }
+    None
 }
 
 /// A name made fit for a terminal: control characters, and those that turn the direction of writing or end a line, are
@@ -84,10 +99,13 @@ mod tests {
     #[test]
     fn an_argument_is_not_broken() {
         let (before, after) = ("word ".repeat(17), " and what follows it on the line that it ends on".repeat(2));
-        for name in ["\"wall of the otters, left\"", "'wall \"A\" of the otters, left'"] {
+        for name in ["\"wall of the otters, left\"", "'wall \"A\" of the otters, left'", "'the otters'\\'' wall at $5'"]
+        {
             let text = wrapped("  ", &format!("{before}say --leave-out {name},{after}"));
             assert!(text.lines().count() > 2 && text.contains(&format!("\n  {name}, and what")), "{text}");
             assert!(text.lines().all(|line| line.len() <= 110), "{text}");
+            let text = wrapped("  ", &format!("{before}say --leave-out={name},{after}"));
+            assert!(text.contains(&format!("\n  --leave-out={name}, and what")), "{text}");
         }
         // Words in quotation marks are only words.
         assert!(wrapped("", &format!("{before}{before}\"two words\"")).contains("\"two words\""));

@@ -72,9 +72,6 @@ const CHUNK: usize = 1 << 16;
 /// Bands are at most this high: the girth of a course is the largest of its bands.
 const BAND: f64 = 0.0254;
 
-/// Of something larger than 100 m bands are higher: it may be a corner far off, and every face that runs there lies in all of them.
-const MOST_BANDS: f64 = 4000.0;
-
 impl Unrolled {
     /// Unrolls upward where the patch is steep, else along its shorter way in plan.
     ///
@@ -91,7 +88,7 @@ impl Unrolled {
             .flat_map(|&f| level(f))
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)));
         let span = (high - low).max(1e-9);
-        let count = (span / BAND).ceil().clamp(1.0, MOST_BANDS) as usize;
+        let count = (span / BAND).ceil().clamp(1.0, 1e6) as usize;
         let step = span / count as f64;
         // In tiles from the centre; the middle one has it in its middle.
         let place = |p: &Point3<f64>| ways.map(|way| (p.xy().coords - centre).dot(&way) / TILE + 0.5);

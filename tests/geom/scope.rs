@@ -4,7 +4,7 @@
 use crate::common::{checked, clear, placed, soup};
 use cragskin_fixtures::pairs::pairs;
 use cragskin_fixtures::solid::{block, icosphere, prism};
-use cragskin_fixtures::{Shape, broken, open_shapes, rock, rocks_overlapping, solids};
+use cragskin_fixtures::{Shape, SplitMix, broken, open_shapes, rock, rocks_overlapping, solids};
 use cragskin_geom::drawing::{Axis, Drawing, Placing};
 use cragskin_geom::measure::area_by;
 use cragskin_geom::scope::{Cleared, Faces, Rule, Scope, Scoped, Settled, State};
@@ -292,6 +292,39 @@ fn flats_that_are_cut_into_rows_keep_them() {
     }
 }
 
+/// A foot of 4 ft beside a flat that gets off it by little more than an inch, which is nearly all within an inch of the floor where it is
+/// cut, and beside two of which the outer one is the largest, to the right and to the left. The foot is floor, and with it a flat of more
+/// than twice its size.
+#[test]
+fn what_counts_as_floor_is_told_by_size_alone() {
+    let little = (1.03_f64 / 12.0 / 7.9).atan().to_degrees();
+    for (runs, want) in [(&[(7.9, little)][..], 24.0), (&[(5.0, 2.0), (9.0, 4.0)], 24.0 + 54.0)] {
+        for (cuts, mirror) in [(1, 1.0), (40, 1.0), (1, -1.0), (40, -1.0)] {
+            let mut at = [4.0, 0.0];
+            let mut corners = vec![[0.0, 0.0], at];
+            for (run, lean) in runs {
+                let (sin, cos) = f64::to_radians(*lean).sin_cos();
+                at = [at[0] + run * cos, at[1] + run * sin];
+                corners.push(at);
+            }
+            corners.extend([[at[0], 8.0], [0.0, 8.0]]);
+            corners.iter_mut().for_each(|p| p[0] *= mirror);
+            if mirror < 0.0 {
+                corners.reverse();
+            }
+            let on_side = |k: usize| {
+                let ([x, y], [u, v]) = (corners[k], corners[(k + 1) % corners.len()]);
+                (0..cuts).map(move |c| f64::from(c) / f64::from(cuts)).map(move |t| [x + (u - x) * t, y + (v - y) * t])
+            };
+            let section: Vec<[f64; 2]> = (0..corners.len()).flat_map(on_side).collect();
+            let scope =
+                Scope { floor: Settled::Bare, back: Settled::Coated, underside: Settled::Coated, ..Scope::default() };
+            let (_, [_, bare]) = Piece::new(&prism(&section, 6.0).rotate([1.0, 0.0, 0.0], 90.0)).run(&scope);
+            assert!((bare / SQ_FT - want).abs() < 1e-6, "{runs:?} by {cuts}, {mirror}: {} of {want}", bare / SQ_FT);
+        }
+    }
+}
+
 /// A figure said to be bare and then left out, by name or by place: both rules have found it, the later one takes its area, and none is
 /// missed. A name that is in no revision is.
 #[test]
@@ -320,4 +353,53 @@ fn a_rule_is_missed_only_when_it_never_found_anything() {
         assert_eq!(found, [(12, 0.0, false), (12, 22.0, false), (0, 0.0, true)]);
         assert!((cleared.area.square_feet() - 22.0).abs() < 1e-9);
     }
+}
+
+/// A back of 8 x 6 ft cut into cells, drawn straight on one side and rough by some inches on the other, and drawn in strips that turn by
+/// up to 2.3 degrees within an inch. No other plane leads away from it: what lies within an inch and 5 degrees of it is back, whatever
+/// the cuts.
+#[test]
+fn a_rough_back_is_one_flat() {
+    for (cuts, rough, share) in
+        [(2, 0.25, 0.3), (2, 0.25, 0.5), (3, 0.5, 0.5), (4, 0.25, 0.3), (4, 0.125, 0.6), (2, 0.9, 0.6), (3, 0.9, 0.6)]
+    {
+        for seed in 0..8 {
+            let mut random = SplitMix(seed);
+            let mut shape = (0..cuts).fold(block(8.0, 2.0, 6.0), |shape, _| shape.subdivide());
+            for p in &mut shape.positions {
+                let is_inner = p[1] == 2.0 && p[0] > 8.0 * share && p[0] < 8.0 && p[2] > 0.0 && p[2] < 6.0;
+                p[1] += if is_inner { (2.0 * random.unit() - 1.0) * rough / 12.0 } else { 0.0 };
+            }
+            assert_back(&format!("{cuts} cuts, {rough} in, {share} straight, {seed}"), &shape, 1.0);
+        }
+    }
+    // Strips by their width in ft and turn in degrees.
+    let strips = [&[(2.0, 0.0), (2.0, 2.3), (2.0, -0.2), (2.0, 0.9)][..], &[(5.0, 0.0), (3.0, 1.5)]];
+    for (strips, cuts) in strips.into_iter().flat_map(|strips| (0..3).map(move |cuts| (strips, cuts))) {
+        let mut at = [8.0, 2.0];
+        let mut section = vec![[0.0, 0.0], [8.0, 0.0], at];
+        for (wide, turn) in strips {
+            at = [at[0] - wide, at[1] - wide * f64::to_radians(*turn).tan()];
+            section.push(at);
+        }
+        let shape = prism(&section, 6.0);
+        let shape = (0..cuts).fold(shape, |shape, _| shape.subdivide());
+        assert_back(&format!("{} strips, {cuts} cuts", strips.len()), &shape, 1.3);
+    }
+}
+
+/// What is bare is the back: all that looks there within 5 degrees and lies within some inches of the outermost place.
+fn assert_back(what: &str, shape: &Shape, inches: f64) {
+    let scope = Scope { floor: Settled::Coated, back: Settled::Bare, ..Scope::default() };
+    let piece = Piece::new(shape);
+    let mesh = piece.checked.model.mesh();
+    let outermost = mesh.positions().iter().map(|p| p.y).fold(f64::NEG_INFINITY, f64::max);
+    let looks_back = |f: &usize| {
+        mesh.area_vector(*f).normalize().y >= f64::to_radians(5.0).cos()
+            && mesh.corners(*f).iter().all(|p| outermost - p.y <= 0.0254 * inches + 1e-9)
+    };
+    let want: f64 = (0..mesh.triangles().len()).filter(looks_back).map(|f| mesh.area_vector(f).norm()).sum();
+    let (scoped, [_, bare]) = piece.run(&scope);
+    assert!((bare / want - 1.0).abs() < 1e-9, "{what}: {} of {} sq ft", bare / SQ_FT, want / SQ_FT);
+    assert!(scoped.beside.is_empty(), "{what}: {:?}", scoped.beside);
 }

@@ -12,6 +12,8 @@ use std::collections::BTreeMap;
 const FLAT_COSINE: f64 = 0.996_194_698;
 /// Faces are gathered by where they look, in steps of the sine of half a degree.
 const STEP: f64 = 0.008_726_535;
+/// Drawn in one plane: cos half a degree.
+const DRAWN_COSINE: f64 = 0.999_961_923;
 /// A flat holds at least this share of the area, or it is not looked at.
 const A_FLAT: f64 = 0.005;
 /// A turned plane is taken in place of the straight one when it holds this many times the area.
@@ -53,8 +55,11 @@ pub(super) fn looks_along(mesh: &Mesh, face: usize, direction: &Vector3<f64>, co
 
 impl Flat {
     pub(super) fn holds(&self, mesh: &Mesh, face: usize) -> bool {
+        self.is_near(mesh, face) && looks_along(mesh, face, &self.normal, FLAT_COSINE)
+    }
+
+    fn is_near(&self, mesh: &Mesh, face: usize) -> bool {
         mesh.corners(face).iter().all(|p| (p.coords.dot(&self.normal) - self.at).abs() <= self.within)
-            && looks_along(mesh, face, &self.normal, FLAT_COSINE)
     }
 
     /// The angle between the plane's direction and the one asked for; none below a hundredth of a degree.
@@ -122,12 +127,14 @@ impl Search<'_> {
         let straight = self.touching(*direction);
         let held = area(&straight);
         let drawn = self.area(|face| straight.holds(mesh, face) && looks_along(mesh, face, direction, STRAIGHT_COSINE));
-        let normals = self.flat_normals(direction, if drawn > held / 2.0 { drawn } else { held });
+        let is_drawn = drawn > A_FLAT * self.area(|_| true);
+        let normals = self.flat_normals(direction, if is_drawn { drawn } else { held });
         let flats: Vec<Flat> = normals.into_iter().map(|normal| self.touching(normal)).collect();
         if flats.is_empty() {
             return Outermost::alone(straight);
         }
-        self.beside(straight, drawn, &flats).unwrap_or_else(|| {
+        let beside = is_drawn.then(|| self.beside(straight, drawn, &flats)).flatten();
+        beside.unwrap_or_else(|| {
             let areas = flats.iter().map(|flat| (*flat, area(flat)));
             let largest = areas.reduce(|a, b| if b.1 > a.1 { b } else { a });
             let more = largest.filter(|(_, most)| *most > held * CLEARLY_MORE);
@@ -137,14 +144,18 @@ impl Search<'_> {
 
     /// Turned flats beside the straight one, if that is drawn so for the most part, in faces of so much area. A turned one must hold
     /// twice as much to count, and then both do: a level foot that is drawn so stands on the floor whatever lies beside it.
+    ///
+    /// A turned one is drawn in its own plane and leads away from the straight one. Otherwise it is the roughness of a base, and its faces
+    /// stay with the straight one as far as that holds them.
     fn beside(&self, straight: Flat, drawn: f64, flats: &[Flat]) -> Option<Outermost> {
         let mesh = self.model.mesh();
-        if drawn <= A_FLAT * self.area(|_| true) {
-            return None;
-        }
         let own = |flat: &Flat| {
             let pair = Outermost(vec![(straight, true), (*flat, false)]);
-            self.area(|face| pair.owner(mesh, face) == Some(1))
+            let is_own = |face: &usize| {
+                pair.owner(mesh, *face) == Some(1) && looks_along(mesh, *face, &flat.normal, DRAWN_COSINE)
+            };
+            let leads_away = self.faces().filter(is_own).any(|face| !straight.is_near(mesh, face));
+            if leads_away { self.area(|face| is_own(&face)) } else { 0.0 }
         };
         let areas = flats.iter().map(|flat| (*flat, own(flat)));
         let mut large: Vec<(Flat, f64)> = areas.filter(|(_, area)| *area >= drawn * LEAST_BESIDE).collect();

@@ -37,6 +37,8 @@ pub struct Proposed {
     pub coated_area_without: Option<Area>,
     /// What of it is to be answered before anything is said of a place.
     pub first: First,
+    /// Of each triangle whether it is of it.
+    pub faces: Vec<bool>,
 }
 
 /// One thing that may be no part of the work.
@@ -213,7 +215,8 @@ impl Proposed {
         let first = First::of(named.iter().filter_map(|f| f.name()).filter(|_| moves));
         let moved = if moves && search.has_places() { Moved::Places } else { Moved::Nothing };
         let findings = found.iter().map(|f| f.finding(&first, moved)).collect();
-        Self { findings, names: found.iter().map(Candidate::called).collect(), coated_area_without, first }
+        let (names, faces) = (found.iter().map(Candidate::called).collect(), keep.iter().map(|keep| !keep).collect());
+        Self { findings, names, coated_area_without, first, faces }
     }
 
     /// Why figures are not settled, if something is proposed.

@@ -110,6 +110,36 @@ fn a_name_that_means_more_is_not_proposed() {
     assert_eq!(json["quality"]["area"], "good");
 }
 
+/// The person is no place for the crew while nobody has said that it is to be built: its walls, 14 ft from the left, are not listed.
+#[test]
+fn what_is_only_asked_about_is_no_worst_place() {
+    let at = Folder::new().with("m.obj", wall().append(&person()).to_obj());
+    let words = ["takeoff", "m.obj", "--units", "ft", "--face", "core", "--floor", "bare", "--back", "bare"];
+    at.run(&words).exits(0).says("W1 wall 144.0 sq ft").never_says("14'0\"-15'6\" from left");
+    // And what it takes of lifts is told apart: 21.6 sq ft of walls and a top of 1.5, with 165.6 + 36 - 1.5 of ours.
+    let many = [&words[..], &["--skin", "4 in"]].concat();
+    let json = at.json(&[&many[..], &["--json"]].concat());
+    let of = |zone: &Value| number(zone, "two_lift_area_m2") / SQ_FT;
+    let is_persons = |zone: &&Value| number(zone, "x_low_m") > 13.0 * 0.3048;
+    let open: f64 = json["zones"].as_array().unwrap().iter().filter(is_persons).map(of).sum();
+    assert!(open > 10.0, "{open}");
+    at.run(&many).exits(0).says(&format!("; {open:.1} sq ft")).says("of it is to be settled first");
+}
+
+/// Without the person, that has a name, places are measured from the same corner: a plinth lies farther out. So rules for places stay.
+#[test]
+fn a_name_that_moves_no_corner_moves_no_rule() {
+    let plinth = block(1.0, 1.0, 1.0).named("plinth").translate([-20.0, -20.0, 0.0]);
+    let plane = "[[scope.plane]]\nfacing = \"+z\"\nat = \"8 ft\"\nis = \"bare\"\n";
+    let job = "[job]\nmodel = \"m.obj\"\nunits = \"ft\"\n[model]\nface = \"core\"\n";
+    let at = Folder::new()
+        .with("m.obj", wall().append(&plinth).append(&person()).to_obj())
+        .with("job.toml", format!("{job}{plane}"));
+    let json = at.json(&["takeoff", "job.toml", "--json"]);
+    let told = finding(&json, "scale_figure").unwrap();
+    assert!(told.contains("--leave-out \"person\"") && !told.contains("anew"), "{told}");
+}
+
 /// Without the ground, that is left out by name, places are measured from another corner: what is said of a place waits until then.
 #[test]
 fn what_has_a_name_is_answered_before_places() {

@@ -117,7 +117,7 @@ pub fn rows(steep: &Steep) -> Vec<ZoneRow> {
 }
 
 /// Area below which two lifts are not worth a word: a hand's breadth.
-pub(super) const WORTH_SAYING: Area = Area::from_square_feet(0.1);
+pub(in crate::report) const WORTH_SAYING: Area = Area::from_square_feet(0.1);
 
 impl ZoneRow {
     /// `2 lifts on 9.7, 3 on 2.1` square feet, with ` lifts` for the unit: what takes more than one.

@@ -276,12 +276,13 @@ impl Takeoff {
         }
     }
 
-    /// Which zones lie for the larger part on sides that nobody has settled.
+    /// Which zones lie for the larger part on sides, or on things, of which nobody has said that they are coated.
     #[must_use]
     pub fn undecided_zones(&self) -> Vec<bool> {
         let (mesh, zones) = (self.checked.model.mesh(), &self.steep.zones);
         let mut open = vec![0.0; zones.zones.len()];
-        for face in (0..mesh.triangles().len()).filter(|face| self.scoped.is_open(*face)) {
+        let is_open = |face: &usize| self.scoped.is_open(*face) || self.proposed.faces[*face];
+        for face in (0..mesh.triangles().len()).filter(is_open) {
             if let Some(zone) = zones.of(face) {
                 open[zone] += mesh.area_vector(face).norm() * self.exposure.share(face);
             }

@@ -32,6 +32,7 @@ mod fence;
 mod field;
 mod flip;
 mod formula;
+mod hidden;
 mod merge;
 mod near;
 mod net;

@@ -27,9 +27,9 @@ type Plane = (V3, f64);
 
 /// A plane in which a coat ends, and whether the coated face and the bare one are one smooth surface there.
 #[derive(Clone, Copy)]
-struct End {
-    plane: Plane,
-    smooth: bool,
+pub(super) struct End {
+    pub(super) plane: Plane,
+    pub(super) smooth: bool,
 }
 
 /// A cube by its centre and side.
@@ -64,21 +64,21 @@ struct Border {
 }
 
 /// The faces about a point.
-struct Around {
+pub(super) struct Around {
     /// Of each the nearest place.
-    hits: Vec<Hit>,
+    pub(super) hits: Vec<Hit>,
     /// The nearest of all.
-    nearest: Hit,
-    skin_side: bool,
+    pub(super) nearest: Hit,
+    pub(super) skin_side: bool,
     /// The nearest bare one.
     bare: Option<Hit>,
 }
 
 /// A coat that reaches a point.
 #[derive(Clone, Copy)]
-struct Reach {
+pub(super) struct Reach {
     thick: f64,
-    coat: Hit,
+    pub(super) coat: Hit,
 }
 
 /// How a coat stands to a point.
@@ -91,11 +91,11 @@ struct Look {
 
 /// A point, the faces that may matter there, and the side of the surface that a point is on which is `known` away.
 #[derive(Clone, Copy)]
-struct Asked<'l> {
-    at: V3,
+pub(super) struct Asked<'l> {
+    pub(super) at: V3,
     /// Of the cube about the point.
-    side: f64,
-    faces: &'l [u32],
+    pub(super) side: f64,
+    pub(super) faces: &'l [u32],
     skin_side: bool,
     known: f64,
 }
@@ -326,7 +326,8 @@ impl Block<'_, '_> {
     fn coated(&mut self, around: &Around, reach: &Reach, asked: Asked<'_>) -> Coated {
         let p = &asked.at;
         let borders = self.borders(around, reach, asked);
-        let (ends, past) = self.ends(reach, &borders, asked);
+        let (mut ends, past) = self.ends(reach, &borders, asked);
+        ends.extend(self.hidden(around, reach, asked));
         let through = |(normal, distance): (V3, f64)| (normal, normal.dot(p) - distance);
         let normal = self.room.tris[reach.coat.tri as usize].normal;
         let height = self.height(&reach.coat);
@@ -505,7 +506,7 @@ impl Block<'_, '_> {
     }
 
     /// A place lies on a face.
-    fn touches(&self, tri: u32, at: &V3) -> bool {
+    pub(super) fn touches(&self, tri: u32, at: &V3) -> bool {
         let touch = self.touch();
         self.may_be_within(tri, at, touch) && self.hit(tri, at).distance < touch
     }
@@ -516,7 +517,7 @@ impl Block<'_, '_> {
     }
 
     /// Places this close are one.
-    fn touch(&self) -> f64 {
+    pub(super) fn touch(&self) -> f64 {
         1e-6 * self.job.thickest
     }
 }

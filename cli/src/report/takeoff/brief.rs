@@ -7,7 +7,7 @@ use crate::job::Face;
 use crate::report::look::findings_text;
 use crate::report::shared::Kind;
 use crate::report::table::{plain, wrapped};
-use crate::report::zones::{ZoneRow, tape};
+use crate::report::zones::{WORTH_SAYING, ZoneRow, tape};
 use cragskin_geom::intake::ReceiptCode;
 use cragskin_geom::soundness::Code;
 use cragskin_geom::units::{Area, Length, Volume, feet_inches, metric_length};
@@ -40,9 +40,8 @@ impl TakeoffReport {
         out += &line("coats", &format!("primer concentrate {primer}, colour {colour}, sealer {sealer}"));
         out += &line("weight", &self.weight_words());
         out += &line("floor", &self.load_words());
-        let two = or_none(self.two_lift_area_m2.map(Area::from_square_metres));
         let doubt = mark(&self.zones_quality);
-        out += &line("two lifts", &format!("or more on {two}{doubt}"));
+        out += &line("two lifts", &(self.two_lifts_words() + &doubt));
         for (k, zone) in self.worst().into_iter().enumerate() {
             out += &line(if k == 0 { "worst" } else { "" }, &(zone_words(zone) + &doubt));
         }
@@ -146,6 +145,9 @@ impl TakeoffReport {
         let area = |m2: f64| Area::from_square_metres(m2).to_string();
         let coated = self.marked(or_none(self.coated_area_m2.map(area)), Kind::Area);
         let mut out = format!("{coated} of {} as modelled", area(self.as_modelled_area_m2));
+        if Area::from_square_metres(self.buried_area_m2) > WORTH_SAYING {
+            out += &format!(", of which {} inside other bodies", area(self.buried_area_m2));
+        }
         if let (Some(m2), false) = (self.coated_area_if_open_sides_bare_m2, self.open_sides.is_empty()) {
             out += &format!("; {} if {}", area(m2), self.bare_sides());
         }
@@ -202,6 +204,15 @@ impl TakeoffReport {
         let fixings = self.row(FigureId::LathFixings).and_then(|row| row.packages);
         let fixings = fixings.map_or_else(String::new, |n| format!(", {n} fixings"));
         format!("{} for {area}{fixings}{}", self.order_words(FigureId::Lath), mark(&self.zones_quality))
+    }
+
+    /// How much takes more than one lift, and how much of that is on zones that are not listed as nobody has said that they are ours.
+    fn two_lifts_words(&self) -> String {
+        let undecided = self.zones.iter().zip(&self.undecided_zones).filter(|(_, undecided)| **undecided);
+        let open = Area::from_square_metres(undecided.map(|(zone, _)| zone.two_lift_area_m2).sum());
+        let two = or_none(self.two_lift_area_m2.map(Area::from_square_metres));
+        let open = if open > WORTH_SAYING { format!("; {open} of it is to be settled first") } else { String::new() };
+        format!("or more on {two}{open}")
     }
 
     /// The zones that take the most lifts, on the largest area; of those with one lift the worst leaning.

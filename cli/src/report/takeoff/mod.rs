@@ -110,7 +110,7 @@ pub struct TakeoffReport {
     /// What zones, lath and lifts are worth.
     #[serde(skip)]
     pub zones_quality: Quality,
-    /// Of each zone, whether it lies for the larger part on sides that nobody has settled.
+    /// Of each zone, whether it lies for the larger part on sides, or on things, of which nobody has said that they are coated.
     #[serde(skip)]
     pub undecided_zones: Vec<bool>,
     /// Area under lath.

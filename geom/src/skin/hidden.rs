@@ -1,0 +1,68 @@
+//! A coat does not reach through a wall, nor over it to the far side.
+
+use super::block::{Block, HALF_DIAGONAL, Hit, TOUCH_WORK};
+use super::ends::smooth;
+use super::uneven::{Around, Asked, End, Reach};
+use crate::distance::{V3, closest};
+
+impl Block<'_, '_> {
+    /// The planes in front of which a coat has ended for a point that its own place is hidden from: those of faces that the way from there
+    /// to the point meets on their front side. One that meets the coated face in a hollow ends the coat above itself too, as if it stood
+    /// higher; one that stands free throws its shadow.
+    ///
+    /// Without them the coat of a floor would show behind a wall that is thinner than the coat is, by
+    /// `(t² acos(d / t) - d sqrt(t² - d²)) / 2` a length, a coat of thickness t and a wall of d. O(n) in the faces about the point.
+    pub(super) fn hidden(&mut self, around: &Around, reach: &Reach, at: Asked<'_>) -> Vec<End> {
+        let (p, touch) = (at.at, self.touch());
+        let on_coat = p - reach.coat.away;
+        let on_nearest = p - around.nearest.away;
+        if reach.coat.tri == around.nearest.tri || (on_coat - on_nearest).norm() <= touch {
+            return Vec::new();
+        }
+        // From in the solid the coat is looked at over the nearest face.
+        if !around.skin_side && self.over(around.nearest.tri, &on_coat) >= -touch {
+            return Vec::new();
+        }
+        let hides = |hit: &&Hit| {
+            if hit.tri == reach.coat.tri {
+                return false;
+            }
+            let [behind, before] = [-self.over(hit.tri, &p), self.over(hit.tri, &on_coat)];
+            if behind <= touch {
+                return behind >= -HALF_DIAGONAL * at.side && self.ends_above(hit.tri, reach.coat.tri, at, behind);
+            }
+            if before <= touch {
+                return before >= -touch && self.rises(hit.tri, reach.coat.tri, &on_coat);
+            }
+            let met = p.lerp(&on_coat, behind / (behind + before));
+            (met - closest(&met, &self.room.tris[hit.tri as usize].corners)).norm() <= touch
+        };
+        let plane = |hit: &Hit| {
+            let tri = &self.room.tris[hit.tri as usize];
+            End { plane: (-tri.normal, -tri.normal.dot(&tri.corners[0])), smooth: false }
+        };
+        let ends = around.hits.iter().filter(hides).map(plane).collect();
+        self.work += TOUCH_WORK * around.hits.len() as u64;
+        ends
+    }
+
+    /// How high a place stands over the plane of a face.
+    fn over(&self, tri: u32, place: &V3) -> f64 {
+        let tri = &self.room.tris[tri as usize];
+        tri.normal.dot(&(place - tri.corners[0]))
+    }
+
+    /// A face rises sharply from a coated one where they meet in a place.
+    fn rises(&self, tri: u32, coated: u32, place: &V3) -> bool {
+        let [face, coated] = [tri, coated].map(|tri| &self.room.tris[tri as usize]);
+        let middle = coated.corners.iter().sum::<V3>() / 3.0;
+        !smooth(&face.normal, &coated.normal) && self.over(tri, &middle) > self.touch() && self.touches(tri, place)
+    }
+
+    /// A point stands before a face that rises from the coated one but higher than the surface does there, `-behind` from its plane.
+    fn ends_above(&self, tri: u32, coated: u32, at: Asked<'_>, behind: f64) -> bool {
+        let above = at.at + self.room.tris[tri as usize].normal * behind;
+        let foot = closest(&above, &self.room.tris[coated as usize].corners);
+        self.rises(tri, coated, &foot) && !at.faces.iter().any(|tri| self.touches(*tri, &above))
+    }
+}

@@ -10,11 +10,15 @@ use cragskin_geom::units::{Length, Volume};
 /// Zones are looked for at the scale of lath however thick the skin is: a skin thicker than 19 mm allows no larger model.
 const THICKEST: f64 = 0.019;
 
-/// Whether a solid is too large to be measured at a thickness. What was added to close it, bare faces and buried ones count
+/// No piece is so long or so high: a corner lies far off, or the drawing is in another unit. Long splinters cross many courses of lath,
+/// little area though they have.
+const FARTHEST: Length = Length::from_metres(500.0);
+
+/// Whether a solid so far across is too large to be measured at a thickness. What was added to close it, bare faces and buried ones count
 /// too: each square of them is looked at.
-pub(crate) fn is_too_large(solid: &Mesh, thickness: Length) -> bool {
+pub(crate) fn is_too_large(solid: &Mesh, across: Length, thickness: Length) -> bool {
     let area: f64 = (0..solid.triangles().len()).map(|face| solid.area_vector(face).norm()).sum();
-    area > MOST_SQUARES * thickness.metres().min(THICKEST).powi(2)
+    across > FARTHEST || area > MOST_SQUARES * thickness.metres().min(THICKEST).powi(2)
 }
 
 /// What the skin of a model too large to measure is worth.

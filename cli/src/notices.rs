@@ -124,8 +124,8 @@ pub fn all(
         say(
             TOO_LARGE,
             format!(
-                "as placed this is {} wide, {} deep and {} high: is the unit right? At this thickness it is too large to measure: \
-                 the skin is by formula or area x thickness, as its grade says, and no zones were looked for.",
+                "as placed this is {} wide, {} deep and {} high: is the unit right? Does a corner lie far off? At this thickness it is \
+                 too large to measure: the skin is by formula or area x thickness, as its grade says, and no zones were looked for.",
                 feet_inches(size[0]),
                 feet_inches(size[1]),
                 feet_inches(size[2]),

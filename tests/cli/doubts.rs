@@ -98,6 +98,14 @@ fn what_nobody_builds_is_bounded_and_asked_about() {
     near(number(&json, "skin_volume_m3") / naive, 1.0, 1e-3);
     near(number(&json, "skin_volume_bound_m3"), 0.0, 1e-9 * naive);
     assert_eq!(json["quality"]["skin_volume"], "upper bound");
+    // One corner of a wall more than 500 m off: splinters of little area would cross many courses of lath.
+    let splinters =
+        |far: f64| wall(&format!("v 0 0 {far}\nf 1 2 6 9\nf 1 4 3 2\nf 2 3 7 6\nf 3 4 8 7\nf 4 1 9 8\nf 9 6 7 8\n"));
+    let at = Folder::new().with("near.obj", splinters(1600.0)).with("far.obj", splinters(1700.0));
+    for (model, is_far) in [("near.obj", false), ("far.obj", true)] {
+        let json = at.json(&["takeoff", model, "--units", "ft", "--floor", "bare", "--back", "bare", "--json"]);
+        assert_eq!((finding(&json, "too_large").is_some(), &json["zones_found"]), (is_far, &Value::Bool(!is_far)));
+    }
     // No size at all is no takeoff.
     let at = at.with("dot.obj", "v 0 0 0\nv 0 0 0\nv 0 0 0\nf 1 2 3\n");
     at.run(&["takeoff", "dot.obj", "--units", "ft"]).exits(2);

@@ -43,8 +43,8 @@ pub(super) struct Method {
 
 impl Method {
     pub(super) fn of(checked: &Checked, solid: &Solid<'_>, exposure: &Exposure, thickness: Length) -> Self {
-        let too_large = large::is_too_large(solid.mesh(), thickness);
         let across = checked.model.size().into_iter().fold(Length::ZERO, Length::max);
+        let too_large = large::is_too_large(solid.mesh(), across, thickness);
         let pebble = across < thickness * SKINS_ACROSS;
         // Bodies that overlap have edges where they meet; no formula knows those.
         let by_formula = exposure.is_settled && (pebble || too_large && exposure.is_whole());

@@ -53,7 +53,7 @@ impl FixedSum {
 
 impl AddAssign for FixedSum {
     fn add_assign(&mut self, other: Self) {
-        debug_assert_eq!(self.exponent, other.exponent, "sums of different scale");
+        assert_eq!(self.exponent, other.exponent, "sums of different scale");
         self.total = self.total.saturating_add(other.total);
     }
 }

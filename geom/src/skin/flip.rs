@@ -74,7 +74,7 @@ impl Flip<'_> {
             if side == from {
                 return false;
             }
-            debug_assert_eq!(self.start(side), c);
+            assert_eq!(self.start(side), c);
         }
         true
     }

@@ -59,7 +59,7 @@ pub(super) fn smooth(a: &V3, b: &V3) -> bool {
 /// * At a convex edge that is sharp the plane of the bare face goes on through the coat, as if a board stood there.
 /// * Where the two are one smooth surface the coat is cut square to its own face, at their common edge. The plane of the bare
 ///   face would shave the coat of a round piece of radius R and thickness t over a length of sqrt(2 R t).
-/// * At a concave edge that is sharp the coat runs up to the bare face.
+/// * At a concave edge that is sharp the coat runs up to the bare face. What lies behind that face is the matter of `Block::hidden`.
 pub(super) fn end(bare: Side<'_>, coated: Side<'_>, at: &V3, foot: &V3, touch: f64) -> Option<V3> {
     let is_sharp = !smooth(&bare.normal, &coated.normal);
     let middle = coated.corners.iter().sum::<V3>() / 3.0;

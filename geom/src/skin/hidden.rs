@@ -6,12 +6,14 @@ use super::uneven::{Around, Asked, End, Reach};
 use crate::distance::{V3, closest};
 
 impl Block<'_, '_> {
-    /// The planes in front of which a coat has ended for a point that its own place is hidden from: those of faces that the way from there
-    /// to the point meets on their front side. One that meets the coated face in a hollow ends the coat above itself too, as if it stood
-    /// higher; one that stands free throws its shadow.
+    /// The planes in which a coat ends before a point that cannot be seen from the coat's place nearest to it.
     ///
-    /// Without them the coat of a floor would show behind a wall that is thinner than the coat is, by
-    /// `(t² acos(d / t) - d sqrt(t² - d²)) / 2` a length, a coat of thickness t and a wall of d. O(n) in the faces about the point.
+    /// A face hides the point when the straight way from that place meets the face from the front. A face that rises from the coated one in
+    /// a sharp hollow ends the coat above its own upper edge too, as if a board stood there. A face that stands free throws a shadow.
+    ///
+    /// Without these planes the coat of a floor shows behind a wall that is thinner than the coat: `(t² acos(d / t) - d sqrt(t² - d²)) / 2`
+    /// for each unit of length, with t the thickness of the coat and d that of the wall (a segment of a circle, halved). O(n) in the faces
+    /// about the point.
     pub(super) fn hidden(&mut self, around: &Around, reach: &Reach, at: Asked<'_>) -> Vec<End> {
         let (p, touch) = (at.at, self.touch());
         let on_coat = p - reach.coat.away;

@@ -116,7 +116,7 @@ fn what_is_only_asked_about_is_no_worst_place() {
     let at = Folder::new().with("m.obj", wall().append(&person()).to_obj());
     let words = ["takeoff", "m.obj", "--units", "ft", "--face", "core", "--floor", "bare", "--back", "bare"];
     at.run(&words).exits(0).says("W1 wall 144.0 sq ft").never_says("14'0\"-15'6\" from left");
-    // And what it takes of lifts is told apart: 21.6 sq ft of walls and a top of 1.5, with 165.6 + 36 - 1.5 of ours.
+    // Under 4 in most of it takes two lifts, and how much of that is the person's is told apart.
     let many = [&words[..], &["--skin", "4 in"]].concat();
     let json = at.json(&[&many[..], &["--json"]].concat());
     let of = |zone: &Value| number(zone, "two_lift_area_m2") / SQ_FT;

@@ -16,9 +16,6 @@ const MOST_NEAR: usize = 200;
 const MOST_OTHERS: usize = 2;
 /// Cosine from which on a bare face lies in the plane of the coated one: 1 degree.
 const FLUSH: f64 = 0.999_847_695;
-/// A place lies beside an edge, not beyond its end, where the way to it turns from square by less: corners in single precision turn short
-/// edges by some ten-thousandths.
-const SQUARELY: f64 = 1e-3;
 /// Planes that differ by less than this share of a cube's side cut it alike.
 const ALIKE: f64 = 1e-6;
 
@@ -478,8 +475,7 @@ impl Block<'_, '_> {
             } else if !smooth(&normal, &own) && self.may_be_within(tri, &on_coat, HALF_DIAGONAL * side) {
                 // One that is upright on the coat or leans away cuts it square beside the edge, though another may be nearer to the point.
                 let here = self.hit(tri, &on_coat);
-                let along = normal.cross(&own);
-                let is_beside = here.away.dot(&along).abs() <= along.norm() * (touch + SQUARELY * here.distance);
+                let is_beside = here.away.dot(&normal.cross(&own)).abs() <= touch;
                 (is_beside && here.distance <= HALF_DIAGONAL * side).then(|| on_coat - here.away)
             } else {
                 None

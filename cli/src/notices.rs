@@ -157,13 +157,15 @@ pub const BESIDE: &str = "turned_flat_beside";
 
 /// That a side has a straight flat and a turned one, what is made of that, and the rule that says otherwise.
 fn beside(found: &Beside, first: &First) -> FindingJson {
-    let Beside { side, straight, turned, angle, off, counts, place, with_it, .. } = found;
+    let Beside { side, straight, all_turned, turned, angle, off, counts, place, with_it, .. } = found;
     let (lies, stands) = if *side == "floor" { ("level", "stands") } else { ("plumb", "leans") };
     let (taken, otherwise, is) = if *counts {
         ("Both count".to_owned(), format!("the turned one is coated and nothing {stands} on it"), "coated")
     } else {
-        (format!("Only what is {lies} counts"), format!("the piece {stands} on the turned one too"), "bare")
+        let one = if all_turned.is_some() { "the first".to_owned() } else { format!("what is {lies}") };
+        (format!("Only {one} counts"), format!("the piece {stands} on the turned one too"), "bare")
     };
+    let lies = all_turned.map_or(lies.to_owned(), |angle| format!("turned by {:.1} deg", angle.degrees()));
     // A hundredth of an inch more on each side, so that rounding loses no middle.
     let corner = |p: Point3<f64>, way: f64| {
         p.coords

@@ -15,11 +15,13 @@ use cragskin_geom::scope::{Cleared, Faces, Rule, Scope, State};
 use cragskin_geom::sheets;
 use cragskin_geom::solid::Exposure;
 use cragskin_geom::soundness::{Body, Checked, Grade, Quality, QualityTable};
-use cragskin_geom::units::{Area, Length};
+use cragskin_geom::units::{Area, Length, feet_inches};
 use nalgebra::{Point3, Vector3};
 
 /// The code of a level sheet under the piece.
 pub const GROUND: &str = "ground_sheet";
+/// The code of a level sheet that the piece rises through.
+pub const WATER: &str = "water_sheet";
 /// The code of sheets close behind others.
 pub const BEHIND: &str = "sheet_behind_sheet";
 
@@ -124,19 +126,35 @@ impl Search<'_> {
 
     fn ground(&self) -> Vec<Candidate> {
         let candidate = |body: u32| {
-            let faces = self.of_bodies(&[body]);
-            let facts = &self.checked.body_facts[body as usize];
-            let facing = Axis { negative: facts.facing.z < 0.0, ..Axis::PLUS_Z };
-            let level = (facts.low.z + facts.high.z) / 2.0 + self.cleared.datum.z;
-            let plane = Faces::Plane { facing, at: Length::from_metres(level), within: Length::from_inches(1.0) };
             let what = format!(
                 "a level sheet at the foot of the model, {}, reaches farther than all that stands on it: the ground? It is counted as \
                  ours until you say",
-                area_of(facts)
+                area_of(&self.checked.body_facts[body as usize])
             );
-            self.candidate(GROUND, "the level sheet at the foot", what, plane, faces)
+            self.level_sheet(GROUND, "the level sheet at the foot", what, body)
         };
         sheets::ground(self.checked).into_iter().map(candidate).collect()
+    }
+
+    fn water(&self) -> Vec<Candidate> {
+        let candidate = |body: u32| {
+            let facts = &self.checked.body_facts[body as usize];
+            let what = format!(
+                "the piece rises through a level sheet {} up, {}: water, drawn to show where it stands? It is counted as ours until you say",
+                feet_inches(Length::from_metres(facts.low.z)),
+                area_of(facts)
+            );
+            self.level_sheet(WATER, "the level sheet that the piece rises through", what, body)
+        };
+        sheets::water(self.checked).into_iter().map(candidate).collect()
+    }
+
+    fn level_sheet(&self, code: &'static str, called: &str, what: String, body: u32) -> Candidate {
+        let facts = &self.checked.body_facts[body as usize];
+        let facing = Axis { negative: facts.facing.z < 0.0, ..Axis::PLUS_Z };
+        let level = (facts.low.z + facts.high.z) / 2.0 + self.cleared.datum.z;
+        let plane = Faces::Plane { facing, at: Length::from_metres(level), within: Length::from_inches(1.0) };
+        self.candidate(code, called, what, plane, self.of_bodies(&[body]))
     }
 
     fn behind(&self) -> Vec<Candidate> {
@@ -200,7 +218,9 @@ impl Proposed {
     pub fn of(checked: &Checked, cleared: &Cleared, request: &Request) -> Self {
         let search = Search { checked, cleared, scope: request.rules() };
         let mut found: Vec<Candidate> = Vec::new();
-        for candidate in search.figures().into_iter().chain(search.ground()).chain(search.behind()) {
+        for candidate in
+            search.figures().into_iter().chain(search.ground()).chain(search.water()).chain(search.behind())
+        {
             // One that is part of another is asked about once.
             let new = candidate.faces.iter().enumerate().any(|(k, is)| *is && !found.iter().any(|f| f.faces[k]));
             if new && !search.is_settled(&candidate.faces) {

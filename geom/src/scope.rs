@@ -419,8 +419,10 @@ impl Scoped {
                 (Some(_), State::Coated) => false,
                 // What was found is taken off, and leaves no doubt of its own.
                 (Some((_, worth)), _) => !worth.is_found(sum.value(), whole.value()) && meant.value() > least,
+                // What is not there cannot be bare or coated by mistake.
+                (None, _) if found.rule == "underside" => false,
                 (None, State::Coated) => nothing && bare.value() > 0.0,
-                (None, _) => nothing && found.rule != "underside",
+                (None, _) => nothing,
             };
         }
         self.questions.iter_mut().zip(&asked).for_each(|(question, sum)| question.area_m2 = sum.value());

@@ -1,5 +1,5 @@
-//! Open sheets that may be no part of the work: the ground that a piece stands on, and the inner face of a shell drawn with a
-//! thickness. Nothing is decided here; both are questions.
+//! Open sheets that may be no part of the work: the ground that a piece stands on, the water that it stands in, and the inner face of a
+//! shell drawn with a thickness. Nothing is decided here; both are questions.
 
 use crate::solid::tree::{Aabb, Tree};
 use crate::soundness::{Body, Checked};
@@ -18,16 +18,41 @@ const MOSTLY: f64 = 0.5;
 /// Inner faces of less than this share of the whole area are not asked about: plates and leaves in front of each other.
 const WORTH_ASKING: f64 = 0.1;
 
+/// A water level lies within this of one height.
+const ONE_HEIGHT: Length = Length::from_inches(1.0);
+/// A sheet, or a body that rises through it, of less than this share of the whole area is not asked about.
+const WORTH_A_WORD: f64 = 0.01;
+
 fn is_open(body: &Body) -> bool {
     !body.nearly_closed()
+}
+
+fn is_level(body: &Body) -> bool {
+    is_open(body) && body.area > 0.0 && body.facing.z.abs() >= LEVEL * body.area
+}
+
+/// Level sheets that a closed body rises through: the water of a pool, drawn to show where it stands. O(bodies).
+#[must_use]
+pub fn water(checked: &Checked) -> Vec<u32> {
+    let facts = &checked.body_facts;
+    let least = WORTH_A_WORD * facts.iter().map(|body| body.area).sum::<f64>();
+    let room = ONE_HEIGHT.metres();
+    let risers: Vec<&Body> = facts.iter().filter(|body| body.nearly_closed() && body.area > least).collect();
+    let is_water = |sheet: &Body| {
+        let rises = |body: &&Body| {
+            let meets = |k: usize| body.low[k] < sheet.high[k] && sheet.low[k] < body.high[k];
+            body.low.z < sheet.low.z - room && sheet.high.z + room < body.high.z && meets(0) && meets(1)
+        };
+        is_level(sheet) && sheet.area > least && sheet.high.z - sheet.low.z <= room && risers.iter().any(rises)
+    };
+    (0..).zip(facts).filter(|(_, body)| is_water(body)).map(|(k, _)| k).collect()
 }
 
 /// Level sheets at the foot of closed bodies that reach farther than these in plan. O(bodies).
 #[must_use]
 pub fn ground(checked: &Checked) -> Vec<u32> {
     let facts = &checked.body_facts;
-    let level = |body: &Body| is_open(body) && body.area > 0.0 && body.facing.z.abs() >= LEVEL * body.area;
-    let rest = || facts.iter().filter(|body| !level(body));
+    let rest = || facts.iter().filter(|body| !is_level(body));
     if !rest().any(Body::nearly_closed) {
         return Vec::new();
     }
@@ -37,7 +62,7 @@ pub fn ground(checked: &Checked) -> Vec<u32> {
     );
     let in_plan = |low: &Point3<f64>, high: &Point3<f64>| (high.x - low.x) * (high.y - low.y);
     let is_ground = |body: &Body| {
-        level(body)
+        is_level(body)
             && (body.low.z + body.high.z) / 2.0 <= low.z + AT_THE_FOOT * (high.z - low.z)
             && in_plan(&body.low, &body.high) > in_plan(&low, &high)
     };

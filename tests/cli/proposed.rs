@@ -123,7 +123,7 @@ fn what_is_only_asked_about_is_no_worst_place() {
     let is_persons = |zone: &&Value| number(zone, "x_low_m") > 13.0 * 0.3048;
     let open: f64 = json["zones"].as_array().unwrap().iter().filter(is_persons).map(of).sum();
     assert!(open > 10.0, "{open}");
-    at.run(&many).exits(0).says(&format!("; {open:.1} sq ft")).says("of it is to be settled first");
+    at.run(&many).exits(0).says(&format!("; {open:.1} sq ft")).says("of it in zones that are to be settled first");
 }
 
 /// Without the person, that has a name, places are measured from the same corner: a plinth lies farther out. So rules for places stay.
@@ -250,6 +250,37 @@ fn a_ground_sheet_is_asked_about() {
     near(number(&json, "size_m.0") / 0.3048, 12.0, 1e-9);
     assert_eq!(finding(&json, "ground_sheet"), None);
     assert_eq!(finding(&takeoff(&at, "alone.obj", &[]), "ground_sheet"), None);
+}
+
+/// A wall of 312 sq ft in a pool of 16 x 9 ft, drawn as a level sheet 1 ft up: 144 sq ft, less 36 in the wall. A sheet of the size of the
+/// top, on it, is none; nor is one that is drawn beside it.
+#[test]
+fn a_sheet_of_water_is_asked_about() {
+    let sheet = |[x, y]: [f64; 2], [u, v]: [f64; 2], z: f64| Shape {
+        positions: vec![[x, y, z], [u, y, z], [u, v, z], [x, v, z]],
+        triangles: vec![[0, 1, 2], [0, 2, 3]],
+        ..Shape::default()
+    };
+    let with = |sheet: Shape| block(12.0, 3.0, 8.0).append(&sheet).to_obj();
+    let at = Folder::new()
+        .with("pool.obj", with(sheet([-2.0, -3.0], [14.0, 6.0], 1.0)))
+        .with("top.obj", with(sheet([0.0, 0.0], [12.0, 3.0], 8.2)))
+        .with("beside.obj", with(sheet([13.0, 0.0], [20.0, 3.0], 4.0)));
+    let json = takeoff(&at, "pool.obj", &[]);
+    near(sq_ft(&json, "coated_area_m2"), 312.0 + 108.0, 1e-3);
+    near(sq_ft(&json, "coated_area_if_left_out_m2"), 312.0, 1e-3);
+    assert_eq!(json["quality"]["area"], "upper bound");
+    assert!(finding(&json, "water_sheet").unwrap().contains("a level sheet 1 ft up, 144.0 sq ft"));
+    let job = "[job]\nmodel = \"pool.obj\"\nunits = \"ft\"\n[model]\nface = \"core\"\n[scope]\nfloor = \"coated\"\nback = \"coated\"\n"
+        .to_owned()
+        + &rule(&json, "water_sheet");
+    let at = at.with("job.toml", job);
+    let settled = at.json(&["takeoff", "job.toml", "--json"]);
+    near(sq_ft(&settled, "coated_area_m2"), 312.0, 1e-3);
+    assert_eq!((finding(&settled, "water_sheet"), &settled["quality"]["area"]), (None, &"good".into()));
+    for model in ["top.obj", "beside.obj"] {
+        assert_eq!(finding(&takeoff(&at, model, &[]), "water_sheet"), None, "{model}");
+    }
 }
 
 /// A facade of 12 x 3 x 8 ft without back and floor, 96 + 48 + 36 = 180 sq ft, and another 2 in inside it, open likewise:

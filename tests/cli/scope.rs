@@ -54,6 +54,11 @@ fn an_answer_gives_the_figure_that_was_printed_before_it() {
     let open = takeoff(&at, "blocks.obj", &[]);
     near(coated(&open), 304.0, 1e-3);
     near(number(&open, "coated_area_if_open_sides_bare_m2") / SQ_FT, 176.0, 1e-3);
+    // Of 208 + 160 sq ft as modelled 2 x (4 x 4) + 2 x 4 lie inside the other block, and floor, front and back of what they share once more
+    // in its planes: 2 x 4 + 2 x (2 x 4).
+    near(number(&open, "as_modelled_area_m2") / SQ_FT, 368.0, 1e-3);
+    near(number(&open, "buried_area_m2") / SQ_FT, 40.0, 1e-3);
+    near(number(&open, "flush_area_m2") / SQ_FT, 24.0, 1e-3);
     let settled = takeoff(&at, "blocks.obj", &["--floor", "bare", "--back", "bare"]);
     near(coated(&settled), 176.0, 1e-3);
     near(number(&settled, "scope.0.area_m2") / SQ_FT, 56.0, 1e-3);

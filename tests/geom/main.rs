@@ -17,6 +17,7 @@ mod skin_ends;
 mod skin_formula;
 mod skin_hidden_ends;
 mod skin_returns;
+mod skin_terraces;
 mod skin_thin;
 mod skin_volume;
 mod solid_exposure;

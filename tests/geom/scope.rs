@@ -292,6 +292,31 @@ fn flats_that_are_cut_into_rows_keep_them() {
     }
 }
 
+/// A back of two halves of 4 by 6 ft that turn by 2 degrees from one another, from above `[0, 4, 8] x [2, 2, 2 - 4 tan 2]`: one is back,
+/// the other is told with its area and how far it gets off, however the piece as a whole is turned and cut.
+#[test]
+fn two_halves_of_a_back_are_told_however_the_piece_stands() {
+    let fold = f64::to_radians(2.0);
+    let section = [[0.0, 0.0], [8.0, 0.0], [8.0, 2.0], [4.0, 2.0], [0.0, 2.0 - 4.0 * fold.tan()]];
+    let halves = [24.0, 24.0 / fold.cos()];
+    for (yaw, cuts) in [0.0, 1.0, 0.5, 2.0, -2.0].into_iter().flat_map(|yaw| [0, 2, 3].map(|cuts| (yaw, cuts))) {
+        let shape = (0..cuts).fold(prism(&section, 6.0), |shape, _| shape.subdivide()).turn(yaw);
+        let scope = Scope { floor: Settled::Coated, back: Settled::Bare, ..Scope::default() };
+        let (scoped, [_, bare]) = Piece::new(&shape).run(&scope);
+        let what = format!("{yaw} deg, {cuts} cuts");
+        let [told] = scoped.beside[..] else { panic!("{what}: {:?}", scoped.beside) };
+        let areas = [told.straight, told.turned].map(|area| area.square_feet());
+        assert!((areas[0] - bare / SQ_FT).abs() < 1e-6 && !told.counts, "{what}: {areas:?}, {} bare", bare / SQ_FT);
+        let of = |half: f64| areas.iter().any(|area| (area - half).abs() < 1e-6);
+        assert!(halves.into_iter().all(of), "{what}: {areas:?} not {halves:?}");
+        let first = told.all_turned.map_or(0.0, |angle| angle.degrees());
+        assert!(
+            (first - yaw.abs()).abs() < 1e-3 || (first - (yaw.abs() - 2.0).abs()).abs() < 1e-3,
+            "{what}: {first} deg"
+        );
+    }
+}
+
 /// A foot of 4 ft beside a flat that gets off it by little more than an inch, which is nearly all within an inch of the floor where it is
 /// cut, and beside two of which the outer one is the largest, to the right and to the left. The foot is floor, and with it a flat of more
 /// than twice its size.

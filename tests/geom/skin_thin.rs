@@ -2,19 +2,32 @@
 //! beside each check.
 
 use crate::common::mesh;
-use crate::skin_ends::assert_skin;
-use cragskin_fixtures::solid::prism;
-use cragskin_geom::skin::{Coat, Face};
+use crate::skin_ends::{assert_skin, posed};
+use cragskin_fixtures::solid::{block, prism};
+use cragskin_geom::skin::{Accuracy, Coat, Face, skin};
 use cragskin_geom::units::Length;
 
 const LONG: f64 = 0.2;
 /// How well every skin is to be known: the accuracy asked for by default.
 const KNOWN: f64 = 0.005;
-const INCH: f64 = 0.0254;
+pub(crate) const INCH: f64 = 0.0254;
 
 /// The coat on the sides of an upright prism that follow some corners of its section, which is in inches as the thickness is: so much in
 /// each section. `cuts`: the model's triangles are halved so many times.
-fn assert_sides(what: &str, section: &[[f64; 2]], sides: &[usize], thick: f64, want: f64, cuts: usize) {
+pub(crate) fn assert_sides(what: &str, section: &[[f64; 2]], sides: &[usize], thick: f64, want: f64, cuts: usize) {
+    assert_sides_within(KNOWN, what, section, sides, thick, want, cuts);
+}
+
+/// The same known to another share of the skin.
+pub(crate) fn assert_sides_within(
+    known: f64,
+    what: &str,
+    section: &[[f64; 2]],
+    sides: &[usize],
+    thick: f64,
+    want: f64,
+    cuts: usize,
+) {
     let metres: Vec<[f64; 2]> = section.iter().map(|p| p.map(|x| x * INCH)).collect();
     let shape = prism(&metres, LONG);
     for (cuts, shape) in (0..=cuts).map(|n| (n, (0..n).fold(shape.clone(), |shape, _| shape.subdivide()))) {
@@ -32,7 +45,7 @@ fn assert_sides(what: &str, section: &[[f64; 2]], sides: &[usize], thick: f64, w
         };
         let coated: Vec<bool> = (0..drawn.triangles().len()).map(|f| sides.iter().any(|k| is_on(f, *k))).collect();
         let coat = Coat { coated: &coated, ..Coat::everywhere(Face::Core, Length::from_metres(thick * INCH)) };
-        assert_skin(&format!("{what}, cut {cuts} times"), &shape, &coat, want * INCH * INCH * LONG, KNOWN);
+        assert_skin(&format!("{what}, cut {cuts} times"), &shape, &coat, want * INCH * INCH * LONG, known);
     }
 }
 
@@ -112,5 +125,38 @@ fn a_thin_wall_that_leans_over_a_coated_floor() {
             [[0.0, -4.0], [9.0, -4.0], [9.0, 0.0], [9.0 - over, high], [8.0 - over, high], [8.0, 0.0], [0.0, 0.0]];
         let want = 8.0 * thick - high * over / 2.0 - over * (thick - high);
         assert_sides("under a low leaning wall", &section, &[5], thick, want, 0);
+    }
+}
+
+/// Bare slats that hang a little over a coated floor of 6 x 4 in: each hides from the floor what lies over it, slat x (thickness - gap).
+#[test]
+fn slats_that_hang_over_a_coated_floor() {
+    let inches = |size: [f64; 3], at: [f64; 3]| {
+        let [size, at] = [size, at].map(|v| v.map(|x| x * INCH));
+        block(size[0], size[1], size[2]).translate(at)
+    };
+    for (slats, wide, gap, plate) in
+        [(6, 0.2, 0.2, 0.02), (10, 0.2, 0.2, 0.02), (4, 0.2, 0.2, 0.02), (6, 0.1, 0.15, 0.02)]
+    {
+        let pitch = 6.0 / f64::from(slats);
+        let slat = |k: i32| inches([wide, 3.0, plate], [(f64::from(k) + 0.5) * pitch - wide / 2.0, 0.5, gap]);
+        let floor = inches([6.0, 4.0, 3.0], [0.0, 0.0, -3.0]);
+        let shape = (0..slats).fold(floor, |shape, k| shape.append(&slat(k)));
+        let drawn = mesh(&shape);
+        let is_floor = |f: usize| drawn.corners(f).iter().all(|p| p.z.abs() < 1e-9);
+        let coated: Vec<bool> = (0..drawn.triangles().len()).map(is_floor).collect();
+        let thick = 0.75;
+        let coat = Coat { coated: &coated, ..Coat::everywhere(Face::Core, Length::from_metres(thick * INCH)) };
+        let want = 24.0 * thick - f64::from(slats) * wide * 3.0 * (thick - gap);
+        let skin = skin(&posed(&shape, 1), &coat, Accuracy::USUAL);
+        let (off, bound) = (skin.volume.cubic_metres() - want * INCH.powi(3), skin.bound.cubic_metres());
+        let what = format!(
+            "{slats} slats of {wide} in: {} of {want} cu in, bound {}",
+            off / INCH.powi(3),
+            bound / INCH.powi(3)
+        );
+        // The edges of a shadow are cut by no plane: cube by cube they err to the same side, by up to half as much again as the bound.
+        assert!(off.abs() <= 1.6 * bound && bound <= KNOWN * skin.volume.cubic_metres(), "{what}");
+        assert!(off.abs() <= 0.0015 * skin.volume.cubic_metres(), "{what}");
     }
 }

@@ -213,15 +213,14 @@ impl Figures {
     /// Adds a figure that follows from others.
     pub fn reckon(&mut self, by: &Book, line: Line) {
         let Line { id, expr, note, quality } = line;
-        let quality = quality.unwrap_or_else(|| {
-            let used = expr.figures().into_iter().filter_map(|id| self.get(id)).map(|figure| figure.quality.clone());
-            used.fold(Quality::good(), Quality::and)
-        });
-        let exact = self.value(by, &expr).filter(|_| quality.grade != Grade::NotDefined);
+        let used = || expr.figures().into_iter().filter_map(|id| self.get(id)).map(|figure| figure.quality.clone());
+        let is_undefined = |quality: &Quality| quality.grade == Grade::NotDefined;
+        let quality = quality.unwrap_or_else(|| used().fold(Quality::good(), Quality::and));
+        let exact = self.value(by, &expr).filter(|_| !is_undefined(&quality));
         let Some(exact) = exact else {
-            let undefined = Quality::new(Grade::NotDefined, "a figure that it rests on is not defined");
-            let quality = if quality.grade == Grade::NotDefined { quality } else { undefined };
-            self.reckoned(id, None, quality);
+            let undefined = || Quality::new(Grade::NotDefined, "a figure that it rests on is not defined");
+            let quality = Some(quality).filter(is_undefined).or_else(|| used().find(is_undefined));
+            self.reckoned(id, None, quality.unwrap_or_else(undefined));
             return;
         };
         // A step is written out in the sums that it serves.

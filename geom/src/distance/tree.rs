@@ -261,6 +261,12 @@ impl Tree {
         Ok((first..end).map(move |index| Node { level, index }))
     }
 
+    /// The triangles of the nodes where they are leaves, `most` at the utmost.
+    pub(crate) fn few_leaves(&self, nodes: &[Node], most: usize) -> Option<impl Iterator<Item = &[u32]>> {
+        let few = nodes.len() <= most && nodes.iter().all(|node| node.level == 0);
+        few.then(|| nodes.iter().map(|node| self.leaf(node.index)))
+    }
+
     /// The triangles of a leaf.
     pub(crate) fn leaf(&self, leaf: u32) -> &[u32] {
         let start = leaf as usize * FAN;

@@ -14,6 +14,8 @@ pub struct Beside {
     pub side: &'static str,
     /// Area of the straight one; of whole faces, as the next.
     pub straight: Area,
+    /// How far the one that stands in its place is turned, where the piece stands turned as a whole.
+    pub all_turned: Option<Angle>,
     /// Area of the turned one that no rule has decided, without faces that are turned less from another flat.
     pub turned: Area,
     /// How far that is turned.
@@ -90,6 +92,7 @@ impl Side<'_> {
             Some(Beside {
                 side: self.name,
                 straight: level,
+                all_turned: self.outermost.first().turned(&self.direction),
                 turned: size,
                 angle: flat.turned(&self.direction)?,
                 off: Length::from_metres(search.reach(&self.direction) - inmost),

@@ -23,6 +23,8 @@ const TWICE: f64 = 2.0;
 /// A turned flat of less than this share of the straight one is the facets beside a base, which nobody would stand it on.
 /// Common practice, no source.
 pub(super) const LEAST_BESIDE: f64 = 0.5;
+/// A side of more flats of one size than these is rough, and none of them is more the side than another.
+const FEW: f64 = 3.0;
 /// Drawn straight: cos 0.01 degrees. Corners written with seven digits turn faces by less.
 const STRAIGHT_COSINE: f64 = 0.999_999_984_769;
 
@@ -34,8 +36,8 @@ pub(super) struct Flat {
     within: f64,
 }
 
-/// The outermost flats in a direction, each with whether it counts: the straight one, or a turned one in its place; then those turned
-/// ones beside a straight one that touch there too, largest first.
+/// The outermost flats in a direction, each with whether it counts: the straight one, or a turned one in its place; then those beside it
+/// that are turned otherwise and touch there too, largest first.
 #[derive(Clone, Debug)]
 pub(super) struct Outermost(Vec<(Flat, bool)>);
 
@@ -87,7 +89,12 @@ impl Outermost {
         holds.map(|(k, _)| k).reduce(|a, b| if along(&b) > along(&a) { b } else { a })
     }
 
-    /// The turned flats beside the straight one, which is the first, each with whether it counts.
+    /// The first: straight, or turned in its place.
+    pub(super) fn first(&self) -> &Flat {
+        &self.0[0].0
+    }
+
+    /// The turned flats beside the first, each with whether it counts.
     pub(super) fn beside(&self) -> &[(Flat, bool)] {
         &self.0[1..]
     }
@@ -130,10 +137,8 @@ impl Search<'_> {
         let is_drawn = drawn > A_FLAT * self.area(|_| true);
         let normals = self.flat_normals(direction, if is_drawn { drawn } else { held });
         let flats: Vec<Flat> = normals.into_iter().map(|normal| self.touching(normal)).collect();
-        if flats.is_empty() {
-            return Outermost::alone(straight);
-        }
-        let beside = is_drawn.then(|| self.beside(straight, drawn, &flats)).flatten();
+        let beside =
+            if is_drawn { self.beside(straight, drawn, &flats) } else { self.leaning(direction, &flats, held) };
         beside.unwrap_or_else(|| {
             let areas = flats.iter().map(|flat| (*flat, area(flat)));
             let largest = areas.reduce(|a, b| if b.1 > a.1 { b } else { a });
@@ -142,8 +147,31 @@ impl Search<'_> {
         })
     }
 
-    /// Turned flats beside the straight one, if that is drawn so for the most part, in faces of so much area. A turned one must hold
-    /// twice as much to count, and then both do: a level foot that is drawn so stands on the floor whatever lies beside it.
+    /// Flats beside one another of a piece that stands turned as a whole, so that none is straight: the largest in the place of the
+    /// straight one, of flats of about one size the one that is turned least. None where all is one flat, or rough.
+    fn leaning(&self, direction: &Vector3<f64>, flats: &[Flat], held: f64) -> Option<Outermost> {
+        let mesh = self.model.mesh();
+        let drawn = |flat: &Flat| {
+            self.area(|face| flat.holds(mesh, face) && looks_along(mesh, face, &flat.normal, DRAWN_COSINE))
+        };
+        let drawn: Vec<(Flat, f64)> = flats.iter().map(|flat| (*flat, drawn(flat))).collect();
+        let most = drawn.iter().fold(0.0, |most: f64, flat| most.max(flat.1));
+        let cosine = self.angle.radians().cos();
+        let side = self.area(|face| looks_along(mesh, face, direction, cosine));
+        if 2.0 * most <= held || FEW * most < side {
+            return None;
+        }
+        let large = drawn.into_iter().filter(|(_, area)| area * CLEARLY_MORE >= most);
+        let straighter = |a: &Flat, b: &Flat| a.normal.dot(direction) >= b.normal.dot(direction);
+        let (first, area) = large.reduce(|a, b| if straighter(&a.0, &b.0) { a } else { b })?;
+        let others: Vec<Flat> =
+            flats.iter().filter(|flat| flat.normal.dot(&first.normal) < DRAWN_COSINE).copied().collect();
+        self.beside(first, area, &others).filter(|all| !all.beside().is_empty())
+    }
+
+    /// Turned flats beside the straight one, or what stands in its place, if that is drawn so for the most part, in faces of so much area.
+    /// A turned one must hold twice as much to count, and then both do: a level foot that is drawn so stands on the floor whatever lies
+    /// beside it.
     ///
     /// A turned one is drawn in its own plane and leads away from the straight one. Otherwise it is the roughness of a base, and its faces
     /// stay with the straight one as far as that holds them.

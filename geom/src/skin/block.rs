@@ -1,6 +1,6 @@
 //! A block of 8 x 8 x 8 cubes: the nearest triangle to each centre, and what part of each cube is skin.
 
-use super::{BLOCK, Coat, Face, Job};
+use super::{BLOCK, Coat, Job};
 use crate::distance::{Disc, Discs, Node, Surface, Tree, V3, below, closest, section, single};
 
 /// Half the diagonal of a cube over its side.
@@ -218,7 +218,7 @@ impl<'r, 'a> Block<'r, 'a> {
         let tris = self.job.tree.leaf(*leaf);
         let start = *first.get_or_insert_with(|| {
             let start = self.room.tris.len() as u32;
-            let outwards = if self.job.coat.face == Face::Core { 1.0 } else { -1.0 };
+            let outwards = self.job.outwards();
             for &t in tris {
                 let corners = self.job.surface.corners(t).map(|c| c - self.middle);
                 let [a, b, c] = corners;

@@ -39,19 +39,47 @@ impl Block<'_, '_> {
             let met = p.lerp(&on_coat, behind / (behind + before));
             (met - closest(&met, &self.room.tris[hit.tri as usize].corners)).norm() <= touch
         };
-        let plane = |hit: &Hit| {
-            let tri = &self.room.tris[hit.tri as usize];
-            End { plane: (-tri.normal, -tri.normal.dot(&tri.corners[0])), smooth: false }
-        };
-        let ends = around.hits.iter().filter(hides).map(plane).collect();
+        let hiding: Vec<u32> = around.hits.iter().filter(hides).map(|hit| hit.tri).collect();
         self.work += TOUCH_WORK * around.hits.len() as u64;
-        ends
+        let stands = |tri: &u32| around.hits.iter().any(|hit| self.meets(*tri, hit.tri));
+        // The edge of a shadow is cut by no plane: a cube is in it or not.
+        self.ragged |= !hiding.iter().all(stands);
+        hiding.into_iter().map(|tri| self.behind(tri)).collect()
+    }
+
+    /// The planes of the faces that rise sharply from a coated one and may cut the cube about a point: what lies behind is wall, or hidden
+    /// by it. O(n) in the faces about the point.
+    pub(super) fn walls(&mut self, around: &Around, coated: u32, at: Asked<'_>) -> Vec<End> {
+        self.work += TOUCH_WORK * around.hits.len() as u64;
+        let rises = |hit: &&Hit| {
+            let before = self.over(hit.tri, &at.at);
+            hit.tri != coated && before.abs() <= HALF_DIAGONAL * at.side && {
+                let on_plane = at.at - self.room.tris[hit.tri as usize].normal * before;
+                let foot = closest(&on_plane, &self.room.tris[coated as usize].corners);
+                self.rises(hit.tri, coated, &foot)
+            }
+        };
+        around.hits.iter().filter(rises).map(|hit| self.behind(hit.tri)).collect()
+    }
+
+    /// What lies behind a face has no coat.
+    fn behind(&self, tri: u32) -> End {
+        let tri = &self.room.tris[tri as usize];
+        End { plane: (-tri.normal, -tri.normal.dot(&tri.corners[0])), smooth: false }
     }
 
     /// How high a place stands over the plane of a face.
     fn over(&self, tri: u32, place: &V3) -> f64 {
         let tri = &self.room.tris[tri as usize];
         tri.normal.dot(&(place - tri.corners[0]))
+    }
+
+    /// A face has a corner on a coated one, or a coated one on it, and rises from it.
+    fn meets(&self, tri: u32, other: u32) -> bool {
+        let [face, coated] = [tri, other].map(|tri| &self.room.tris[tri as usize]);
+        coated.coat.is_some()
+            && (coated.corners.iter().any(|at| self.rises(tri, other, at))
+                || face.corners.iter().any(|at| self.touches(other, at) && self.rises(tri, other, at)))
     }
 
     /// A face rises sharply from a coated one where they meet in a place.

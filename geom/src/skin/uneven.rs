@@ -45,6 +45,8 @@ struct Coated {
     thick: f64,
     /// In what planes the coat ends.
     ends: Vec<End>,
+    /// The coated face itself.
+    tri: u32,
     /// The nearest of all faces is a bare one that goes on smoothly from the coated one, and the point is not square on that.
     over_bare: bool,
     /// Where it may end.
@@ -156,8 +158,14 @@ impl Block<'_, '_> {
         let others = if coated.ends.iter().filter(is_cut).any(|end| !end.smooth) {
             // Beyond a sharp end any other coat may go on: that of a tread before a low riser, of a wall over a chamfer.
             let mut others = self.others(&cell, &around, &reach, asked, |_| true);
-            others.iter_mut().for_each(|other| other.solid = other.face);
             if !others.is_empty() {
+                let mut coated = coated;
+                // What is nearest to the centre is the solid of one of them; of each it is its own face, and the walls that rise from it.
+                let is_past = coated.ends.iter().any(|end| !end.smooth && cell.height(&end.plane) < 0.0);
+                for coat in others.iter_mut().chain(is_past.then_some(&mut coated)) {
+                    coat.solid = coat.face;
+                    coat.ends.extend(self.walls(&around, coat.tri, asked));
+                }
                 return self.clip(&cell, &coated, &others);
             }
             others
@@ -348,7 +356,15 @@ impl Block<'_, '_> {
         // Square on its own face a coat stays, though in a hollow the bare face may be nearer.
         let square = height >= reach.coat.distance - ALIKE * asked.side;
         let over_bare = nearest.coat.is_none() && smooth(&nearest.normal, &normal) && !square;
-        Coated { solid: through(solid), face: through(face), thick: reach.thick, ends, over_bare, border }
+        Coated {
+            solid: through(solid),
+            face: through(face),
+            thick: reach.thick,
+            ends,
+            tri: reach.coat.tri,
+            over_bare,
+            border,
+        }
     }
 
     /// The nearest places of the faces about a point; none when there are none.
@@ -400,7 +416,9 @@ impl Block<'_, '_> {
         // A coat reaches no farther back than the plane of its own face: not through something thin, nor round an arris. Under the
         // edge of a tread the one before it goes on.
         let square = |reach: &Reach| self.height(&reach.coat) >= reach.coat.distance - ALIKE * self.job.fine.spacing;
-        self.reach(&around.nearest).or_else(|| self.coats(around).filter(square).reduce(further))
+        self.reach(&around.nearest)
+            .or_else(|| self.coats(around).filter(square).reduce(further))
+            .or_else(|| self.coats(around).reduce(further))
     }
 
     /// Where a coat may end: at the bare place that is nearest to the point; and in a hollow, whose bare face is nearer to a point deep in

@@ -255,8 +255,9 @@ pub(super) fn all(
         Code::SheetFacing,
         facing.len(),
         format!(
-            "{} no inside; the side it is drawn to face is taken as the one to coat.",
-            plural(facing.len(), "open sheet has", "open sheets have")
+            "{} no inside ({}); the side it is drawn to face is taken as the one to coat.",
+            plural(facing.len(), "open sheet has", "open sheets have"),
+            area(facing.iter().map(|body| body.area).sum()),
         ),
     );
     let zero = counts.collapsed + counts.slivers;

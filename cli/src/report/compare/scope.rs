@@ -1,7 +1,7 @@
 //! What the scope of two revisions says: rules that find nothing any more, and what nobody has settled.
 
 use crate::notices::{BESIDE, SCALE_FIGURE, SCALED, WHICH_UP};
-use crate::proposed::{BEHIND, GROUND};
+use crate::proposed::{BEHIND, GROUND, WATER};
 use crate::report::shared::FindingJson;
 use crate::report::takeoff::{OpenSide, ScopeRow, TakeoffReport};
 use crate::revisions::finds_nothing;
@@ -68,7 +68,7 @@ pub(super) fn scope_notes(reports: &[TakeoffReport; 2], angles: [Angle; 2]) -> V
         format!("the {} is not settled: say --{side} bare or --{side} coated", open.side, side = open.side)
     };
     notes.extend(reports[1].open_sides.iter().map(asked));
-    let open = [WHICH_UP, SCALE_FIGURE, GROUND, BEHIND, SCALED, BESIDE];
+    let open = [WHICH_UP, SCALE_FIGURE, GROUND, WATER, BEHIND, SCALED, BESIDE];
     let asks = |finding: &&FindingJson| open.contains(&finding.code.as_str());
     let lines = |finding: &FindingJson| [slice::from_ref(&finding.text), &finding.rule].concat();
     notes.extend(reports[1].findings.iter().filter(asks).flat_map(lines));

@@ -69,6 +69,8 @@ pub(super) fn coat(report: &TakeoffReport) -> Section {
     rows.push(Row::named("drawn twice in one place, counted once", Value::m2(report.drawn_again_area_m2)));
     rows.push(Row::named("in the open, coated or bare", Value::m2(report.exposed_area_m2)));
     rows.push(Row::named("inside another body, not coated", Value::m2(report.buried_area_m2)));
+    rows.push(Row::named("in one plane with another body, counted there", Value::m2(report.flush_area_m2)));
+    rows.push(Row::named("against another body, both sides", Value::m2(2.0 * report.glue_area_m2)));
     rows.push(Row::named("hidden by closing it as asked, not coated", Value::m2(report.hidden_area_m2)));
     rows.push(Row::named("front elevation of the coated faces", m2_or_none(report.projected_area_m2)));
     rows.push(

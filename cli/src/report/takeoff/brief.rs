@@ -145,8 +145,9 @@ impl TakeoffReport {
         let area = |m2: f64| Area::from_square_metres(m2).to_string();
         let coated = self.marked(or_none(self.coated_area_m2.map(area)), Kind::Area);
         let mut out = format!("{coated} of {} as modelled", area(self.as_modelled_area_m2));
-        if Area::from_square_metres(self.buried_area_m2) > WORTH_SAYING {
-            out += &format!(", of which {} inside other bodies", area(self.buried_area_m2));
+        let within = self.buried_area_m2 + self.flush_area_m2 + 2.0 * self.glue_area_m2;
+        if Area::from_square_metres(within) > WORTH_SAYING {
+            out += &format!(", of which {} in or against other bodies", area(within));
         }
         if let (Some(m2), false) = (self.coated_area_if_open_sides_bare_m2, self.open_sides.is_empty()) {
             out += &format!("; {} if {}", area(m2), self.bare_sides());
@@ -211,7 +212,11 @@ impl TakeoffReport {
         let undecided = self.zones.iter().zip(&self.undecided_zones).filter(|(_, undecided)| **undecided);
         let open = Area::from_square_metres(undecided.map(|(zone, _)| zone.two_lift_area_m2).sum());
         let two = or_none(self.two_lift_area_m2.map(Area::from_square_metres));
-        let open = if open > WORTH_SAYING { format!("; {open} of it is to be settled first") } else { String::new() };
+        let open = if open > WORTH_SAYING {
+            format!("; {open} of it in zones that are to be settled first")
+        } else {
+            String::new()
+        };
         format!("or more on {two}{open}")
     }
 

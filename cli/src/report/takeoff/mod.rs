@@ -80,6 +80,8 @@ pub struct TakeoffReport {
     pub exposed_area_m2: f64,
     /// Area inside another body, which nobody sees or coats.
     pub buried_area_m2: f64,
+    /// Area in one plane with a face of another body that looks the same way, and counted there: under blocks that overlap.
+    pub flush_area_m2: f64,
     /// Area of open sheets that closing them as asked leaves with no foam behind: not coated.
     pub hidden_area_m2: f64,
     /// Area to glue: one side of every contact between blocks.
@@ -378,6 +380,7 @@ impl TakeoffReport {
             drawn_again_area_m2: m2(takeoff.drawn_again_area).max(0.0),
             exposed_area_m2: m2(takeoff.exposure.exposed),
             buried_area_m2: m2(takeoff.exposure.buried),
+            flush_area_m2: m2(takeoff.exposure.doubled),
             hidden_area_m2: m2(takeoff.exposure.hidden),
             glue_area_m2: m2(takeoff.exposure.glue()),
             union_volume_m3: takeoff.closed.then(|| takeoff.exposure.union.cubic_metres()),

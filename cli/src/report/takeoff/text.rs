@@ -193,6 +193,9 @@ impl TakeoffReport {
         if self.buried_area_m2 > WORTH_SAYING_M2 {
             out += &format!("  buried in other bodies, not coated: {}\n", area(self.buried_area_m2));
         }
+        if self.flush_area_m2 > WORTH_SAYING_M2 {
+            out += &format!("  in one plane with another body, coated there: {}\n", area(self.flush_area_m2));
+        }
         if self.hidden_area_m2 > WORTH_SAYING_M2 {
             out += &format!("  hidden by closing it as asked, not coated: {}\n", area(self.hidden_area_m2));
         }

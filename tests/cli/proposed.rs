@@ -256,16 +256,19 @@ fn a_ground_sheet_is_asked_about() {
 /// top, on it, is none; nor is one that is drawn beside it.
 #[test]
 fn a_sheet_of_water_is_asked_about() {
-    let sheet = |[x, y]: [f64; 2], [u, v]: [f64; 2], z: f64| Shape {
-        positions: vec![[x, y, z], [u, y, z], [u, v, z], [x, v, z]],
-        triangles: vec![[0, 1, 2], [0, 2, 3]],
-        ..Shape::default()
+    let sheet = |[x, y]: [f64; 2], [u, v]: [f64; 2], z: f64| {
+        Shape::new("pool", vec![[x, y, z], [u, y, z], [u, v, z], [x, v, z]], vec![[0, 1, 2], [0, 2, 3]])
     };
-    let with = |sheet: Shape| block(12.0, 3.0, 8.0).append(&sheet).to_obj();
+    let with = |sheet: Shape| wall().append(&sheet);
+    let pool = || with(sheet([-2.0, -3.0], [14.0, 6.0], 1.0));
     let at = Folder::new()
-        .with("pool.obj", with(sheet([-2.0, -3.0], [14.0, 6.0], 1.0)))
-        .with("top.obj", with(sheet([0.0, 0.0], [12.0, 3.0], 8.2)))
-        .with("beside.obj", with(sheet([13.0, 0.0], [20.0, 3.0], 4.0)));
+        .with("named.obj", pool().to_obj())
+        .with("pool.obj", pool().named("all").to_obj())
+        .with("top.obj", with(sheet([0.0, 0.0], [12.0, 3.0], 8.2)).to_obj())
+        .with("beside.obj", with(sheet([13.0, 0.0], [20.0, 3.0], 4.0)).to_obj());
+    let named = takeoff(&at, "named.obj", &["--leave-out", "pool", "--floor", "coated", "--back", "coated"]);
+    near(sq_ft(&named, "coated_area_m2"), 312.0, 1e-3);
+    assert!(finding(&takeoff(&at, "named.obj", &[]), "water_sheet").unwrap().contains("--leave-out \"pool\""));
     let json = takeoff(&at, "pool.obj", &[]);
     near(sq_ft(&json, "coated_area_m2"), 312.0 + 108.0, 1e-3);
     near(sq_ft(&json, "coated_area_if_left_out_m2"), 312.0, 1e-3);

@@ -19,13 +19,10 @@ fn over_base(top: &[[f64; 2]], base: f64) -> Vec<[f64; 2]> {
 fn floors_on_both_sides_of_a_lip() {
     // (floors, width, step, lip's width and height, thickness)
     for (floors, wide, step, lip, high, thick, cuts) in [
-        (2, 4.0, 0.3, 0.3, 0.2, 0.75, 1),
+        (2, 4.0, 0.3, 0.3, 0.2, 0.75, 0),
         (2, 4.0, 0.5, 0.05, 2.0, 0.75, 0),
-        (2, 4.0, 1.2, 0.1, 0.3, 0.75, 0),
-        (5, 2.0, 0.3, 0.2, 0.4, 0.75, 1),
-        (6, 1.5, 0.3, 0.3, 0.2, 0.75, 0),
+        (3, 2.0, 0.3, 0.2, 0.4, 0.75, 1),
         (5, 1.0, 0.1, 0.1, 0.07, 0.25, 0),
-        (4, 4.0, 0.8, 0.75, 1.0, 2.0, 0),
     ] {
         let mut top = Vec::new();
         let mut x = 0.0;

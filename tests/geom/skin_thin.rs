@@ -157,6 +157,6 @@ fn slats_that_hang_over_a_coated_floor() {
         );
         // The edges of a shadow are cut by no plane: cube by cube they err to the same side, by up to half as much again as the bound.
         assert!(off.abs() <= 1.6 * bound && bound <= KNOWN * skin.volume.cubic_metres(), "{what}");
-        assert!(off.abs() <= 0.0015 * skin.volume.cubic_metres(), "{what}");
+        assert!(off.abs() <= 0.0025 * skin.volume.cubic_metres(), "{what}");
     }
 }

@@ -125,3 +125,32 @@ fn rough_rock(triangles: usize, most: f64) {
     assert!(off[1000] <= 0.5 && off[1900] <= most, "{text}");
     assert!(raw_off > 1000);
 }
+
+/// On the top of a block, `d` from its arris and far from the others: of a disc of radius r the segment beyond the arris,
+/// `(acos(d / r) - d / r sqrt(1 - (d / r)^2)) / pi` of it, lies on the plumb side. Up to the radius, though all before it is one plane.
+#[test]
+fn averaged_lean_on_a_plane_before_an_arris() {
+    let radius = 0.3;
+    let shape = (0..5).fold(cragskin_fixtures::solid::block(1.5, 1.5, 1.5), |shape, _| shape.subdivide());
+    let drawn = crate::common::mesh(&shape);
+    let all = vec![true; drawn.triangles().len()];
+    let leans = Leans::measure(&drawn, &Topology::of(&drawn), &all, Length::from_metres(radius));
+    let mut sums = [(0.0, 0.0, 0.0); 12];
+    for face in 0..all.len() {
+        let c = drawn.corners(face).iter().map(|p| p.coords).sum::<Vector3<f64>>() / 3.0;
+        let near = c.x / radius;
+        if c.z < 1.5 - 1e-9 || (c.y - 0.75).abs() > 0.3 || near >= 2.0 {
+            continue;
+        }
+        let beyond =
+            if near < 1.0 { (near.acos() - near * (1.0 - near * near).sqrt()) / std::f64::consts::PI } else { 0.0 };
+        let sum = &mut sums[(near * 6.0) as usize];
+        let want = beyond.atan2(1.0 - beyond).to_degrees();
+        *sum = (sum.0 + leans.smooth(face).degrees(), sum.1 + want, sum.2 + 1.0);
+    }
+    for (k, (lean, want, count)) in sums.into_iter().enumerate() {
+        let (lean, want) = (lean / count, want / count);
+        // Patches are a fifth of the radius wide and count by halves at the rim.
+        assert!((lean - want).abs() < 0.8, "{k} sixths of the radius off: {lean} is not {want} deg");
+    }
+}

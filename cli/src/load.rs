@@ -9,7 +9,7 @@ use crate::report::look::{HOW_TO_CHOOSE, unit_table, unit_table_text};
 use crate::report::table::{plain, wrapped};
 use cragskin_geom::drawing::{Axis, Drawing, Placing};
 use cragskin_geom::glimpse::Glimpse;
-use cragskin_geom::intake;
+use cragskin_geom::intake::{self, ReadError};
 use cragskin_geom::scope::Scope;
 use cragskin_geom::soundness::Sheets;
 use cragskin_geom::units::{Length, ModelUnit, feet_inches, metric_length};
@@ -38,7 +38,13 @@ pub fn model(path: &Path, scope: &Scope, words: &PlacingWords) -> Result<Loaded,
 /// When the bytes are not a model, no part is left, or it cannot be scaled as asked.
 pub fn parse(path: &Path, bytes: &[u8], scope: &Scope, words: &PlacingWords) -> Result<Loaded, Failure> {
     let name = path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned());
-    let soup = intake::read(bytes, None).map_err(|error| Failure::of_file(&name, error))?;
+    let soup = intake::read(bytes, None).map_err(|error| match error {
+        // Commands that read a job have read it by now; the others were given it in the place of its model.
+        ReadError::NotAModel { .. } if path.extension().is_some_and(|ending| ending == "toml") => {
+            Failure::of_file(&name, "this is a job or a book, not a model").hint("name the model that it speaks of")
+        }
+        error => Failure::of_file(&name, error),
+    })?;
     let left_out = scope.absent_parts(&soup.parts);
     if !left_out.contains(&false) {
         return Err(nothing_left(&name));

@@ -84,6 +84,16 @@ fn a_facade_is_closed_as_asked_or_not_at_all() {
     at.run(&[&["takeoff", "front.obj"], &base[..]].concat()).exits(2).says("encloses nothing").says("--close");
 }
 
+/// `look` reads models: a job in the place of one is told as such.
+#[test]
+fn a_job_is_no_model() {
+    let at = Folder::new().with("job.toml", "[job]\nmodel = \"wall.stl\"\n");
+    at.run(&["look", "job.toml"])
+        .exits(2)
+        .says("job.toml: this is a job or a book, not a model")
+        .says("name the model");
+}
+
 /// A drawing in millimetres read in feet is 12 000 ft wide: an answer at once, by formula, and a question.
 #[test]
 fn what_nobody_builds_is_bounded_and_asked_about() {

@@ -140,11 +140,12 @@ impl Search<'_> {
         let candidate = |body: u32| {
             let facts = &self.checked.body_facts[body as usize];
             let what = format!(
-                "the piece rises through a level sheet {} up, {}: water, drawn to show where it stands? It is counted as ours until you say",
+                "a level sheet {} up, {}, with the piece reaching below and above it: water, drawn to show where it stands? It is counted \
+                 as ours until you say",
                 feet_inches(Length::from_metres(facts.low.z)),
                 area_of(facts)
             );
-            self.level_sheet(WATER, "the level sheet that the piece rises through", what, body)
+            self.level_sheet(WATER, "the level sheet half way up", what, body)
         };
         sheets::water(self.checked).into_iter().map(candidate).collect()
     }

@@ -31,7 +31,8 @@ fn is_level(body: &Body) -> bool {
     is_open(body) && body.area > 0.0 && body.facing.z.abs() >= LEVEL * body.area
 }
 
-/// Level sheets that a closed body rises through: the water of a pool, drawn to show where it stands. O(bodies).
+/// Level sheets that a closed body, seen as a box, reaches below and above: the water of a pool, drawn to show where it stands, whether
+/// it goes through the rock or ends at it. O(bodies).
 #[must_use]
 pub fn water(checked: &Checked) -> Vec<u32> {
     let facts = &checked.body_facts;

@@ -274,6 +274,10 @@ fn a_sheet_of_water_is_asked_about() {
     near(sq_ft(&json, "coated_area_if_left_out_m2"), 312.0, 1e-3);
     assert_eq!(json["quality"]["area"], "upper bound");
     assert!(finding(&json, "water_sheet").unwrap().contains("a level sheet 1 ft up, 144.0 sq ft"));
+    assert!(finding(&json, "sheet_facing").unwrap().starts_with("1 open sheet has no inside (144.0 sq ft"));
+    at.run(&["takeoff", "pool.obj", "--units", "ft", "--face", "core"])
+        .exits(0)
+        .says("foam not defined: a body is an open sheet: it has no inside");
     let job = "[job]\nmodel = \"pool.obj\"\nunits = \"ft\"\n[model]\nface = \"core\"\n[scope]\nfloor = \"coated\"\nback = \"coated\"\n"
         .to_owned()
         + &rule(&json, "water_sheet");

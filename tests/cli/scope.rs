@@ -192,6 +192,10 @@ fn what_lies_low_over_the_floor_is_asked_about() {
         near(coated(&json), coated(&open) - left, 1e-6);
         assert_eq!((&json["open_sides"], &json["quality"]["area"]), (&Value::Array(vec![]), &"good".into()));
     }
+    // Where there is none, saying that it is coated leaves no doubt.
+    let plain = Folder::new().with("wall.obj", block(12.0, 3.0, 8.0).to_obj());
+    let json = takeoff(&plain, "wall.obj", &[&settled[..], &["--underside", "coated"]].concat());
+    assert_eq!(json["quality"]["area"], "good");
     let bare = number(&open, "coated_area_if_open_sides_bare_m2") / SQ_FT;
     near(bare, coated(&open) - 35.75, 1e-3);
     // Higher than the book's distance a tool gets there; so it does where the floor is to be coated.

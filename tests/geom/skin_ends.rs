@@ -12,7 +12,7 @@ use cragskin_geom::topology::Topology;
 use cragskin_geom::units::Length;
 use nalgebra::Point3;
 
-pub(crate) fn posed(shape: &Shape, pose: u32) -> Mesh {
+fn posed(shape: &Shape, pose: u32) -> Mesh {
     mesh(&shape.clone().rotate([0.3, 0.5, 0.8], 37.0 * f64::from(pose)))
 }
 

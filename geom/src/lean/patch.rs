@@ -267,12 +267,10 @@ pub(super) const RIM: f64 = 1.0;
 const IN_PLANE: f64 = 1e-6;
 
 /// Which patches have nothing but their own plane within `limit`: their mean is their own direction, and nobody need search.
-fn in_plane(patches: &[Patch], beside: &Lists, limit: f64) -> Vec<bool> {
-    let unit = |p: usize| patches[p].normal.try_normalize(0.0).unwrap_or_else(Vector3::zeros);
+fn in_plane(patches: &[Patch], units: &[Vector3<f64>], beside: &Lists, limit: f64) -> Vec<bool> {
     let is_bent = |p: usize| {
-        let (own, patch) = (unit(p), &patches[p]);
-        let is_curved = patch.normal.norm() < patch.area * (1.0 - IN_PLANE.powi(2));
-        is_curved || beside.of(p as u32).iter().any(|&q| (unit(q as usize) - own).norm() > IN_PLANE)
+        let is_curved = patches[p].normal.norm() < patches[p].area * (1.0 - IN_PLANE.powi(2));
+        is_curved || beside.of(p as u32).iter().any(|&q| (units[q as usize] - units[p]).norm() > IN_PLANE)
     };
     let every = || (0..patches.len()).into_par_iter().with_min_len(1 << 12);
     let cell = |p: usize| <[f64; 3]>::from(patches[p].centre.coords).map(|x| (x / limit).floor() as i64);
@@ -290,16 +288,13 @@ fn in_plane(patches: &[Patch], beside: &Lists, limit: f64) -> Vec<bool> {
 }
 
 fn sums(patches: &[Patch], beside: &Lists, known: &[bool], radius: f64, step: f64) -> Vec<Around> {
-    let spots: Vec<Spot> = patches
-        .iter()
-        .map(|p| Spot {
-            centre: p.centre.coords.cast(),
-            unit: p.normal.try_normalize(0.0).unwrap_or_else(Vector3::zeros).cast(),
-        })
-        .collect();
+    let units: Vec<Vector3<f64>> =
+        patches.iter().map(|p| p.normal.try_normalize(0.0).unwrap_or_else(Vector3::zeros)).collect();
+    let spot = |(p, unit): (&Patch, &Vector3<f64>)| Spot { centre: p.centre.coords.cast(), unit: unit.cast() };
+    let spots: Vec<Spot> = patches.iter().zip(&units).map(spot).collect();
     let limit = (radius + 0.5 * RIM * step) as f32;
     let shorter = SHORTER * step as f32;
-    let in_plane = in_plane(patches, beside, f64::from(limit) * (1.0 + f64::from(f32::EPSILON)));
+    let in_plane = in_plane(patches, &units, beside, f64::from(limit) * (1.0 + f64::from(f32::EPSILON)));
     let search = |s: &mut Search, start: usize| {
         if !known[start] {
             return Around { mean: Vector3::zeros(), fold: false, known: false };

@@ -48,14 +48,19 @@ impl Sums {
         (1.5 * self.difference.abs() + 4.0 * self.squares.sqrt()) / 3.0 + 1e-6 * self.fine
     }
 
-    /// The sums of a block with what the coarse grid found. Where a coat ends at a ragged border the method is of first order:
-    /// the fine grid errs by all that they differ by.
-    fn of_block(self, coarse: f64, ragged: bool) -> Self {
-        let difference = (self.fine - coarse) * if ragged { 3.0 } else { 1.0 };
+    /// The sums of a block with what the coarse grid found, whose fine grid errs by `order` thirds of what they differ by.
+    fn of_block(self, coarse: f64, order: f64) -> Self {
+        let difference = (self.fine - coarse) * order;
         let blocks = usize::from(self.fine != 0.0 || coarse != 0.0);
         Self { difference, squares: difference.powi(2), blocks, ..self }
     }
 }
+
+/// Where a coat ends at a ragged border the method is of first order: the fine grid errs by three thirds of what the grids differ by.
+pub(super) const RAGGED: f64 = 3.0;
+/// The edge of a shadow is cut by no plane, a cube is in it or not, and the cubes along it may all err to one side. Of slats that hang
+/// over a floor they erred by up to 1.6 times the bound for ragged borders.
+pub(super) const SHADOW: f64 = 6.0;
 
 /// A triangle as a block sees it: corners from the centre of the block.
 pub(super) struct Tri {
@@ -145,8 +150,9 @@ pub(super) struct Block<'r, 'a> {
     sums: Sums,
     /// Skin volume on the coarse grid.
     coarse: f64,
-    /// The eighths of some cube do not agree on where the coat ends.
-    pub(super) ragged: bool,
+    /// The fine grid errs by so many thirds of what the grids differ by: [`RAGGED`] where the eighths of some cube do not agree on where
+    /// the coat ends, [`SHADOW`] where a face that stands free hides some of it.
+    pub(super) order: f64,
     /// Steps of work.
     pub(super) work: u64,
 }
@@ -176,7 +182,7 @@ impl<'r, 'a> Block<'r, 'a> {
             even: None,
             sums: Sums::default(),
             coarse: 0.0,
-            ragged: false,
+            order: 1.0,
             work: 0,
         };
         // The box of long slanting triangles says little; their disc says more.
@@ -234,7 +240,7 @@ impl<'r, 'a> Block<'r, 'a> {
     pub(super) fn sums(&mut self) -> Sums {
         self.cell([0; 3], BLOCK, 0);
         self.job.effort.spend(self.work);
-        self.sums.of_block(self.coarse, self.ragged)
+        self.sums.of_block(self.coarse, self.order)
     }
 
     /// Centre of a cell of `size` cubes a side, from the centre of the block.

@@ -1,6 +1,6 @@
 //! A coat does not reach through a wall, nor over it to the far side.
 
-use super::block::{Block, HALF_DIAGONAL, Hit, TOUCH_WORK};
+use super::block::{Block, HALF_DIAGONAL, Hit, SHADOW, TOUCH_WORK};
 use super::ends::smooth;
 use super::uneven::{Around, Asked, End, Reach};
 use crate::distance::{V3, closest};
@@ -41,9 +41,12 @@ impl Block<'_, '_> {
         };
         let hiding: Vec<u32> = around.hits.iter().filter(hides).map(|hit| hit.tri).collect();
         self.work += TOUCH_WORK * around.hits.len() as u64;
-        let stands = |tri: &u32| around.hits.iter().any(|hit| self.meets(*tri, hit.tri));
-        // The edge of a shadow is cut by no plane: a cube is in it or not.
-        self.ragged |= !hiding.iter().all(stands);
+        if self.order < SHADOW {
+            let stands = |tri: &u32| around.hits.iter().any(|hit| self.meets(*tri, hit.tri));
+            let stand = hiding.iter().all(stands);
+            self.work += TOUCH_WORK * (hiding.len() * around.hits.len()) as u64;
+            self.order = if stand { self.order } else { SHADOW };
+        }
         hiding.into_iter().map(|tri| self.behind(tri)).collect()
     }
 

@@ -20,7 +20,8 @@ impl Job<'_> {
     pub(super) fn plain(&self, nodes: &[Node], level: u32, centre: &V3, half: f64) -> Option<Sums> {
         let leaves = self.tree.few_leaves(nodes, MOST_LEAVES)?;
         self.effort.spend(PLAIN_WORK);
-        let round = 3f64.sqrt() * half + self.reach;
+        let corner = 3f64.sqrt() * half;
+        let round = corner + self.reach;
         let in_reach = |t: &u32| (centre - closest(centre, &self.surface.corners(*t))).norm() <= round;
         let near: Vec<u32> = leaves.flatten().copied().filter(in_reach).collect();
         let Some(coat) = near.iter().find_map(|t| self.coat.on(*t as usize)) else { return Some(Sums::default()) };
@@ -33,7 +34,7 @@ impl Job<'_> {
         }
         let distance = out.dot(&(centre - place));
         let side = 2.0 * half;
-        if distance.abs() > coat + 3f64.sqrt() * half {
+        if distance.abs() > coat + corner {
             return Some(Sums::default());
         }
         let foot = centre - out * distance;

@@ -4,7 +4,7 @@
 //! One point of a cube knows the ends that are nearest to it. Where the eighths of a cube know others, each is cut by itself:
 //! else a border that turns, or two that run side by side, would be taken for one straight line.
 
-use super::block::{Block, HALF_DIAGONAL, HIT_WORK, Hit, PLANE_WORK, TOUCH_WORK};
+use super::block::{Block, HALF_DIAGONAL, HIT_WORK, Hit, PLANE_WORK, RAGGED, TOUCH_WORK};
 use super::ends::{Side, end, leans_within, smooth};
 use crate::distance::{V3, clipped, single};
 
@@ -181,7 +181,7 @@ impl Block<'_, '_> {
         let faces = self.near(&cell, &coated.border, &faces);
         if faces.len() > MOST_NEAR {
             // The border is finer than eighths would be.
-            self.ragged = true;
+            self.order = self.order.max(RAGGED);
             return self.clip(&cell, &coated, &others);
         }
         let eighths: [_; 8] = std::array::from_fn(|c| {
@@ -195,7 +195,7 @@ impl Block<'_, '_> {
         if eighths.iter().all(|(_, reached)| cell.cut_alike(&coated.ends, ends(reached).as_deref())) {
             return self.clip(&cell, &coated, &others);
         }
-        self.ragged = true;
+        self.order = self.order.max(RAGGED);
         eighths.iter().fold((0.0, 0.0, 0.0), |sum, (eighth, reached)| {
             let part = reached.as_ref().map_or((0.0, 0.0, 0.0), |coated| self.eighth(eighth, coated));
             (sum.0 + part.0, sum.1 + part.1, sum.2 + part.2)
@@ -415,10 +415,7 @@ impl Block<'_, '_> {
         }
         // A coat reaches no farther back than the plane of its own face: not through something thin, nor round an arris. Under the
         // edge of a tread the one before it goes on.
-        let square = |reach: &Reach| self.height(&reach.coat) >= reach.coat.distance - ALIKE * self.job.fine.spacing;
-        self.reach(&around.nearest)
-            .or_else(|| self.coats(around).filter(square).reduce(further))
-            .or_else(|| self.coats(around).reduce(further))
+        self.reach(&around.nearest).or_else(|| self.coats(around).reduce(further))
     }
 
     /// Where a coat may end: at the bare place that is nearest to the point; and in a hollow, whose bare face is nearer to a point deep in

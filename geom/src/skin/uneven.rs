@@ -159,12 +159,10 @@ impl Block<'_, '_> {
             // Beyond a sharp end any other coat may go on: that of a tread before a low riser, of a wall over a chamfer.
             let mut others = self.others(&cell, &around, &reach, asked, |_| true);
             if !others.is_empty() {
-                let mut coated = coated;
-                // What is nearest to the centre is the solid of one of them; of each it is its own face, and the walls that rise from it.
-                let is_past = coated.ends.iter().any(|end| !end.smooth && cell.height(&end.plane) < 0.0);
-                for coat in others.iter_mut().chain(is_past.then_some(&mut coated)) {
-                    coat.solid = coat.face;
-                    coat.ends.extend(self.walls(&around, coat.tri, asked));
+                // What is nearest to the centre is the solid of the first; of the others it is their own face, and the walls that rise from it.
+                for other in &mut others {
+                    other.solid = other.face;
+                    other.ends.extend(self.walls(&around, other.tri, asked));
                 }
                 return self.clip(&cell, &coated, &others);
             }

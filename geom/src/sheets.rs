@@ -20,6 +20,8 @@ const WORTH_ASKING: f64 = 0.1;
 
 /// A water level lies within this of one height.
 const ONE_HEIGHT: Length = Length::from_inches(1.0);
+/// What stands so little over a sheet is no rim of it: that lies on top.
+const ABOVE_WATER: Length = Length::from_inches(0.125);
 /// A sheet, or a body that rises through it, of less than this share of the whole area is not asked about.
 const WORTH_A_WORD: f64 = 0.01;
 
@@ -31,22 +33,26 @@ fn is_level(body: &Body) -> bool {
     is_open(body) && body.area > 0.0 && body.facing.z.abs() >= LEVEL * body.area
 }
 
-/// Level sheets that a closed body, seen as a box, reaches below and above: the water of a pool, drawn to show where it stands, whether
-/// it goes through the rock or ends at it. O(bodies).
+/// Level sheets that the bodies which meet them in plan, seen as boxes, reach below and above: the water of a pool, drawn to show where it
+/// stands, whether it goes through the rock or ends at it. An open body counts where the sheet reaches beyond it in plan: else it may be a
+/// ledge of it. O(bodies).
 #[must_use]
 pub fn water(checked: &Checked) -> Vec<u32> {
     let facts = &checked.body_facts;
     let least = WORTH_A_WORD * facts.iter().map(|body| body.area).sum::<f64>();
     let room = ONE_HEIGHT.metres();
-    let risers: Vec<&Body> = facts.iter().filter(|body| body.nearly_closed() && body.area > least).collect();
+    let large: Vec<&Body> = facts.iter().filter(|body| body.area > least && !is_level(body)).collect();
     let is_water = |sheet: &Body| {
-        let rises = |body: &&Body| {
-            let meets = |k: usize| body.low[k] < sheet.high[k] && sheet.low[k] < body.high[k];
-            body.low.z < sheet.low.z - room && sheet.high.z + room < body.high.z && meets(0) && meets(1)
-        };
-        is_level(sheet) && sheet.area > least && sheet.high.z - sheet.low.z <= room && risers.iter().any(rises)
+        let meets = |body: &Body| (0..2).all(|k| body.low[k] < sheet.high[k] && sheet.low[k] < body.high[k]);
+        let goes_beyond = |body: &Body| (0..2).any(|k| sheet.low[k] < body.low[k] || body.high[k] < sheet.high[k]);
+        let about = large.iter().filter(|body| meets(body) && (body.nearly_closed() || goes_beyond(body)));
+        let [low, high] = about
+            .fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], body| [low.min(body.low.z), high.max(body.high.z)]);
+        let is_flat = sheet.high.z - sheet.low.z <= room;
+        is_flat && low < sheet.low.z - room && sheet.high.z + ABOVE_WATER.metres() < high
     };
-    (0..).zip(facts).filter(|(_, body)| is_water(body)).map(|(k, _)| k).collect()
+    let sheets = (0..).zip(facts).filter(|(_, body)| is_level(body) && body.area > least);
+    sheets.filter(|(_, body)| is_water(body)).map(|(k, _)| k).collect()
 }
 
 /// Level sheets at the foot of closed bodies that reach farther than these in plan. O(bodies).

@@ -290,6 +290,41 @@ fn a_sheet_of_water_is_asked_about() {
     }
 }
 
+/// Water of 8 x 6 ft half an inch below the rims of a basin of four walls; of 16 x 9 ft at the joint of two blocks, and before a facade
+/// without back and floor. A sheet on those rims is none, nor is a level one within a facade, which may be a ledge of it.
+#[test]
+fn water_in_a_basin_at_a_joint_and_before_a_facade_is_asked_about() {
+    let sheet = |[x, y]: [f64; 2], [u, v]: [f64; 2], z: f64| {
+        Shape::new("all", vec![[x, y, z], [u, y, z], [u, v, z], [x, v, z]], vec![[0, 1, 2], [0, 2, 3]])
+    };
+    let side = |w: f64, d: f64, at: [f64; 3]| block(w, d, 3.0).translate(at).named("all");
+    let basin = |z: f64| {
+        let ends = side(1.0, 6.0, [0.0, 1.0, 0.0]).append(&side(1.0, 6.0, [9.0, 1.0, 0.0]));
+        let sides = side(10.0, 1.0, [0.0; 3]).append(&side(10.0, 1.0, [0.0, 7.0, 0.0]));
+        ends.append(&sides).append(&sheet([1.0, 1.0], [9.0, 7.0], z))
+    };
+    let pool = sheet([-2.0, -3.0], [14.0, 6.0], 3.0);
+    let stacked = side(12.0, 4.0, [0.0; 3]).append(&side(10.0, 3.0, [1.0, 1.0, 3.0])).append(&pool);
+    let facade = || {
+        block(12.0, 3.0, 8.0).delete(|_, c| c.iter().all(|p| p[2] == 0.0) || c.iter().all(|p| p[1] == 3.0)).named("all")
+    };
+    let at = Folder::new()
+        .with("basin.obj", basin(3.0 - 0.5 / 12.0).to_obj())
+        .with("stacked.obj", stacked.to_obj())
+        .with("facade.obj", facade().append(&pool).to_obj())
+        .with("lid.obj", basin(3.0).to_obj())
+        .with("ledge.obj", facade().append(&sheet([1.0, 0.5], [11.0, 2.5], 4.0)).to_obj());
+    for (model, is_asked) in
+        [("basin.obj", true), ("stacked.obj", true), ("facade.obj", true), ("lid.obj", false), ("ledge.obj", false)]
+    {
+        let json = takeoff(&at, model, &[]);
+        assert_eq!(finding(&json, "water_sheet").is_some(), is_asked, "{model}");
+        if is_asked {
+            assert_eq!(json["quality"]["area"], "upper bound", "{model}");
+        }
+    }
+}
+
 /// A facade of 12 x 3 x 8 ft without back and floor, 96 + 48 + 36 = 180 sq ft, and another 2 in inside it, open likewise:
 /// 11 ft 8 in x 2 ft 10 in x 7 ft 10 in.
 #[test]

@@ -95,3 +95,27 @@ fn risers_behind_sloping_ledges() {
         assert_sides(&format!("{ledges} ledges of {wide} in, rise {rise} in"), &section, &on, thick, want, 0);
     }
 }
+
+/// A half round hollow of so many flats under level land that is bare, its flats shorter and longer than the skin is thick: half the
+/// polygon less half the one inset by the thickness. Over the land the coat ends at its plane.
+#[test]
+fn a_hollow_ends_at_the_land_however_finely_it_is_cut() {
+    use std::f64::consts::PI;
+    for (flats, radius, thick) in [(24, 4.0, 2.0), (24, 4.0, 1.0), (12, 4.0, 1.0)] {
+        let turn = PI / f64::from(flats);
+        let corner = |k: i32| {
+            let (sin, cos) = (f64::from(k) * turn).sin_cos();
+            [8.0 + radius - radius * cos, -radius * sin]
+        };
+        let mut top = vec![[0.0, 0.0]];
+        top.extend((0..=flats).map(corner));
+        top.push([16.0 + 2.0 * radius, 0.0]);
+        let section = over_base(&top, -2.0 * radius);
+        let in_hollow = |p: [f64; 2]| (p[0] - 8.0 - radius).hypot(p[1]) < radius * (1.0 + 1e-9);
+        let on = sides(&section, |p, q| in_hollow(p) && in_hollow(q));
+        assert_eq!(on.len(), flats as usize);
+        let half = |radius: f64| f64::from(flats) * radius * radius * turn.sin() / 2.0;
+        let want = half(radius) - half(radius - thick / (turn / 2.0).cos());
+        assert_sides(&format!("{flats} flats, {thick} in"), &section, &on, thick, want, 0);
+    }
+}

@@ -22,8 +22,8 @@ use crate::topology::Topology;
 use crate::units::{Angle, Area, Length};
 use nalgebra::Vector3;
 use rayon::prelude::*;
-use refine::Coarseness;
-pub(crate) use refine::refine;
+pub(crate) use refine::refine_for_zones;
+use refine::{Coarseness, refine};
 
 /// Patches along the radius, where the mean itself is asked for, and where it only tells classes apart.
 const FINE: f64 = 5.0;
@@ -76,10 +76,18 @@ impl Leans {
     /// If `coated` has not one entry a face.
     #[must_use]
     pub fn measure(mesh: &Mesh, topology: &Topology, coated: &[bool], radius: Length) -> Self {
+        Self::of(mesh, topology, coated, radius, Coarseness::of(mesh, |face| coated[face]))
+    }
+
+    /// Of faces that have been cut small, as far as that is within reason.
+    pub(crate) fn of_pieces(mesh: &Mesh, topology: &Topology, coated: &[bool], radius: Length) -> Self {
+        Self::of(mesh, topology, coated, radius, Coarseness::none())
+    }
+
+    fn of(mesh: &Mesh, topology: &Topology, coated: &[bool], radius: Length, coarse: Coarseness) -> Self {
         let label: Vec<u32> = coated.iter().map(|&c| if c { 0 } else { NOWHERE }).collect();
         let every = || (0..label.len()).into_par_iter().with_min_len(1 << 12);
         let raw = every().map(|face| lean_of(&mesh.area_vector(face)).radians() as f32).collect();
-        let coarse = Coarseness::of(mesh, |face| coated[face]);
         let leans = Self { raw, coarse, mean: Vec::new(), fold: Vec::new(), smooth: Vec::new() };
         leans.within(mesh, topology, &label, radius, FINE, |_| true)
     }

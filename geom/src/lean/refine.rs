@@ -15,15 +15,21 @@ pub(crate) struct Refined {
 /// About how many pieces at most, whatever the model: with more of them in view, pieces may be longer than asked.
 const MOST: f64 = 1e6;
 
+/// For zones, where that would leave pieces of more than this many times the length asked for: they show no neighbourhood anyway, so few
+/// do as well.
+const BEYOND_REASON: f64 = 4.0;
+const FEWER: f64 = 3e5;
+
 /// A piece cut by halving has about this share of the square of the longest edge allowed.
 const SHARE: f64 = 0.2;
 
-/// The least limit from `limit` up at which the faces that count come to about [`MOST`] pieces at most.
+/// The least limit from `limit` up at which the faces that count come to about [`MOST`] pieces at most; with `or_fewer` to [`FEWER`] where
+/// that is beyond reason.
 ///
 /// Halving all three edges makes four pieces, and halving the two long edges of a sliver makes three: for a length L, a
 /// height h and a limit l there are about (h / l)^2 (L / h)^1.585 pieces, where 1.585 is the binary logarithm of 3. A
 /// height below the limit is not cut.
-fn within_reason(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: f64) -> f64 {
+fn within_reason(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: f64, or_fewer: bool) -> f64 {
     let coarse: Vec<[f64; 2]> = (0..mesh.triangles().len())
         .into_par_iter()
         .with_min_len(1 << 12)
@@ -44,18 +50,22 @@ fn within_reason(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: f64)
         };
         coarse.iter().map(of).sum::<f64>()
     };
-    if pieces(limit) <= MOST {
-        return limit;
-    }
-    let (mut low, mut high) = (limit, 2.0 * limit);
-    while pieces(high) > MOST && high.is_finite() {
-        (low, high) = (high, 2.0 * high);
-    }
-    for _ in 0..10 {
-        let middle = 0.5 * (low + high);
-        if pieces(middle) > MOST { low = middle } else { high = middle }
-    }
-    high
+    let least = |most: f64| {
+        if pieces(limit) <= most {
+            return limit;
+        }
+        let (mut low, mut high) = (limit, 2.0 * limit);
+        while pieces(high) > most && high.is_finite() {
+            (low, high) = (high, 2.0 * high);
+        }
+        for _ in 0..10 {
+            let middle = 0.5 * (low + high);
+            if pieces(middle) > most { low = middle } else { high = middle }
+        }
+        high
+    };
+    let within = least(MOST);
+    if or_fewer && within > BEYOND_REASON * limit { least(FEWER) } else { within }
 }
 
 /// The square of the longest edge of a face, or four times its area if that is less: a sliver is long too, but weighs
@@ -82,6 +92,11 @@ fn step(squared: f64) -> usize {
 }
 
 impl Coarseness {
+    /// Of faces that are as fine as they will be.
+    pub(crate) fn none() -> Self {
+        Self { area: [0; STEPS] }
+    }
+
     /// Of the faces that count.
     pub(crate) fn of(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync) -> Self {
         let none = || [0; STEPS];
@@ -106,7 +121,17 @@ impl Coarseness {
 ///
 /// Whether an edge is halved depends on its two ends alone, so both its faces agree and no gap opens.
 pub(crate) fn refine(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: f64) -> Refined {
-    let limit = within_reason(mesh, &counts, limit);
+    let limit = within_reason(mesh, &counts, limit, false);
+    refine_to(mesh, counts, limit)
+}
+
+/// The same for zones, where pieces are asked for that are small beside a neighbourhood.
+pub(crate) fn refine_for_zones(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: f64) -> Refined {
+    let limit = within_reason(mesh, &counts, limit, true);
+    refine_to(mesh, counts, limit)
+}
+
+fn refine_to(mesh: &Mesh, counts: impl Fn(usize) -> bool + Sync, limit: f64) -> Refined {
     let long = |p: &[Point3<f64>], a: u32, b: u32| distance_squared(&p[a as usize], &p[b as usize]) > limit * limit;
     let mut positions = mesh.positions().to_vec();
     let whole = |f: u32| (mesh.triangles()[f as usize], f);

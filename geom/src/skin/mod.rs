@@ -135,7 +135,7 @@ impl Accuracy {
 
 /// Steps of the first and coarsest measure, and as many for a triangle of a large model: what takes longer is not measured. A rock of
 /// ten million triangles takes 30 a triangle, three of them in one another 270.
-const FIRST: u64 = 3_000_000_000;
+const FIRST: u64 = 2_000_000_000;
 const FIRST_A_TRIANGLE: u64 = 800;
 
 /// Of fewer blocks the two grids may agree by chance.

@@ -64,6 +64,7 @@ struct Border {
 
 /// The faces about a point.
 pub(super) struct Around {
+    at: V3,
     /// Of each the nearest place.
     pub(super) hits: Vec<Hit>,
     /// The nearest of all.
@@ -282,7 +283,7 @@ impl Block<'_, '_> {
         asked: Asked<'_>,
         looks: impl Fn(&Look) -> bool,
     ) -> Vec<Coated> {
-        let (tie, touch) = (1e-9 * self.job.fine.spacing, self.touch());
+        let touch = self.touch();
         let first = asked.at - first.coat.away;
         let place = |hit: &Hit| asked.at - hit.away;
         let look = |reach: &Reach| Look {
@@ -299,15 +300,12 @@ impl Block<'_, '_> {
         let mut others: Vec<Coated> = Vec::new();
         let mut places: Vec<V3> = Vec::new();
         for reach in reached {
-            let (at, distance) = (place(&reach.coat), reach.coat.distance - tie);
+            let at = place(&reach.coat);
             if places.iter().any(|other| (other - at).norm() <= touch) {
                 continue;
             }
-            let is_coated = |hit: &&Hit| self.room.tris[hit.tri as usize].coat.is_some();
-            let nearer: Vec<u32> =
-                around.hits.iter().filter(|hit| hit.distance < distance).filter(is_coated).map(|hit| hit.tri).collect();
-            self.work += TOUCH_WORK * nearer.len() as u64;
-            if nearer.into_iter().any(|tri| self.touches(tri, &at)) {
+            self.work += TOUCH_WORK * around.hits.len() as u64;
+            if self.is_over_joint(around, &reach.coat) {
                 continue;
             }
             let other = self.coated(around, &reach, asked);
@@ -378,7 +376,7 @@ impl Block<'_, '_> {
         let nearest = nearest(&mut hits.iter())?;
         let in_front = || self.room.tris[nearest.tri as usize].normal.dot(&nearest.away) >= 0.0;
         let skin_side = if nearest.distance >= known { skin_side } else { in_front() };
-        Some(Around { hits, nearest, skin_side, bare })
+        Some(Around { at: p, hits, nearest, skin_side, bare })
     }
 
     /// The coats about a point that stand up to it: it is in front of their faces.
@@ -401,19 +399,35 @@ impl Block<'_, '_> {
     }
 
     /// The coat that reaches farthest over a point.
-    fn farthest(&self, around: &Around) -> Option<Reach> {
-        let tie = 1e-9 * self.job.fine.spacing;
-        let further = |a: Reach, b: Reach| {
-            let gain = (b.coat.distance - b.thick) - (a.coat.distance - a.thick);
-            if gain < -tie || (gain <= tie && self.better(&b.coat, &a.coat)) { b } else { a }
-        };
-        let first = around.hits.iter().filter_map(|hit| self.reach(hit)).reduce(further)?;
+    fn farthest(&mut self, around: &Around) -> Option<Reach> {
+        let first = around.hits.iter().filter_map(|hit| self.reach(hit)).reduce(|a, b| self.further(a, b))?;
         if !around.skin_side || first.coat.tri == around.nearest.tri || self.height(&first.coat) >= 0.0 {
             return Some(first);
         }
         // A coat reaches no farther back than the plane of its own face: not through something thin, nor round an arris. Under the
         // edge of a tread the one before it goes on.
-        self.reach(&around.nearest).or_else(|| self.coats(around).reduce(further))
+        if let Some(nearest) = self.reach(&around.nearest) {
+            return Some(nearest);
+        }
+        let coats: Vec<Reach> = self.coats(around).collect();
+        self.work += TOUCH_WORK * (coats.len() * around.hits.len()) as u64;
+        let own = |reach: &Reach| !self.is_over_joint(around, &reach.coat);
+        coats.into_iter().filter(own).reduce(|a, b| self.further(a, b))
+    }
+
+    /// Of two coats the one that reaches farther.
+    fn further(&self, a: Reach, b: Reach) -> Reach {
+        let tie = 1e-9 * self.job.fine.spacing;
+        let gain = (b.coat.distance - b.thick) - (a.coat.distance - a.thick);
+        if gain < -tie || (gain <= tie && self.better(&b.coat, &a.coat)) { b } else { a }
+    }
+
+    /// The place of a coat is that of another coated face too, which has one that is nearer: what reaches the point over the joint is the
+    /// matter of that face.
+    fn is_over_joint(&self, around: &Around, coat: &Hit) -> bool {
+        let (at, nearer) = (around.at - coat.away, coat.distance - 1e-9 * self.job.fine.spacing);
+        let is_other = |hit: &Hit| hit.distance < nearer && self.reach(hit).is_some() && self.touches(hit.tri, &at);
+        around.hits.iter().any(is_other)
     }
 
     /// Where a coat may end: at the bare place that is nearest to the point; and in a hollow, whose bare face is nearer to a point deep in

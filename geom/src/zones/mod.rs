@@ -198,7 +198,7 @@ impl Zones {
     /// Finds the zones of a surface.
     #[must_use]
     pub fn on(surface: &Surface<'_>, rules: &ZoneRules) -> Self {
-        let leans = Leans::measure(&surface.mesh, &surface.topology, &surface.coated, rules.smooth_radius);
+        let leans = Leans::of_pieces(&surface.mesh, &surface.topology, &surface.coated, rules.smooth_radius);
         Self::measured(surface, &leans, rules)
     }
 

@@ -3,7 +3,7 @@
 
 use super::flat::facets;
 use super::stitch::stitched;
-use crate::lean::{lean_of, needs_cutting, refine};
+use crate::lean::{lean_of, needs_cutting, refine_for_zones};
 use crate::mesh::Mesh;
 use crate::solid::{Exposure, Facet, Solid};
 use crate::topology::Topology;
@@ -126,7 +126,7 @@ impl<'a> Surface<'a> {
         if !needs_cutting(&self.mesh, |f| self.coated[f], limit) {
             return self;
         }
-        let fine = refine(&self.mesh, |f| self.coated[f], limit);
+        let fine = refine_for_zones(&self.mesh, |f| self.coated[f], limit);
         let of_whole = |f: usize| self.size[f] / self.mesh.area_vector(f).norm().max(f64::MIN_POSITIVE);
         let size = |(piece, &f): (usize, &u32)| fine.mesh.area_vector(piece).norm() * of_whole(f as usize);
         let size: Vec<f64> = fine.parent.par_iter().enumerate().with_min_len(1 << 12).map(size).collect();

@@ -83,52 +83,98 @@ pub(crate) fn section(normal: &V3, height: f64) -> f64 {
 /// Corners of a cube with sides of one, cut a few times, are known to some tens of roundings.
 const ON: f64 = 1e-14;
 
-/// The part of the unit cube about the origin where `normal . x <= height` for every plane of a list.
+/// Part of the unit cube about the origin: its faces, each a polygon.
 ///
-/// Cuts the six faces plane by plane and closes each cut; the volume follows by the divergence theorem. What lies on a plane within
-/// [`ON`] is not cut: planes that are nearly the same would double the corners each time.
-pub(crate) fn clipped(planes: &[(V3, f64)]) -> f64 {
-    let corner = |i: usize| V3::new((i & 1) as f64 - 0.5, (i >> 1 & 1) as f64 - 0.5, (i >> 2) as f64 - 0.5);
-    let mut faces: Vec<Vec<V3>> = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]]
-        .iter()
-        .map(|f| f.iter().map(|&i| corner(i)).collect())
-        .collect();
-    for (normal, height) in planes {
-        let mut cut: Vec<V3> = Vec::new();
-        for face in &mut faces {
-            let mut kept = Vec::with_capacity(face.len() + 1);
-            for (i, p) in face.iter().enumerate() {
-                let q = &face[(i + 1) % face.len()];
-                let (dp, dq) = (normal.dot(p) - height, normal.dot(q) - height);
+/// A cut goes through the faces one by one and closes what it leaves open; the volume follows by the divergence theorem. What lies on a
+/// plane within [`ON`] is not cut: planes that are nearly the same would double the corners each time.
+#[derive(Clone)]
+pub(crate) struct Polytope {
+    /// One face after another.
+    corners: Vec<V3>,
+    /// Where each face ends.
+    ends: Vec<usize>,
+}
+
+impl Polytope {
+    /// The part of the cube where `normal . x <= height` for every plane.
+    pub(crate) fn below(planes: impl IntoIterator<Item = (V3, f64)>) -> Self {
+        const FACES: [[usize; 4]; 6] =
+            [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
+        let corner = |i: usize| V3::new((i & 1) as f64 - 0.5, (i >> 1 & 1) as f64 - 0.5, (i >> 2) as f64 - 0.5);
+        let corners = FACES.iter().flatten().map(|&i| corner(i)).collect();
+        let mut all = Self { corners, ends: (1..=FACES.len()).map(|face| 4 * face).collect() };
+        for (normal, height) in planes {
+            all.cut(&normal, height);
+            if all.corners.is_empty() {
+                break;
+            }
+        }
+        all
+    }
+
+    /// Its volume where `normal . x <= height`.
+    pub(crate) fn volume_below(&self, normal: &V3, height: f64) -> f64 {
+        if self.corners.iter().all(|p| normal.dot(p) - height <= ON) {
+            return self.volume();
+        }
+        let mut rest = self.clone();
+        rest.cut(normal, height);
+        rest.volume()
+    }
+
+    fn faces(&self) -> impl Iterator<Item = &[V3]> {
+        let starts = std::iter::once(0).chain(self.ends.iter().copied());
+        starts.zip(&self.ends).map(|(start, end)| &self.corners[start..*end])
+    }
+
+    fn cut(&mut self, normal: &V3, height: f64) {
+        let over: Vec<f64> = self.corners.iter().map(|p| normal.dot(p) - height).collect();
+        if over.iter().all(|over| *over <= ON) {
+            return;
+        }
+        let mut corners = Vec::with_capacity(self.corners.len() + 8);
+        let mut ends = Vec::with_capacity(self.ends.len() + 1);
+        let mut edge: Vec<V3> = Vec::new();
+        let mut first = 0;
+        for &end in &self.ends {
+            let start = corners.len();
+            for i in first..end {
+                let next = if i + 1 < end { i + 1 } else { first };
+                let (p, q, dp, dq) = (self.corners[i], self.corners[next], over[i], over[next]);
                 if dp <= ON {
-                    kept.push(*p);
+                    corners.push(p);
                 }
                 if (dp <= ON) != (dq <= ON) {
                     let x = p + (q - p) * (dp / (dp - dq)).clamp(0.0, 1.0);
-                    kept.push(x);
-                    cut.push(x);
+                    corners.push(x);
+                    edge.push(x);
                 }
             }
-            *face = kept;
+            first = end;
+            if corners.len() >= start + 3 {
+                ends.push(corners.len());
+            } else {
+                corners.truncate(start);
+            }
         }
-        faces.retain(|f| f.len() >= 3);
-        if cut.len() >= 3 {
-            let middle = cut.iter().sum::<V3>() / cut.len() as f64;
+        if edge.len() >= 3 {
+            let middle = edge.iter().sum::<V3>() / edge.len() as f64;
             let u = normal.cross(&if normal.x.abs() < 0.6 { V3::x() } else { V3::y() }).normalize();
             let v = normal.cross(&u);
-            cut.sort_by(|p, q| {
-                let angle = |x: &V3| (v.dot(&(x - middle))).atan2(u.dot(&(x - middle)));
-                angle(p).total_cmp(&angle(q))
-            });
-            cut.dedup_by(|p, q| (*p - *q).norm_squared() < ON * ON);
-            faces.push(cut);
+            let angle = |p: &V3| v.dot(&(p - middle)).atan2(u.dot(&(p - middle)));
+            let mut round: Vec<(f64, V3)> = edge.into_iter().map(|p| (angle(&p), p)).collect();
+            round.sort_by(|p, q| p.0.total_cmp(&q.0));
+            round.dedup_by(|p, q| (p.1 - q.1).norm_squared() < ON * ON);
+            corners.extend(round.into_iter().map(|(_, p)| p));
+            ends.push(corners.len());
         }
+        (self.corners, self.ends) = (corners, ends);
     }
-    let six: f64 = faces
-        .iter()
-        .map(|f| (1..f.len().saturating_sub(1)).map(|i| f[0].dot(&f[i].cross(&f[i + 1]))).sum::<f64>())
-        .sum();
-    six / 6.0
+
+    fn volume(&self) -> f64 {
+        let of = |f: &[V3]| (1..f.len().saturating_sub(1)).map(|i| f[0].dot(&f[i].cross(&f[i + 1]))).sum::<f64>();
+        self.faces().map(of).sum::<f64>() / 6.0
+    }
 }
 
 #[cfg(test)]
@@ -151,7 +197,7 @@ mod tests {
         {
             for step in -18..=18 {
                 let height = f64::from(step) / 20.0 + 0.001;
-                let (exact, cut) = (below(&normal, height), clipped(&[(normal, height)]));
+                let (exact, cut) = (below(&normal, height), Polytope::below([(normal, height)]).volume());
                 assert!((exact - cut).abs() < 1e-6, "{i} {height}: {exact} {cut}");
                 let slope = (below(&normal, height + 1e-5) - below(&normal, height - 1e-5)) / 2e-5;
                 assert!((section(&normal, height) - slope).abs() < 1e-3, "{i} {height}");
@@ -174,7 +220,7 @@ mod tests {
             for n in [1, 2, 3, 100] {
                 let planes: Vec<(V3, f64)> =
                     copies(n).flat_map(|(normal, off)| [(-normal, off - low), (normal, high - off)]).collect();
-                let got = clipped(&planes);
+                let got = Polytope::below(planes).volume();
                 // The closed form loses what lies in a corner of 1e-9 or so.
                 assert!((got - want).abs() < 1e-6, "{k}, {n} times: {got} is not {want}");
             }

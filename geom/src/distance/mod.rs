@@ -8,7 +8,7 @@ mod tree;
 mod triangle;
 
 pub(crate) use columns::Columns;
-pub(crate) use cube::{below, clipped, section};
+pub(crate) use cube::{Polytope, below, section};
 pub(crate) use disc::{Disc, Discs, single};
 pub(crate) use surface::Surface;
 pub(crate) use tree::{Node, Tree};

@@ -6,7 +6,7 @@
 
 use super::block::{Block, HALF_DIAGONAL, HIT_WORK, Hit, PLANE_WORK, RAGGED, TOUCH_WORK};
 use super::ends::{Side, end, leans_within, smooth};
-use crate::distance::{V3, clipped, single};
+use crate::distance::{Polytope, V3, single};
 
 /// The border of a coat may pass through a cube where the places nearest to its centre are no farther apart, in sides.
 const NEAR_BORDER: f64 = 3.0 * HALF_DIAGONAL;
@@ -239,29 +239,28 @@ impl Block<'_, '_> {
             |coat: &Coated| coat.ends.iter().map(|end| (end.plane.0, cell.height(&end.plane))).collect::<Vec<_>>();
         let planes = |coat: &Coated| [&[under(&coat.solid), under(&coat.face)][..], &ends(coat)].concat();
         let coats: Vec<&Coated> = std::iter::once(first).chain(others).collect();
-        let mut parts = Vec::new();
+        let mut parts: Vec<(f64, &Coated, Polytope)> = Vec::new();
         for (k, &coat) in coats.iter().enumerate() {
             // By inclusion and exclusion over the coats before it.
             for before in 0..1_usize << k {
                 let ended = (0..k).filter(|j| before >> j & 1 == 1).map(|j| ends(coats[j]));
                 let sign = if before.count_ones() % 2 == 0 { 1.0 } else { -1.0 };
-                parts.push((sign, coat, ended.fold(planes(coat), |all, more| [all, more].concat())));
+                let planes = ended.fold(planes(coat), |all, more| [all, more].concat());
+                self.work += PLANE_WORK * planes.len() as u64;
+                parts.push((sign, coat, Polytope::below(planes)));
             }
         }
-        self.work += PLANE_WORK * parts.iter().map(|part| part.2.len() as u64).sum::<u64>();
         // Up to a share of the thickness over the face, and some more.
-        let mut with = |share: f64, more: f64| {
-            let within = |(sign, coat, planes): &mut (f64, &Coated, Vec<Plane>)| {
-                planes.push((coat.face.0, cell.height(&coat.face) + (share * coat.thick + more) / side));
-                let volume = clipped(planes);
-                planes.pop();
-                *sign * volume
+        let with = |share: f64, more: f64| {
+            let within = |(sign, coat, part): &(f64, &Coated, Polytope)| {
+                let height = cell.height(&coat.face) + (share * coat.thick + more) / side;
+                sign * part.volume_below(&coat.face.0, height)
             };
-            parts.iter_mut().map(within).sum::<f64>()
+            parts.iter().map(within).sum::<f64>()
         };
         let volume = with(1.0, 0.0);
         let step = 1e-4 * side;
-        let mut slope = |share: f64| (with(share, step) - with(share, -step)) / 2e-4;
+        let slope = |share: f64| (with(share, step) - with(share, -step)) / 2e-4;
         let (far, middle) = (slope(1.0), slope(0.5));
         (side.powi(3) * volume, side * side * far, side * side * middle)
     }

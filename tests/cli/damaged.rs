@@ -73,6 +73,20 @@ fn faces_that_all_lie_within_a_skin_get_an_answer() {
     assert!(took < 2 * LIMIT, "{took:.1?}");
 }
 
+/// Case 333: four open bodies, nearly closed, whose volumes came to 10 cubic centimetres less than nothing.
+#[test]
+fn bodies_with_holes_enclose_no_less_than_nothing() {
+    assert_eq!(answer(Case::new(333), "333").unwrap().faults, Vec::<String>::new());
+}
+
+/// Case 443: a crumpled surface of many times the area of its neighbourhoods. It took three times the limit in release.
+#[test]
+fn a_crumpled_surface_gets_an_answer() {
+    let (outcome, [took, _]) = timed(|| answer(Case::new(443), "443"));
+    assert_eq!(outcome.unwrap().faults, Vec::<String>::new());
+    assert!(took < LIMIT, "{took:.1?}");
+}
+
 #[test]
 #[ignore = "minutes of work: run by hand, in release"]
 fn damaged_models_get_an_answer() {

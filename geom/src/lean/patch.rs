@@ -262,6 +262,10 @@ const ARC: f32 = 1.0 / 12.0;
 /// Width of the rim over which a patch comes to count, in patches.
 pub(super) const RIM: f64 = 1.0;
 
+/// More patches than this are not searched: a disc in a plane has a hundred, so this is the area of several within one radius. A surface
+/// so crumpled has no lean at that scale, and its searches would take the square of its area.
+const MOST_REACHED: usize = 1000;
+
 /// Patches beside one another whose directions differ by less than this angle in radians lie in one plane: corners in single precision,
 /// 300 mm apart at 1 m from the origin, turn a face by a fifth of it.
 const IN_PLANE: f64 = 1e-6;
@@ -308,6 +312,10 @@ fn sums(patches: &[Patch], beside: &Lists, known: &[bool], radius: f64, step: f6
         s.seen[start] = (s.stamp, 0);
         s.queue.push_back(0);
         while let Some(next) = s.queue.pop_front() {
+            if s.reached.len() > MOST_REACHED {
+                s.queue.clear();
+                break;
+            }
             let Reached { patch, anchor, before, length } = s.reached[next as usize];
             let (here, from) = (spots[patch as usize], spots[anchor as usize]);
             for &q in beside.of(patch) {

@@ -197,3 +197,26 @@ fn pieces(t: [u32; 3], mid: [Option<u32>; 3], p: &[Point3<f64>], mut out: impl F
         _ => out(t),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Of a square of 10 m a million pieces are nearly as small as asked, of one of 40 m they would be six times as long.
+    #[test]
+    fn zones_of_what_is_too_large_for_neighbourhoods_have_fewer_pieces() {
+        let square = |side: f64| {
+            let corners = [[0.0, 0.0], [side, 0.0], [side, side], [0.0, side]];
+            let corners = corners.map(|[x, y]| Point3::new(x, y, 0.0)).to_vec();
+            Mesh::new(corners, vec![[0, 1, 2], [0, 2, 3]], Vec::new())
+        };
+        let count = |fine: Refined| fine.parent.len() as f64;
+        let (small, large) = (square(10.0), square(40.0));
+        let [as_asked, for_zones] =
+            [count(refine(&small, |_| true, 0.02)), count(refine_for_zones(&small, |_| true, 0.02))];
+        // By halving, pieces come to within a factor of two of what was counted on.
+        assert!(as_asked == for_zones && for_zones > MOST / 2.0, "{as_asked} {for_zones}");
+        let few = count(refine_for_zones(&large, |_| true, 0.02));
+        assert!(few > FEWER / 2.0 && few < 2.0 * FEWER, "{few}");
+    }
+}

@@ -21,7 +21,7 @@ const FEWEST_FEET: usize = 3_000;
 const TRIAL: usize = 256;
 /// Beyond so many triangles nobody waits: in a heap of leaves there are thousands in reach of every point, and fewer points
 /// must do.
-const MOST_LOOKED_AT: f64 = 2e8;
+const MOST_LOOKED_AT: f64 = 1e8;
 /// Standard errors in a bound.
 const ERRORS: f64 = 4.0;
 

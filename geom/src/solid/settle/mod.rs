@@ -448,7 +448,8 @@ impl<'a> Job<'a> {
             contact,
             doubled,
             hidden,
-            union: Volume::from_cubic_metres(totals.union.value()),
+            // Of bodies with holes that enclose next to nothing it may come to less.
+            union: Volume::from_cubic_metres(totals.union.value().max(0.0)),
             sum_of_parts,
             pieces: self.pieces.clone(),
             common,
